@@ -1,0 +1,1 @@
+"""Physics on SI floats and arrays; knows nothing of the record."""

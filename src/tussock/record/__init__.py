@@ -1,0 +1,1 @@
+"""The programme: what was measured, decided and logged. No physics."""
