@@ -1,0 +1,44 @@
+# Everything a newcomer needs: `make demo`, `make run`, `make test`. Wants Python 3.11 or newer and make, nothing else.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+FILE ?= src/tussock/data/tarn/programme.yaml
+OUT ?= out
+
+.PHONY: demo run test lint bench clean
+
+$(VENV)/installed: pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
+	  { echo "Tussock wants Python 3.11 or newer; say which: make PYTHON=python3.12 ..."; exit 2; }
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --upgrade pip
+	$(BIN)/python -m pip install --quiet --editable .
+	@touch $@
+
+$(VENV)/tested: $(VENV)/installed
+	$(BIN)/python -m pip install --quiet --editable ".[test]"
+	@touch $@
+
+demo: $(VENV)/installed  ## the invented rescue wagon through every study, answers on screen, files in out/tarn
+	$(BIN)/tussock demo --out $(OUT)
+
+run: $(VENV)/installed  ## the same for a programme of your own: make run FILE=my.yaml
+	$(BIN)/tussock release $(FILE) --out $(OUT)
+
+lint: $(VENV)/tested
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+test: lint  ## style, types, layers, then every test on two cores
+	$(BIN)/python -m tussock.studies.compile
+	$(BIN)/python -m pytest -n 2
+
+bench: $(VENV)/tested  ## timings, as ratios within one run
+	$(BIN)/python bench/linkage.py
+	$(BIN)/python bench/motion.py
+
+clean:
+	rm -rf $(VENV) out build dist
+	find src tests -name __pycache__ -type d -prune -exec rm -rf {} +
