@@ -1,0 +1,80 @@
+"""U-shaped anti-roll bars of round section: end rate and roll rate at the axle."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from tussock.errors import DomainError
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class AntiRollBar:
+    """A U-shaped bar with arms square to it.
+
+    Parameters
+    ----------
+    diameter : float
+        Outer diameter [m].
+    inner_diameter : float
+        Inner diameter of a tube [m], 0 for a solid bar.
+    arm : float
+        Length of each arm [m].
+    length : float
+        Length of the bar between the arms [m].
+    bush_spacing : float
+        Distance between the bushes [m], at most `length`.
+    elastic_modulus, shear_modulus : float
+        E and G [Pa].
+    """
+
+    diameter: float
+    arm: float
+    length: float
+    bush_spacing: float
+    inner_diameter: float = 0.0
+    elastic_modulus: float = 206e9
+    shear_modulus: float = 79.3e9
+
+    def __post_init__(self) -> None:
+        """Refuse a bar that cannot be."""
+        if min(self.diameter, self.arm, self.length, self.bush_spacing) <= 0.0:
+            raise DomainError("anti-roll bar: diameter, arm, length and bush spacing must be positive")
+        if not 0.0 <= self.inner_diameter < self.diameter:
+            raise DomainError("anti-roll bar: the inner diameter must be below the outer one")
+        if self.bush_spacing > self.length:
+            raise DomainError(
+                f"anti-roll bar: bushes {self.bush_spacing * 1e3:g} mm apart on a bar of {self.length * 1e3:g} mm"
+            )
+
+    @property
+    def end_rate(self) -> float:
+        """Force at one end per its deflection, the other end moving equally the opposite way [N/m].
+
+        Castigliano over arms, torsion, overhang and the span between the bushes.
+        """
+        d4 = self.diameter**4 - self.inner_diameter**4
+        bending = self.elastic_modulus * math.pi * d4 / 64.0
+        torsion = self.shear_modulus * math.pi * d4 / 32.0
+        overhang = (self.length - self.bush_spacing) / 2.0
+        give = (
+            self.arm**3 / (3.0 * bending)
+            + self.arm**2 * self.length / (2.0 * torsion)
+            + overhang**3 / (3.0 * bending)
+            + overhang**2 * self.bush_spacing / (6.0 * bending)
+        )
+        return 1.0 / give
+
+    def roll_rate(self, *, link_spacing: float, motion_ratio: float = 1.0) -> float:
+        """Return the roll rate at the axle [N m/rad].
+
+        Parameters
+        ----------
+        link_spacing : float
+            Distance between the drop links at the axle [m].
+        motion_ratio : float
+            Travel of the bar's end per travel of the axle at the link [-].
+        """
+        if link_spacing <= 0.0:
+            raise DomainError("anti-roll bar: the links must stand apart")
+        return 0.5 * self.end_rate * motion_ratio**2 * link_spacing**2
