@@ -28,8 +28,8 @@ class AxleMap:
     spring, damper, stop : array (nh, nr, 2)
         Length between the seats of spring, damper and bump stop, left and right [m].
     steer : array (nh, nr, 2)
-        Steer of the road wheels relative to the axle given by the steering linkage, hand wheel held, left positive [rad];
-        zero on an axle that does not steer.
+        Steer of the road wheels relative to the axle given by the steering linkage, hand wheel held, left positive
+        [rad]; zero on an axle that does not steer.
     energy : array (nh, nr)
         Elastic energy of the bushes above its value at design [J].
     track : float
