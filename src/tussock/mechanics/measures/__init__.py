@@ -1,1 +1,63 @@
-"""Physics on SI floats and arrays; knows nothing of the record."""
+"""Measures of comfort and control from time histories."""
+
+from tussock.mechanics.measures.comfort import (
+    REACTIONS,
+    SeatComfort,
+    crest_factor,
+    reaction,
+    rms,
+    running_rms,
+    seat_comfort,
+    transient_peak,
+    vibration_dose,
+)
+from tussock.mechanics.measures.control import (
+    BodyMotion,
+    Contact,
+    DamperWork,
+    StopHits,
+    body_motion,
+    damper_work,
+    harshness,
+    head_toss,
+    stop_hits,
+    wheel_contact,
+)
+from tussock.mechanics.measures.indices import COMFORT_WEIGHTS, CONTROL_WEIGHTS, MEASURES, Measure, index
+from tussock.mechanics.measures.weighting import WC, WD, WE, WF, WJ, WK, Weighting, band, weigh
+
+__all__ = [
+    "COMFORT_WEIGHTS",
+    "CONTROL_WEIGHTS",
+    "MEASURES",
+    "REACTIONS",
+    "WC",
+    "WD",
+    "WE",
+    "WF",
+    "WJ",
+    "WK",
+    "BodyMotion",
+    "Contact",
+    "DamperWork",
+    "Measure",
+    "SeatComfort",
+    "StopHits",
+    "Weighting",
+    "band",
+    "body_motion",
+    "crest_factor",
+    "damper_work",
+    "harshness",
+    "head_toss",
+    "index",
+    "reaction",
+    "rms",
+    "running_rms",
+    "seat_comfort",
+    "stop_hits",
+    "transient_peak",
+    "vibration_dose",
+    "weigh",
+    "wheel_contact",
+]

@@ -50,7 +50,7 @@ class Track:
     @property
     def distance(self) -> Floats:
         """Distance of each point from the start [m]."""
-        return np.arange(self.left.size) * self.spacing
+        return np.arange(self.left.size, dtype=np.float64) * np.float64(self.spacing)
 
     def mirrored(self) -> Track:
         """Return the track with left and right swapped."""
