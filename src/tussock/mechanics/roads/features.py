@@ -1,7 +1,8 @@
-"""Obstacles on a road: every kind is a shape over its own length, registered under the name a programme uses.
+"""Obstacles on a road: every kind is a builder, registered under the name a programme uses.
 
 A builder takes the distance from the obstacle's start (array, [m]) and its parameters in SI and returns heights for
-the left and the right track. `FEATURES` is the one list of them; the record holds the same names and a test compares.
+the left and the right track. `FEATURES` is the one list of them and `PARAMETERS` the one vocabulary of what they
+take; the record holds the same names and a test compares. A new kind is one function with the decorator.
 """
 
 from __future__ import annotations
@@ -9,25 +10,73 @@ from __future__ import annotations
 import inspect
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from difflib import get_close_matches
-from typing import TypeAlias
+from typing import Literal, TypeAlias
 
 import numpy as np
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.roads.shapes import arc, flat_top, parabola, plateau, raised_cosine
 
 Heights: TypeAlias = tuple[Floats, Floats]
 Builder: TypeAlias = Callable[..., Heights]
+Value: TypeAlias = float | int | str
 
 FEATURES: dict[str, Builder] = {}
 
-#: Published humps: length and height [m]
-PUBLISHED_HUMPS: dict[str, tuple[float, float, str]] = {
-    "round_top_3700_100": (3.7, 0.100, "TRRL LR 597 (1973) and TRL 377: circular profile, 3.7 m by up to 100 mm"),
-    "round_top_3700_75": (3.7, 0.075, "TRL 186, TAL 2/96: usual reduced height 75 mm"),
-    "thump_900_37": (0.9, 0.037, "TRL PR 101: 37 mm by 900 mm, circular"),
+SIDES = ("left", "right", "both")
+SHAPES = ("round_top", "sinusoidal", "parabolic", "flat_top")
+
+#: What a parameter is, by its name, in every kind that has it
+PARAMETERS: dict[str, tuple[Literal["length", "ratio", "choice", "whole"], str]] = {
+    "length": ("length", "from its start to its end along the road"),
+    "height": ("length", "greatest height above the road"),
+    "depth": ("length", "greatest depth below the road; of corrugations and moguls from crest to trough"),
+    "wavelength": ("length", "from crest to crest"),
+    "spacing": ("length", "from bar to bar"),
+    "ramp": ("length", "length of each ramp of a flat top; 0: a sixth of the length"),
+    "edge": ("length", "length over which an edge is rounded; 0: a fifth of the length"),
+    "lag": ("length", "how far the right track's corrugations lie behind the left's"),
+    "growth": ("length", "distance over which the depth grows from nothing; 0: a fifth of the length"),
+    "irregularity": ("ratio", "random part of spacing and depth, 0 (regular) to 0.5"),
+    "seed": ("whole", "of the irregularity; the section gives its own if there is none"),
+    "shape": ("choice", "profile along the road"),
+    "side": ("choice", "which wheels meet it"),
 }
+_CHOICES = {"side": SIDES, "shape": SHAPES}
+_MAY_BE_ZERO = frozenset({"ramp", "edge", "lag", "growth", "irregularity", "seed"})
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FeatureParameter:
+    """One parameter of a feature kind.
+
+    Attributes
+    ----------
+    name : str
+        As a programme writes it.
+    dimension : str
+        "length" [m], "ratio" [-], "choice" (one of `choices`) or "whole" (a whole number).
+    meaning : str
+        In words.
+    default : float, int, str or None
+        None for one that must be given.
+    choices : tuple of str
+        Of a choice.
+    """
+
+    name: str
+    dimension: Literal["length", "ratio", "choice", "whole"]
+    meaning: str
+    default: Value | None
+    choices: tuple[str, ...] = ()
+
+    @property
+    def required(self) -> bool:
+        """Whether it must be given."""
+        return self.default is None
 
 
 def _feature(name: str) -> Callable[[Builder], Builder]:
@@ -38,49 +87,9 @@ def _feature(name: str) -> Callable[[Builder], Builder]:
     return add
 
 
-def _positive(**values: float) -> None:
-    for name, value in values.items():
-        if not (math.isfinite(value) and value > 0.0):
-            raise DomainError(f"road feature: {name} is {value:g} m; it must be positive")
-
-
 def _sides(profile: Floats, side: str) -> Heights:
     nothing = np.zeros_like(profile)
-    if side == "both":
-        return profile, profile.copy()
-    if side == "left":
-        return profile, nothing
-    if side == "right":
-        return nothing, profile
-    raise DomainError(f"road feature: side is {side!r}; it is left, right or both")
-
-
-def arc(distance: Floats, *, length: float, height: float) -> Floats:
-    """Return the heights of a circular arc of chord `length` and rise `height` [m], zero outside."""
-    radius = (length**2 / 4.0 + height**2) / (2.0 * height)
-    lever = np.clip(distance, 0.0, length) - length / 2.0
-    return np.asarray(np.sqrt(radius**2 - lever**2) - (radius - height))
-
-
-def raised_cosine(distance: Floats, *, length: float, height: float) -> Floats:
-    """Return height/2 (1 - cos 2 pi x / length) inside [0, length], zero outside [m]."""
-    inside = np.clip(distance, 0.0, length)
-    return np.asarray(height / 2.0 * (1.0 - np.cos(2.0 * math.pi * inside / length)))
-
-
-def parabola(distance: Floats, *, length: float, height: float) -> Floats:
-    """Return 4 h x (L - x) / L^2 inside [0, L], zero outside [m]."""
-    inside = np.clip(distance, 0.0, length)
-    return np.asarray(4.0 * height * inside * (length - inside) / length**2)
-
-
-def flat_top(distance: Floats, *, length: float, height: float, ramp: float) -> Floats:
-    """Return a table: straight ramps of length `ramp` at both ends of `length` [m]."""
-    if 2.0 * ramp > length:
-        raise DomainError(f"hump: two ramps of {ramp:g} m do not fit into {length:g} m")
-    up = np.clip(distance / ramp, 0.0, 1.0)
-    down = np.clip((length - distance) / ramp, 0.0, 1.0)
-    return np.asarray(height * np.minimum(up, down))
+    return (profile.copy() if side != "right" else nothing, profile.copy() if side != "left" else nothing)
 
 
 @_feature("hump")
@@ -94,52 +103,38 @@ def hump(
     side: str = "both",
 ) -> Heights:
     """Return a traffic hump: `shape` is round_top (arc), sinusoidal, parabolic or flat_top (with `ramp`)."""
-    _positive(length=length, height=height)
     if shape == "round_top":
         profile = arc(distance, length=length, height=height)
     elif shape == "sinusoidal":
         profile = raised_cosine(distance, length=length, height=height)
     elif shape == "parabolic":
         profile = parabola(distance, length=length, height=height)
-    elif shape == "flat_top":
-        profile = flat_top(distance, length=length, height=height, ramp=ramp or length / 6.0)
     else:
-        raise DomainError(f"hump: shape is {shape!r}; known are round_top, sinusoidal, parabolic, flat_top")
+        profile = flat_top(distance, length=length, height=height, ramp=ramp or length / 6.0)
     return _sides(profile, side)
 
 
 @_feature("bump")
 def bump(distance: Floats, *, length: float, height: float, side: str = "left") -> Heights:
     """Return a smooth bump (raised cosine) under one or both wheels."""
-    _positive(length=length, height=height)
     return _sides(raised_cosine(distance, length=length, height=height), side)
 
 
 @_feature("hole")
-def hole(distance: Floats, *, length: float, depth: float, side: str = "left") -> Heights:
-    """Return a pothole: steep smooth edges over a fifth of its length each, flat bottom."""
-    _positive(length=length, depth=depth)
-    edge = length / 5.0
-    up = np.clip(distance / edge, 0.0, 1.0)
-    down = np.clip((length - distance) / edge, 0.0, 1.0)
-    share = np.minimum(up, down)
-    return _sides(-depth * share**2 * (3.0 - 2.0 * share), side)
+def hole(distance: Floats, *, length: float, depth: float, edge: float = 0.0, side: str = "left") -> Heights:
+    """Return a pothole: steep smooth edges, flat bottom."""
+    return _sides(plateau(distance, length=length, height=-depth, edge=edge or length / 5.0), side)
 
 
 @_feature("step")
 def step(distance: Floats, *, length: float, height: float, edge: float = 0.06, side: str = "both") -> Heights:
     """Return a kerb of rounded edge: up by `height`, along `length`, down again."""
-    _positive(length=length, height=height, edge=edge)
-    up = np.clip(distance / edge, 0.0, 1.0)
-    down = np.clip((length - distance) / edge, 0.0, 1.0)
-    share = np.minimum(up, down)
-    return _sides(height * share**2 * (3.0 - 2.0 * share), side)
+    return _sides(plateau(distance, length=length, height=height, edge=edge or length / 5.0), side)
 
 
 @_feature("dip")
 def dip(distance: Floats, *, length: float, depth: float, side: str = "both") -> Heights:
     """Return a long hollow (raised cosine downwards)."""
-    _positive(length=length, depth=depth)
     return _sides(-raised_cosine(distance, length=length, height=depth), side)
 
 
@@ -151,28 +146,61 @@ def corrugation(
     wavelength: float,
     depth: float,
     lag: float = 0.0,
+    growth: float = 0.0,
+    irregularity: float = 0.0,
+    seed: int = 0,
     side: str = "both",
 ) -> Heights:
-    """Return corrugations of `depth` from crest to trough that grow over the first fifth and fade over the last.
+    """Return corrugations of `depth` from crest to trough that grow from nothing and fade over the last fifth.
 
     Parameters
     ----------
+    distance : array (n,)
+        From the obstacle's start [m].
+    length, wavelength, depth : float
+        Of the corrugated stretch, from crest to crest, and from crest to trough [m].
     lag : float
         Distance by which the right track lags the left [m].
+    growth : float
+        Distance over which the depth grows [m]; 0 for a fifth of the length.
+    irregularity : float
+        R.m.s. of the random part of phase (in wavelengths) and of depth (in depths) [-]. It wanders over 3 to 12
+        wavelengths, equally in both tracks. Our choice: no published spectrum of it was found.
+    seed : int
+        Of that random part.
+    side : str
+        left, right or both.
     """
-    _positive(length=length, wavelength=wavelength, depth=depth)
-    envelope = flat_top(distance, length=length, height=1.0, ramp=length / 5.0)
-    left = 0.5 * depth * envelope * np.sin(2.0 * math.pi * distance / wavelength)
-    right = 0.5 * depth * envelope * np.sin(2.0 * math.pi * (distance - lag) / wavelength)
+    if growth > 0.8 * length:
+        raise DomainError(f"corrugation: growth over {growth:g} m leaves no room to fade in {length:g} m")
+    rise = growth or length / 5.0
+    rng = np.random.Generator(np.random.PCG64(seed))
+    waves = rng.uniform(3.0, 12.0, (2, 6)) * wavelength
+    phases = rng.uniform(0.0, 2.0 * math.pi, (2, 6))
+
+    def wander(x: Floats, which: int) -> Floats:
+        # six waves of equal size: r.m.s. 1 in all
+        angle = 2.0 * math.pi * x[:, None] / waves[which] + phases[which]
+        return np.asarray(np.sum(np.cos(angle), axis=1) / math.sqrt(3.0))
+
+    def track(x: Floats) -> Floats:
+        envelope = np.minimum(
+            np.clip(distance / rise, 0.0, 1.0), np.clip((length - distance) / (length / 5.0), 0.0, 1.0)
+        )
+        turns, size = x / wavelength, np.ones_like(x)
+        if irregularity > 0.0:
+            turns = turns + irregularity * wander(x, 0)
+            size = np.maximum(1.0 + irregularity * wander(x, 1), 0.0)
+        return np.asarray(0.5 * depth * size * envelope * np.sin(2.0 * math.pi * turns))
+
     if side == "both":
-        return left, right
-    return _sides(left, side)
+        return track(distance), track(distance - lag)
+    return _sides(track(distance), side)
 
 
 @_feature("grid")
 def grid(distance: Floats, *, length: float, spacing: float, depth: float, side: str = "both") -> Heights:
     """Return the bars of a cattle grid: gaps of `depth` between bars `spacing` apart."""
-    _positive(length=length, spacing=spacing, depth=depth)
     bars = round(length / spacing)
     if bars < 1:
         raise DomainError(f"cattle grid: bars {spacing:g} m apart do not fit into {length:g} m")
@@ -182,16 +210,28 @@ def grid(distance: Floats, *, length: float, spacing: float, depth: float, side:
 
 @_feature("mogul")
 def mogul(distance: Floats, *, length: float, wavelength: float, height: float) -> Heights:
-    """Return cross-axle hollows: crests of `height` under left and right wheel in turn."""
-    _positive(length=length, wavelength=wavelength, height=height)
+    """Return cross-axle hollows: crests under left and right wheel in turn, `height` from crest to trough."""
     envelope = flat_top(distance, length=length, height=1.0, ramp=min(wavelength / 2.0, length / 3.0))
     wave = 0.5 * height * np.sin(2.0 * math.pi * distance / wavelength) * envelope
     return wave, -wave
 
 
-def parameters(kind: str) -> Mapping[str, inspect.Parameter]:
-    """Return the parameters of a feature kind by name, without the distance; DomainError for an unknown kind."""
-    return {k: p for k, p in inspect.signature(builder(kind)).parameters.items() if k != "distance"}
+def parameters(kind: str) -> Mapping[str, FeatureParameter]:
+    """Return the parameters of a feature kind by name; DomainError for an unknown kind.
+
+    >>> parameters("dip")["side"].choices
+    ('left', 'right', 'both')
+    """
+    found: dict[str, FeatureParameter] = {}
+    for name, parameter in inspect.signature(builder(kind)).parameters.items():
+        if name == "distance":
+            continue
+        dimension, meaning = PARAMETERS[name]
+        default = None if parameter.default is inspect.Parameter.empty else parameter.default
+        found[name] = FeatureParameter(
+            name=name, dimension=dimension, meaning=meaning, default=default, choices=_CHOICES.get(name, ())
+        )
+    return found
 
 
 def builder(kind: str) -> Builder:
@@ -199,6 +239,43 @@ def builder(kind: str) -> Builder:
     try:
         return FEATURES[kind]
     except KeyError:
-        near = get_close_matches(kind, FEATURES, 1)
-        hint = f"; did you mean {near[0]!r}?" if near else ""
-        raise DomainError(f"road feature {kind!r} is unknown{hint} (known: {', '.join(FEATURES)})") from None
+        raise DomainError(f"road feature {kind!r} is unknown{_nearest(kind, FEATURES)}") from None
+
+
+def check(kind: str, values: Mapping[str, Value]) -> None:
+    """Refuse parameters that a feature kind does not take.
+
+    Raises
+    ------
+    DomainError
+        For an unknown kind or parameter (with the nearest known name), a missing one, text in place of a number, a
+        number that is negative, zero where it may not be, or not finite, or an unknown choice.
+    """
+    known = parameters(kind)
+    for name, value in values.items():
+        if name not in known:
+            raise DomainError(f"{kind}: parameter {name!r} is unknown{_nearest(name, known)}")
+        rule = known[name]
+        if rule.dimension == "choice":
+            if value not in rule.choices:
+                raise DomainError(f"{kind}: {name} is {value!r}; it is one of {', '.join(rule.choices)}")
+            continue
+        if isinstance(value, str | bool) or not isinstance(value, float | int | np.floating | np.integer):
+            raise DomainError(f"{kind}: {name} is {value!r}; it must be a number")
+        if rule.dimension == "whole" and value != int(value):
+            raise DomainError(f"{kind}: {name} is {value!r}; it must be a whole number")
+        least = "not be negative" if name in _MAY_BE_ZERO else "be positive"
+        if not math.isfinite(value) or value < 0.0 or (value == 0.0 and name not in _MAY_BE_ZERO):
+            unit = " m" if rule.dimension == "length" else ""
+            raise DomainError(f"{kind}: {name} is {value:g}{unit}; it must be finite and {least}")
+        if name == "irregularity" and value > 0.5:
+            raise DomainError(f"{kind}: irregularity is {value:g}; at most 0.5 keeps the waves apart")
+    for name, rule in known.items():
+        if rule.required and name not in values:
+            raise DomainError(f"{kind}: {name} is missing ({rule.meaning})")
+
+
+def _nearest(word: str, known: Mapping[str, object]) -> str:
+    near = get_close_matches(word, known, 1)
+    hint = f"; did you mean {near[0]!r}?" if near else ""
+    return f"{hint} (known: {', '.join(known)})"

@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from scipy.fft import irfft, next_fast_len
 from scipy.special import gamma, kv
 
 from tussock.errors import DomainError
@@ -30,10 +31,12 @@ BAND = (0.01, 10.0)
 def class_of(density: float) -> str:
     """Return the ISO 8608 class of a displacement spectral density at 0.1 cycle/m [m^3].
 
+    Class limits lie at 32e-6 times powers of 4; below the first all is A, above the last all is H.
+
     >>> class_of(256e-6)
     'C'
     """
-    if not density > 0.0:
+    if not (math.isfinite(density) and density > 0.0):
         raise DomainError(f"a spectral density of {density:g} m^3 has no class; it must be positive")
     index = math.floor(math.log(density / 16e-6, 4.0) + 0.5)
     return "ABCDEFGH"[min(max(index, 0), 7)]
@@ -78,8 +81,10 @@ def random_heights(
 ) -> tuple[Floats, Floats]:
     """Return left and right heights of a random road [m].
 
-    The two tracks are drawn by inverse Fourier transform of independent normal spectra, mixed so that each track has
-    the wanted density and both together the isotropic coherence.
+    Sum and difference of the tracks are drawn by inverse Fourier transform of independent normal spectra, so that
+    each track has the wanted density in expectation at every frequency and both together the isotropic coherence.
+    The frequencies are those of a period in whole metres, drawn from the lowest up: at every spacing that divides
+    1 m and carries the band the same road comes out.
 
     Parameters
     ----------
@@ -90,37 +95,44 @@ def random_heights(
     track : float
         Distance between the tracks [m].
     seed : int
-        Of the generator.
+        Of the generator (PCG64).
     waviness : float
         Exponent of the spectrum [-].
     band : tuple of float
-        Spatial frequencies that are present [cycle/m].
+        Spatial frequencies that are present [cycle/m]; a coarse spacing cuts the upper end at 1 / (2 spacing).
+
+    Returns
+    -------
+    left, right : array (round(length / spacing) + 1,)
+        Heights, mean 0 over the drawn period [m].
 
     Raises
     ------
     DomainError
         For a density that is not positive or a spacing too coarse for the band.
     """
-    if not density > 0.0:
+    if not (math.isfinite(density) and density > 0.0):
         raise DomainError(f"road: spectral density is {density:g} m^3; it must be positive")
-    if spacing * 2.0 * band[0] > 1.0:
+    if not 0.0 < band[0] < band[1]:
+        raise DomainError(f"road: band from {band[0]:g} to {band[1]:g} cycle/m; it must rise from above 0")
+    if not (spacing > 0.0 and spacing * 2.0 * band[0] <= 1.0):
         raise DomainError(f"road: points {spacing:g} m apart cannot carry the band from {band[0]:g} cycle/m")
-    # the series repeats after the drawn length, so more is drawn than is kept
-    count = 1 << math.ceil(math.log2(max(length * 1.25, 1.0 / band[0]) / spacing + 1.0))
-    frequency = np.asarray(np.fft.rfftfreq(count, spacing), dtype=np.float64)
-    step = float(frequency[1])
-    spectrum = np.zeros_like(frequency)
-    inside = (frequency >= band[0]) & (frequency <= band[1])
-    spectrum[inside] = density * (frequency[inside] / REFERENCE_FREQUENCY) ** -waviness
-    rng = np.random.default_rng(seed)
-    draws = rng.standard_normal((4, frequency.size))
-    common = draws[0] + 1j * draws[1]
-    own = draws[2] + 1j * draws[3]
+    # the series repeats after its period, so more is drawn than is kept
+    period = next_fast_len(math.ceil(max(length * 1.25, 2.0 / band[0])), real=True)
+    count = max(round(period / spacing), round(length / spacing) + 1)
+    step = 1.0 / (count * spacing)
+    first, last = math.ceil(band[0] / step - 1e-9), min(math.floor(band[1] / step + 1e-9), (count - 1) // 2)
+    frequency = np.asarray(np.arange(first, last + 1) * step, dtype=np.float64)
+    rng = np.random.Generator(np.random.PCG64(seed))
+    draws = rng.standard_normal((frequency.size, 4))  # row by row from the lowest frequency
     gain = coherence(frequency, track=track, waviness=waviness)
-    other = gain * common + np.sqrt(np.maximum(1.0 - gain**2, 0.0)) * own
-    # one-sided density G: E|X_k|^2 = G df N^2 / 2 for the unnormalised transform, real and imaginary parts each half
-    scale = np.sqrt(spectrum * step) * count / 2.0
+    # one-sided density G: E|X_k|^2 = G df N^2 / 2 for the unnormalised transform, real and imaginary part half each
+    size = np.sqrt(density * (frequency / REFERENCE_FREQUENCY) ** -waviness * step) * count / 2.0
+    half_sum = size * np.sqrt((1.0 + gain) / 2.0) * (draws[:, 0] + 1j * draws[:, 1])
+    half_difference = size * np.sqrt(np.maximum(1.0 - gain, 0.0) / 2.0) * (draws[:, 2] + 1j * draws[:, 3])
     keep = round(length / spacing) + 1
-    left = np.fft.irfft(scale * common, count)[:keep]
-    right = np.fft.irfft(scale * other, count)[:keep]
-    return left, right
+    spectrum = np.zeros((2, count // 2 + 1), dtype=np.complex128)
+    spectrum[0, first : last + 1] = half_sum + half_difference
+    spectrum[1, first : last + 1] = half_sum - half_difference
+    heights = np.asarray(irfft(spectrum, count), dtype=np.float64)
+    return np.ascontiguousarray(heights[0, :keep]), np.ascontiguousarray(heights[1, :keep])
