@@ -30,6 +30,8 @@ class AxleMap:
     steer : array (nh, nr, 2)
         Steer of the road wheels relative to the axle given by the steering linkage, hand wheel held, left positive
         [rad]; zero on an axle that does not steer.
+    design_x : float
+        Fore-aft position of the axle centre in the stock pose [m]; its height there is `centre_z0`, its y is 0.
     energy : array (nh, nr)
         Elastic energy of the bushes above its value at design [J].
     track : float
@@ -41,6 +43,7 @@ class AxleMap:
     centre_x: Floats
     centre_y: Floats
     centre_z0: float
+    design_x: float
     pitch: Floats
     yaw: Floats
     spring: Floats

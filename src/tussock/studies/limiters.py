@@ -1,0 +1,212 @@
+"""Everything that can end an axle's travel, as margins over its heave: positive is free, zero is the stop.
+
+A margin may be in any unit (length, angle, force): only where it crosses zero matters. Each limiter is evaluated
+along the axle's heave at one roll, on both sides, and the worse side counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.axle_map import AxleMap
+from tussock.mechanics.springs import BumpStop, CoilSpring
+
+
+@dataclass(frozen=True)
+class AxlePath:
+    """An axle along its heave at one roll: where any of its points goes.
+
+    Attributes
+    ----------
+    axle : AxleMap
+        On the grid that is followed.
+    column : int
+        Index of the roll in it.
+    """
+
+    axle: AxleMap
+    column: int
+
+    @property
+    def heave(self) -> Floats:
+        """Heave of each station [m]."""
+        return self.axle.heave
+
+    def rotation(self) -> Floats:
+        """Return the axle's rotation at each station (n, 3, 3)."""
+        roll = float(self.axle.roll[self.column])
+        pitch, yaw = self.axle.pitch[:, self.column], self.axle.yaw[:, self.column]
+        cr, sr = np.cos(roll), np.sin(roll)
+        cp, sp, cy, sy = np.cos(pitch), np.sin(pitch), np.cos(yaw), np.sin(yaw)
+        rows = [
+            [cy * cp, cy * sp * sr - sy * cr, cy * sp * cr + sy * sr],
+            [sy * cp, sy * sp * sr + cy * cr, sy * sp * cr - cy * sr],
+            [-sp, cp * sr, cp * cr],
+        ]
+        return np.moveaxis(np.array(rows), 2, 0)
+
+    def centre(self) -> Floats:
+        """Return the axle centre at each station (n, 3) [m]."""
+        a = self.axle
+        return np.stack([a.centre_x[:, self.column], a.centre_y[:, self.column], a.centre_z0 + a.heave], axis=1)
+
+    def place(self, point: Floats) -> Floats:
+        """Return where an axle-fixed point, given as measured in the stock pose, goes (n, 3) [m]."""
+        lever = point - np.array([self.axle.design_x, 0.0, self.axle.centre_z0])
+        return self.centre() + self.rotation() @ lever
+
+    def turn(self, direction: Floats) -> Floats:
+        """Return where an axle-fixed direction points (n, 3)."""
+        return np.asarray(self.rotation() @ direction)
+
+
+def mirrored(point: Floats) -> Floats:
+    """Return the same point on the other side."""
+    return point * np.array([1.0, -1.0, 1.0])
+
+
+def _both(point: tuple[float, float, float]) -> tuple[Floats, Floats]:
+    left = np.asarray(point, dtype=np.float64)
+    return left, mirrored(left)
+
+
+def line_margin(path: AxlePath, *, chassis: tuple[float, float, float], axle: tuple[float, float, float], usable: float) -> Floats:
+    """Return the length left in a hose, cable or strap [m]; a line off the centre plane stands on both sides."""
+    worst = np.full(path.heave.size, np.inf)
+    sides = zip(_both(chassis), _both(axle), strict=True) if abs(chassis[1]) > 0.25 else [(np.array(chassis), np.array(axle))]
+    for fixed, moving in sides:
+        reach = np.linalg.norm(path.place(moving) - fixed, axis=1)
+        worst = np.minimum(worst, usable - reach)
+    return worst
+
+
+def rod_end_margin(path: AxlePath, *, ends: tuple[tuple[Floats, Floats], ...], limit: float) -> Floats:
+    """Return the angle left at the ends of a rod, from where it stands at kerb, seen from chassis and axle [rad]."""
+    worst = np.full(path.heave.size, np.inf)
+    for fixed, moving in ends:
+        now = path.place(moving) - fixed
+        now /= np.linalg.norm(now, axis=1)[:, None]
+        stood = (moving - fixed) / np.linalg.norm(moving - fixed)
+        at_chassis = np.arccos(np.clip(now @ stood, -1.0, 1.0))
+        at_axle = np.arccos(np.clip(np.sum(now * path.turn(stood), axis=1), -1.0, 1.0))
+        worst = np.minimum(worst, limit - np.maximum(at_chassis, at_axle))
+    return worst
+
+
+def universal_joint_angle(path: AxlePath, *, output: Floats, flange: Floats, pinion_axis: float) -> Floats:
+    """Return the angle between the propshaft and the pinion at the axle [rad].
+
+    Parameters
+    ----------
+    output, flange : array (3,)
+        Middle of the joint at the gearbox (chassis) and at the axle, in the stock pose [m].
+    pinion_axis : float
+        Inclination of the pinion in side view in the stock pose [rad], nose up positive.
+    """
+    shaft = path.place(flange) - output
+    shaft /= np.linalg.norm(shaft, axis=1)[:, None]
+    forward = 1.0 if output[0] > flange[0] else -1.0
+    nose = path.turn(np.array([forward * np.cos(pinion_axis), 0.0, np.sin(pinion_axis)]))
+    return np.arccos(np.clip(-np.sum(shaft * nose, axis=1), -1.0, 1.0))
+
+
+def segment_distance(a: Floats, b: Floats, point: Floats) -> Floats:
+    """Return the distance of a point from segments a-b (n, 3) each [m]."""
+    along = b - a
+    share = np.clip(np.sum((point - a) * along, axis=1) / np.sum(along * along, axis=1), 0.0, 1.0)
+    return np.linalg.norm(a + share[:, None] * along - point, axis=1)
+
+
+def rod_clearance_margin(
+    path: AxlePath, *, fixed: Floats, moving: Floats, radius: float, points: tuple[Floats, ...], least: float
+) -> Floats:
+    """Return the clearance left between a rod and points of the chassis [m]."""
+    end = path.place(moving)
+    start = np.broadcast_to(fixed, end.shape)
+    return np.min([segment_distance(start, end, p) - radius - least for p in points], axis=0)
+
+
+def tyre_margin(path: AxlePath, *, point: tuple[float, float, float], wheel: tuple[float, float, float], radius: float, least: float) -> Floats:
+    """Return the clearance left between the tyre's tread and a point of the body on either side [m]."""
+    worst = np.full(path.heave.size, np.inf)
+    for body, centre in zip(_both(point), _both(wheel), strict=True):
+        offset = path.place(centre) - body
+        worst = np.minimum(worst, np.hypot(offset[:, 0], offset[:, 2]) - radius - least)
+    return worst
+
+
+def spring_margins(path: AxlePath, coil: CoilSpring | None, *, free_length: float, packer: float) -> dict[str, Floats]:
+    """Return the margins of the spring: loose in its seats, and coils closing [m]."""
+    length = path.axle.spring[:, path.column, :] - packer
+    margins = {"spring loose": free_length - np.max(length, axis=1)}
+    if coil is not None:
+        margins["coil bind"] = np.min(length, axis=1) - coil.least_length
+    return margins
+
+
+def damper_margins(path: AxlePath, *, open_length: float, closed_length: float) -> dict[str, Floats]:
+    """Return the margins of the damper: fully open and fully closed [m]."""
+    length = path.axle.damper[:, path.column, :]
+    return {
+        "damper open": open_length - np.max(length, axis=1),
+        "damper closed": np.min(length, axis=1) - closed_length,
+    }
+
+
+def stop_margin(
+    path: AxlePath, stop: BumpStop, *, rate: float, free_length: float, packer: float, static_load: float, load_factor: float
+) -> Floats:
+    """Return the load left before spring and bump stop carry `load_factor` times the static corner load [N]."""
+    worst = np.full(path.heave.size, np.inf)
+    for side in (0, 1):
+        spring = rate * np.maximum(free_length + packer - path.axle.spring[:, path.column, side], 0.0)
+        gap = path.axle.stop[:, path.column, side]
+        pressed = np.array([stop.force_at(float(c)) for c in np.minimum(stop.height - gap, 0.98 * stop.free_height)])
+        worst = np.minimum(worst, load_factor * static_load - spring - pressed)
+    return worst
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Stop:
+    """Where one limiter ends the travel.
+
+    Attributes
+    ----------
+    name : str
+        Of the limiter.
+    where : str
+        "droop" or "bump".
+    heave : float
+        Heave of the axle at which the margin is used up [m].
+    """
+
+    name: str
+    where: str
+    heave: float
+
+
+def stops(margins: Mapping[str, Floats], heave: Floats, *, start: float) -> tuple[Stop, ...]:
+    """Return where each margin first runs out going down and going up from `start` [m], the nearest first.
+
+    A limiter that is used up at the start already is reported at the start, in the direction in which it gets worse.
+    """
+    found: list[Stop] = []
+    for name, margin in margins.items():
+        curve: Any = PchipInterpolator(heave, margin)
+        if float(curve(start)) <= 0.0:
+            where = "bump" if float(curve(start, 1)) < 0.0 else "droop"
+            found.append(Stop(name=name, where=where, heave=start))
+            continue
+        roots = np.asarray(curve.roots(extrapolate=False))
+        below, above = roots[roots < start], roots[roots > start]
+        if below.size:
+            found.append(Stop(name=name, where="droop", heave=float(below.max())))
+        if above.size:
+            found.append(Stop(name=name, where="bump", heave=float(above.min())))
+    return tuple(sorted(found, key=lambda s: abs(s.heave - start)))
