@@ -1,0 +1,212 @@
+"""A sheet in points with lines, bars and words on it, written as SVG that is the same for the same input.
+
+Every picture lays itself out in points (1/72 in), origin bottom left, before anything is drawn: label widths come from
+the shipped fonts, so that nothing depends on the machine. Words become paths; an SVG needs no font where it is shown.
+"""
+
+from __future__ import annotations
+
+import html
+import io
+import re
+import threading
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Literal
+
+import matplotlib
+from matplotlib.backends.backend_svg import FigureCanvasSVG
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.lines import Line2D
+from matplotlib.patches import Circle, Polygon
+from matplotlib.text import Text
+from matplotlib.textpath import text_to_path
+
+from tussock.release.look import Look, Weight, font_file
+
+Align = Literal["left", "center", "right"]
+Point = tuple[float, float]
+
+FIGURE_WIDTH = 170.0 / 25.4 * 72.0  # A4 less its margins [pt]
+_SETTINGS = threading.Lock()  # matplotlib reads its SVG settings from one global table while it writes
+
+
+@lru_cache(maxsize=64)
+def _face(weight: Weight, size: float) -> FontProperties:
+    return FontProperties(fname=str(font_file(weight)), size=size)
+
+
+@lru_cache(maxsize=4096)
+def text_width(text: str, size: float, weight: Weight = "regular") -> float:
+    """Return the width of one line of text as it will be drawn. [pt]"""
+    if not text:
+        return 0.0
+    width, _, _ = text_to_path.get_text_width_height_descent(text, _face(weight, size), False)
+    return float(width)
+
+
+def wrap(text: str, width: float, size: float, weight: Weight = "regular") -> tuple[str, ...]:
+    """Break a text into lines no wider than `width` [pt]; a single longer word stays whole."""
+    lines: list[str] = []
+    for word in text.split():
+        if lines and text_width(f"{lines[-1]} {word}", size, weight) <= width:
+            lines[-1] = f"{lines[-1]} {word}"
+        else:
+            lines.append(word)
+    return tuple(lines)
+
+
+class Canvas:
+    """One sheet of `width` by `height` points on the card colour of `look`."""
+
+    def __init__(self, width: float, height: float, look: Look) -> None:
+        self.width = width
+        self.height = height
+        self.look = look
+        self._figure = Figure(figsize=(width / 72.0, height / 72.0), dpi=72, facecolor=look.card)
+        FigureCanvasSVG(self._figure)
+        self._place = self._figure.dpi_scale_trans
+        self._order = 0
+
+    def _next(self) -> int:
+        self._order += 1
+        return self._order
+
+    def line(self, points: Sequence[Point], colour: str, *, width: float = 0.8, dash: tuple[float, ...] = ()) -> None:
+        """Draw a polyline; dash lengths are in units of its width."""
+        line = Line2D(
+            [x / 72.0 for x, _ in points],
+            [y / 72.0 for _, y in points],
+            color=colour,
+            linewidth=width,
+            linestyle=(0, dash) if dash else "-",
+            solid_capstyle="butt",
+            solid_joinstyle="round",
+            transform=self._place,
+            zorder=self._next(),
+        )
+        self._figure.add_artist(line)
+
+    def markers(
+        self, points: Sequence[Point], marker: str, colour: str, *, size: float = 4.5, hollow: bool = False
+    ) -> None:
+        """Draw a marker at every point; hollow ones are filled with the card's colour."""
+        line = Line2D(
+            [x / 72.0 for x, _ in points],
+            [y / 72.0 for _, y in points],
+            linestyle="none",
+            marker=marker,
+            markersize=size,
+            markeredgecolor=colour,
+            markeredgewidth=0.9,
+            markerfacecolor=self.look.card if hollow else colour,
+            transform=self._place,
+            zorder=self._next(),
+        )
+        self._figure.add_artist(line)
+
+    def area(self, points: Sequence[Point], fill: str, *, alpha: float = 1.0) -> None:
+        """Fill a polygon without an edge."""
+        patch = Polygon(
+            [(x / 72.0, y / 72.0) for x, y in points],
+            closed=True,
+            facecolor=fill,
+            alpha=alpha,
+            edgecolor="none",
+            transform=self._place,
+            zorder=self._next(),
+        )
+        self._figure.add_artist(patch)
+
+    def bar(self, left: float, bottom: float, right: float, top: float, fill: str) -> None:
+        """Fill a rectangle."""
+        self.area([(left, bottom), (right, bottom), (right, top), (left, top)], fill)
+
+    def circle(
+        self, centre: Point, radius: float, colour: str, *, width: float = 0.8, dash: tuple[float, ...] = ()
+    ) -> None:
+        """Draw a circle's edge."""
+        patch = Circle(
+            (centre[0] / 72.0, centre[1] / 72.0),
+            radius / 72.0,
+            fill=False,
+            edgecolor=colour,
+            linewidth=width,
+            linestyle=(0, dash) if dash else "-",
+            transform=self._place,
+            zorder=self._next(),
+        )
+        self._figure.add_artist(patch)
+
+    def words(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        *,
+        size: float = 8.5,
+        weight: Weight = "regular",
+        colour: str | None = None,
+        align: Align = "left",
+    ) -> None:
+        """Write one line of text with its baseline at `y`."""
+        artist = Text(
+            x / 72.0,
+            y / 72.0,
+            text,
+            fontproperties=_face(weight, size),
+            color=colour or self.look.ink,
+            horizontalalignment=align,
+            verticalalignment="baseline",
+            transform=self._place,
+            zorder=self._next(),
+            parse_math=False,
+        )
+        self._figure.add_artist(artist)
+
+    def lines_of_words(
+        self,
+        x: float,
+        middle: float,
+        lines: Sequence[str],
+        *,
+        size: float = 8.5,
+        weight: Weight = "regular",
+        colour: str | None = None,
+        align: Align = "left",
+    ) -> None:
+        """Write lines of text as a block with its middle height at `middle`."""
+        leading = line_height(size)
+        top = middle + 0.5 * leading * len(lines)
+        for i, text in enumerate(lines):
+            # a third of the size below the middle of its line puts lower-case letters on the middle
+            baseline = top - (i + 0.5) * leading - 0.33 * size
+            self.words(x, baseline, text, size=size, weight=weight, colour=colour, align=align)
+
+    def svg(self, key: str, title: str) -> str:
+        """Return the sheet as SVG text; the same sheet gives the same text."""
+        out = io.StringIO()
+        with _SETTINGS, matplotlib.rc_context({"svg.hashsalt": key, "svg.fonttype": "path", "path.simplify": True}):
+            self._figure.savefig(
+                out, format="svg", dpi=72, metadata={"Date": None, "Creator": None, "Format": None, "Type": None}
+            )
+        return _titled(out.getvalue(), title)
+
+
+def line_height(size: float) -> float:
+    """Return the height of one line of text of a size. [pt]
+
+    >>> line_height(10.0)
+    12.0
+    """
+    return 1.2 * size
+
+
+def _titled(svg: str, title: str) -> str:
+    """Say what the picture is to a screen reader, and drop the document type that some readers stumble on."""
+    svg = re.sub(r"<!DOCTYPE[^>]*>\s*", "", svg)
+    svg = re.sub(r"\s*<metadata>.*?</metadata>", "", svg, flags=re.S)
+    return re.sub(
+        r"(<svg\b[^>]*)>", lambda m: f'{m[1]} role="img">\n <title>{html.escape(title)}</title>', svg, count=1
+    )

@@ -1,0 +1,333 @@
+"""Line chart: curves over one axis, each named at its end."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+
+from tussock.release.figures.canvas import FIGURE_WIDTH, Canvas, Point, line_height, text_width, wrap
+from tussock.release.figures.scale import Scale, axis_title, finite, shown, tick_texts, ticks_over
+from tussock.release.figures.spread import spread
+from tussock.release.figures.style import Stroke, fixed_stroke, label_of, strokes
+from tussock.release.look import Look
+from tussock.studies.result import Line, LineChart, Mark
+
+SIZE = 8.5
+_KEY = 20.0  # sample of the line before its label
+_LEADER = 16.0  # from the plot's edge to that sample
+_LABEL_WIDTH = 112.0
+_MARKERS_A_LINE = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """Where a label lies. [pt]"""
+
+    left: float
+    bottom: float
+    right: float
+    top: float
+
+    def overlaps(self, other: Box) -> bool:
+        """Return whether the two share any area."""
+        return (
+            self.left < other.right and other.left < self.right and self.bottom < other.top and other.bottom < self.top
+        )
+
+    def holds(self, point: Point) -> bool:
+        """Return whether a point lies inside."""
+        return self.left < point[0] < self.right and self.bottom < point[1] < self.top
+
+
+@dataclass(frozen=True, slots=True)
+class _EndLabel:
+    lines: tuple[str, ...]
+    anchor: Point
+    stroke: Stroke
+    dots: bool
+
+    @property
+    def height(self) -> float:
+        return line_height(SIZE) * len(self.lines)
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """Label of a vertical mark above the plot: its level, box side and lines."""
+
+    level: int
+    left: float
+    lines: tuple[str, ...]
+
+
+def draw_lines(chart: LineChart, look: Look, *, width: float = FIGURE_WIDTH, plot_height: float = 190.0) -> Canvas:
+    """Lay out and draw a line chart.
+
+    Parameters
+    ----------
+    chart : LineChart
+        Curves in SI.
+    look : Look
+        Colours.
+    width, plot_height : float
+        Width of the sheet and least height of the plot; the plot grows when its labels need it. [pt]
+    """
+    xs = [shown(v, chart.x.kind) for line in chart.lines for v in finite(line.x)]
+    ys = [shown(v, chart.y.kind) for line in chart.lines for v in finite(line.y)]
+    xs += [shown(m.x, chart.x.kind) for m in chart.marks if m.x is not None]
+    ys += [shown(m.y, chart.y.kind) for m in chart.marks if m.y is not None]
+    if not xs or not ys:
+        xs, ys = xs or [0.0, 1.0], ys or [0.0, 1.0]
+    x_low, x_high = min(xs), max(xs)
+    if not x_high > x_low:
+        x_low, x_high = x_low - 0.5, x_high + 0.5
+    y_ticks = ticks_over(min(ys), max(ys), 6)
+    x_ticks = tuple(t for t in ticks_over(x_low, x_high, 8) if x_low - 1e-9 <= t <= x_high + 1e-9)
+
+    taken = strokes([(line.label, line.role) for line in chart.lines], look)
+    y_texts, x_texts = tick_texts(y_ticks), tick_texts(x_ticks)
+    left = max(text_width(t, SIZE) for t in y_texts) + 12.0
+    labels_wide = _label_width(chart)
+    right = width - (labels_wide + _LEADER + _KEY + 8.0 if labels_wide else 12.0)
+    x_scale = Scale(x_low, x_high, left + 4.0, right)
+
+    title = wrap(chart.title, width - 8.0, 10.5, "semibold")
+    verticals = [m for m in chart.marks if m.x is not None and m.y is None]
+    flags = place_flags(
+        [x_scale(shown(m.x or 0.0, chart.x.kind)) for m in verticals],
+        [label_of(m.text, m.role) for m in verticals],
+        right_end=width - 2.0,
+    )
+    flag_heights = _level_heights(flags)
+    label_need = sum(line_height(SIZE) * len(t) + 1.0 for t in _end_texts(chart))
+    plot_height = max(plot_height, label_need)
+    bottom = 34.0
+    top = bottom + plot_height
+    head = sum(flag_heights) + 8.0 + line_height(SIZE) + line_height(10.5) * len(title) + 6.0
+    y_scale = Scale(y_ticks[0], y_ticks[-1], bottom, top)
+
+    canvas = Canvas(width, top + head, look)
+    _head(canvas, chart, title, top + sum(flag_heights) + 8.0)
+    for tick, text in zip(y_ticks, y_texts, strict=True):
+        y = y_scale(tick)
+        zero = tick == 0.0
+        canvas.line([(x_scale.start, y), (right, y)], look.ink if zero else look.line, width=0.9 if zero else 0.6)
+        canvas.words(left - 4.0, y - 0.33 * SIZE, text, colour=look.soft, align="right")
+    last = -math.inf
+    for tick, text in zip(x_ticks, x_texts, strict=True):
+        x = x_scale(tick)
+        inside = tick == 0.0 and x_low < 0.0 < x_high
+        canvas.line([(x, bottom), (x, top)], look.ink if inside else look.line, width=0.9 if inside else 0.6)
+        half = 0.5 * text_width(text, SIZE)
+        if x - half > last:
+            canvas.words(x, bottom - 12.0, text, colour=look.soft, align="center")
+            last = x + half + 4.0
+    middle = 0.5 * (x_scale.start + right)
+    canvas.words(middle, bottom - 26.0, axis_title(chart.x.title, chart.x.kind), colour=look.soft, align="center")
+
+    for mark, flag in zip(verticals, flags, strict=True):
+        _draw_flag(canvas, mark, flag, x_scale(shown(mark.x or 0.0, chart.x.kind)), bottom, top, flag_heights)
+    for mark in chart.marks:
+        if mark.x is None and mark.y is not None:
+            stroke = fixed_stroke(mark.role, look)
+            y = y_scale(shown(mark.y, chart.y.kind))
+            canvas.line([(x_scale.start, y), (right, y)], stroke.colour, width=stroke.width, dash=stroke.dash)
+    drawn: list[Point] = []
+    ends: list[_EndLabel] = []
+    named: set[tuple[str, str]] = set()
+    for line in sorted(chart.lines, key=lambda a: ("stock", "target", "plain", "build", "governs").index(a.role)):
+        stroke = taken[(line.label, line.role)]
+        points = _draw_line(canvas, line, stroke, chart, x_scale, y_scale)
+        drawn += points
+        if line.label and points and (line.label, line.role) not in named:
+            named.add((line.label, line.role))
+            label = wrap(label_of(line.label, line.role), _LABEL_WIDTH, SIZE, stroke.weight)
+            ends.append(_EndLabel(label, max(points, key=lambda p: p[0]), stroke, line.dots))
+    for mark in chart.marks:
+        if mark.x is None and mark.y is not None and mark.text:
+            stroke = fixed_stroke(mark.role, look)
+            label = wrap(label_of(mark.text, mark.role), _LABEL_WIDTH, SIZE, stroke.weight)
+            ends.append(_EndLabel(label, (right, y_scale(shown(mark.y, chart.y.kind))), stroke, False))
+    _draw_ends(canvas, ends, right, bottom, top)
+    _draw_point_marks(canvas, chart, x_scale, y_scale, drawn, Box(x_scale.start, bottom, right, top))
+    return canvas
+
+
+def _end_texts(chart: LineChart) -> list[tuple[str, ...]]:
+    seen: dict[tuple[str, str], tuple[str, ...]] = {}
+    for line in chart.lines:
+        if line.label:
+            label = label_of(line.label, line.role)
+            seen[(line.label, line.role)] = wrap(label, _LABEL_WIDTH, SIZE, "semibold")
+    texts = list(seen.values())
+    for mark in chart.marks:
+        if mark.x is None and mark.y is not None and mark.text:
+            texts.append(wrap(label_of(mark.text, mark.role), _LABEL_WIDTH, SIZE, "semibold"))
+    return texts
+
+
+def _label_width(chart: LineChart) -> float:
+    return max((text_width(t, SIZE, "semibold") for lines in _end_texts(chart) for t in lines), default=0.0)
+
+
+def _head(canvas: Canvas, chart: LineChart, title: tuple[str, ...], base: float) -> None:
+    """Write the title and, under it, what the upright axis shows."""
+    look = canvas.look
+    canvas.words(2.0, base, axis_title(chart.y.title, chart.y.kind), colour=look.soft)
+    baseline = canvas.height - 11.0
+    for text in title:
+        canvas.words(2.0, baseline, text, size=10.5, weight="semibold")
+        baseline -= line_height(10.5)
+
+
+def _draw_line(
+    canvas: Canvas, line: Line, stroke: Stroke, chart: LineChart, x_scale: Scale, y_scale: Scale
+) -> list[Point]:
+    """Draw one curve; a number that is not finite leaves a gap. Returns the points drawn."""
+    runs: list[list[Point]] = [[]]
+    for x, y in zip(line.x, line.y, strict=True):
+        if math.isfinite(x) and math.isfinite(y):
+            runs[-1].append((x_scale(shown(x, chart.x.kind)), y_scale(shown(y, chart.y.kind))))
+        elif runs[-1]:
+            runs.append([])
+    points = [p for run in runs for p in run]
+    if line.dots:
+        canvas.markers(points, stroke.marker or "o", stroke.colour, size=3.6, hollow=True)
+        return points
+    for run in runs:
+        if len(run) > 1:
+            canvas.line(run, stroke.colour, width=stroke.width, dash=stroke.dash)
+    if stroke.marker and points:
+        few = (
+            points
+            if len(points) <= _MARKERS_A_LINE
+            else [points[round(i * (len(points) - 1) / (_MARKERS_A_LINE - 1))] for i in range(_MARKERS_A_LINE)]
+        )
+        canvas.markers(few, stroke.marker, stroke.colour, size=3.8)
+    return points
+
+
+def _draw_ends(canvas: Canvas, ends: list[_EndLabel], right: float, bottom: float, top: float) -> None:
+    """Write every label beside the plot, spread so that none overlaps, with a leader to its line's end."""
+    look = canvas.look
+    places = spread([e.anchor[1] for e in ends], [e.height for e in ends], low=bottom - 4.0, high=top + 6.0, gap=0.5)
+    for end, y in zip(ends, places, strict=True):
+        key = right + _LEADER
+        canvas.line([end.anchor, (right, end.anchor[1]), (key - 2.0, y)], look.soft, width=0.4)
+        stroke = end.stroke
+        if end.dots:
+            canvas.markers([(key + 9.0, y)], stroke.marker or "o", stroke.colour, size=3.6, hollow=True)
+        else:
+            canvas.line([(key, y), (key + 18.0, y)], stroke.colour, width=stroke.width, dash=stroke.dash)
+            if stroke.marker:
+                canvas.markers([(key + 9.0, y)], stroke.marker, stroke.colour, size=3.8)
+        colour = stroke.colour if stroke.weight == "semibold" else look.ink
+        canvas.lines_of_words(key + _KEY + 2.0, y, end.lines, size=SIZE, weight=stroke.weight, colour=colour)
+
+
+def place_flags(at: list[float], texts: list[str], *, right_end: float) -> list[Flag]:
+    """Stack the labels of vertical marks in levels so that no label meets another or another's line.
+
+    A label flies to the right of its line, or to the left where the sheet ends.
+    """
+    placed: dict[int, Flag] = {}
+    spans: list[tuple[int, float, float, float]] = []  # level, left, right, line
+    for i in sorted(range(len(at)), key=lambda i: -at[i]):
+        lines = wrap(texts[i], 120.0, SIZE, "semibold")
+        wide = max((text_width(t, SIZE, "semibold") for t in lines), default=0.0) + 4.0
+        left = at[i] if at[i] + wide <= right_end else at[i] - wide
+        level = 0
+        while any(
+            (here == level and left < far and near < left + wide)  # two labels
+            or (here < level and near < at[i] < far)  # own line through a lower label
+            or (here > level and left < pole < left + wide)  # a higher one's line through this label
+            for here, near, far, pole in spans
+        ) and level <= len(at):
+            level += 1
+        spans.append((level, left, left + wide, at[i]))
+        placed[i] = Flag(level, left + 2.0, lines)
+    return [placed[i] for i in range(len(at))]
+
+
+def _level_heights(flags: list[Flag]) -> list[float]:
+    levels = 1 + max((f.level for f in flags), default=-1)
+    return [
+        max(line_height(SIZE) * len(f.lines) for f in flags if f.level == level) + 2.0
+        if any(f.level == level for f in flags)
+        else 0.0
+        for level in range(levels)
+    ]
+
+
+def _draw_flag(
+    canvas: Canvas, mark: Mark, flag: Flag, x: float, bottom: float, top: float, heights: list[float]
+) -> None:
+    stroke = fixed_stroke(mark.role, canvas.look)
+    base = top + 2.0 + sum(heights[: flag.level])
+    tall = line_height(SIZE) * len(flag.lines)
+    canvas.line([(x, bottom), (x, base + tall)], stroke.colour, width=min(stroke.width, 1.2), dash=stroke.dash)
+    colour = stroke.colour if mark.role == "governs" else canvas.look.ink
+    canvas.lines_of_words(flag.left, base + 0.5 * tall, flag.lines, size=SIZE, weight=stroke.weight, colour=colour)
+
+
+def _draw_point_marks(
+    canvas: Canvas, chart: LineChart, x_scale: Scale, y_scale: Scale, drawn: list[Point], plot: Box
+) -> None:
+    """Write each note beside its point where it covers the least of the curves and no other note."""
+    look = canvas.look
+    taken: list[Box] = []
+    dense = _dense(drawn)
+    for mark in chart.marks:
+        if mark.x is None or mark.y is None:
+            continue
+        stroke = fixed_stroke(mark.role, look)
+        x, y = x_scale(shown(mark.x, chart.x.kind)), y_scale(shown(mark.y, chart.y.kind))
+        canvas.markers([(x, y)], "o", stroke.colour, size=5.0, hollow=True)
+        lines = wrap(label_of(mark.text, mark.role), 130.0, SIZE, stroke.weight)
+        wide = max((text_width(t, SIZE, stroke.weight) for t in lines), default=0.0)
+        tall = line_height(SIZE) * len(lines)
+        best = min(
+            (
+                Box(
+                    x + dx - (wide if dx < 0 else 0.0),
+                    y + dy - 0.5 * tall,
+                    x + dx + (0.0 if dx < 0 else wide),
+                    y + dy + 0.5 * tall,
+                )
+                for reach in (1.0, 2.2, 3.6)
+                for dx, dy in (
+                    (8 * reach, 0.0),
+                    (6 * reach, 10 * reach),
+                    (6 * reach, -10 * reach),
+                    (-8 * reach, 0.0),
+                    (-6 * reach, 10 * reach),
+                    (-6 * reach, -10 * reach),
+                )
+            ),
+            key=lambda box: (
+                sum(box.overlaps(other) for other in taken),
+                box.left < plot.left or box.right > plot.right or box.bottom < plot.bottom or box.top > plot.top,
+                sum(box.holds(p) for p in dense),
+                math.hypot(0.5 * (box.left + box.right) - x, 0.5 * (box.bottom + box.top) - y),
+            ),
+        )
+        taken.append(best)
+        canvas.line(
+            [(x, y), (best.left if best.left > x else best.right, 0.5 * (best.bottom + best.top))],
+            stroke.colour,
+            width=0.5,
+        )
+        colour = stroke.colour if mark.role == "governs" else look.ink
+        canvas.lines_of_words(
+            best.left, 0.5 * (best.bottom + best.top), lines, size=SIZE, weight=stroke.weight, colour=colour
+        )
+
+
+def _dense(points: list[Point]) -> list[Point]:
+    """Return points every few points of length along the curves, for judging what a note would cover."""
+    found = list(points)
+    for (x0, y0), (x1, y1) in itertools.pairwise(points):
+        steps = min(int(math.hypot(x1 - x0, y1 - y0) / 4.0), 40)
+        found += [(x0 + (x1 - x0) * i / steps, y0 + (y1 - y0) * i / steps) for i in range(1, steps)]
+    return found

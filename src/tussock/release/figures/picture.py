@@ -1,0 +1,37 @@
+"""One picture of a Result becomes one SVG."""
+
+from __future__ import annotations
+
+from tussock.release.figures.canvas import FIGURE_WIDTH, Canvas
+from tussock.release.figures.drawing import draw_drawing
+from tussock.release.figures.lines import draw_lines
+from tussock.release.figures.spans import draw_spans
+from tussock.release.look import LIGHT, Look
+from tussock.studies.result import LineChart, Picture, SpanChart
+
+
+def picture_svg(picture: Picture, *, look: Look = LIGHT, width: float = FIGURE_WIDTH) -> str:
+    """Draw a picture.
+
+    Parameters
+    ----------
+    picture : LineChart, SpanChart or Drawing
+        What a study wants shown, in SI.
+    look : Look
+        Colours of the theme.
+    width : float
+        Width of the sheet, 200 to 1000; a drawing's scale holds at this width. [pt]
+
+    Returns
+    -------
+    str
+        SVG text, the same for the same picture; its words are paths.
+    """
+    canvas: Canvas
+    if isinstance(picture, LineChart):
+        canvas = draw_lines(picture, look, width=width)
+    elif isinstance(picture, SpanChart):
+        canvas = draw_spans(picture, look, width=width)
+    else:
+        canvas = draw_drawing(picture, look, width=width)
+    return canvas.svg(picture.key, picture.title)
