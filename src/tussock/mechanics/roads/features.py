@@ -201,7 +201,7 @@ def corrugation(
 @_feature("grid")
 def grid(distance: Floats, *, length: float, spacing: float, depth: float, side: str = "both") -> Heights:
     """Return the bars of a cattle grid: gaps of `depth` between bars `spacing` apart."""
-    bars = round(length / spacing)
+    bars = math.floor(length / spacing + 1e-9)
     if bars < 1:
         raise DomainError(f"cattle grid: bars {spacing:g} m apart do not fit into {length:g} m")
     inside = np.clip(distance, 0.0, bars * spacing)

@@ -97,7 +97,7 @@ def random_heights(
     seed : int
         Of the generator (PCG64).
     waviness : float
-        Exponent of the spectrum [-].
+        Exponent of the spectrum [-], above 1.
     band : tuple of float
         Spatial frequencies that are present [cycle/m]; a coarse spacing cuts the upper end at 1 / (2 spacing).
 
@@ -109,25 +109,35 @@ def random_heights(
     Raises
     ------
     DomainError
-        For a density that is not positive or a spacing too coarse for the band.
+        For a density that is not positive, a waviness of 1 or less, or a spacing too coarse for the band.
     """
     if not (math.isfinite(density) and density > 0.0):
         raise DomainError(f"road: spectral density is {density:g} m^3; it must be positive")
     if not 0.0 < band[0] < band[1]:
         raise DomainError(f"road: band from {band[0]:g} to {band[1]:g} cycle/m; it must rise from above 0")
+    if not 1.0 < waviness <= 4.0:
+        raise DomainError(f"road: waviness is {waviness:g}; it lies above 1, up to 4")
     if not (spacing > 0.0 and spacing * 2.0 * band[0] <= 1.0):
         raise DomainError(f"road: points {spacing:g} m apart cannot carry the band from {band[0]:g} cycle/m")
     # the series repeats after its period, so more is drawn than is kept
     period = next_fast_len(math.ceil(max(length * 1.25, 2.0 / band[0])), real=True)
     count = max(round(period / spacing), round(length / spacing) + 1)
     step = 1.0 / (count * spacing)
-    first, last = math.ceil(band[0] / step - 1e-9), min(math.floor(band[1] / step + 1e-9), (count - 1) // 2)
-    frequency = np.asarray(np.arange(first, last + 1) * step, dtype=np.float64)
+    first = max(math.floor(band[0] / step + 0.5), 1)
+    last = min(math.ceil(band[1] / step - 0.5), (count - 1) // 2)
+    harmonics = np.arange(first, last + 1)
+    frequency = np.asarray(harmonics * step, dtype=np.float64)
     rng = np.random.Generator(np.random.PCG64(seed))
     draws = rng.standard_normal((frequency.size, 4))  # row by row from the lowest frequency
     gain = coherence(frequency, track=track, waviness=waviness)
-    # one-sided density G: E|X_k|^2 = G df N^2 / 2 for the unnormalised transform, real and imaginary part half each
-    size = np.sqrt(density * (frequency / REFERENCE_FREQUENCY) ** -waviness * step) * count / 2.0
+    # each harmonic carries the variance of its own strip of the spectrum, so that the whole is exact: at the lowest
+    # frequencies strip and ordinate differ by tens of per cent
+    low = np.clip((harmonics - 0.5) * step, *band) / REFERENCE_FREQUENCY
+    high = np.clip((harmonics + 0.5) * step, *band) / REFERENCE_FREQUENCY
+    power = 1.0 - waviness
+    variance = density * REFERENCE_FREQUENCY * (high**power - low**power) / power
+    # E|X_k|^2 = variance N^2 / 2 for the unnormalised transform, real and imaginary part half each
+    size = np.sqrt(np.maximum(variance, 0.0)) * count / 2.0
     half_sum = size * np.sqrt((1.0 + gain) / 2.0) * (draws[:, 0] + 1j * draws[:, 1])
     half_difference = size * np.sqrt(np.maximum(1.0 - gain, 0.0) / 2.0) * (draws[:, 2] + 1j * draws[:, 3])
     keep = round(length / spacing) + 1
