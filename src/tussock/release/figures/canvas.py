@@ -176,8 +176,17 @@ class Canvas:
         colour: str | None = None,
         align: Align = "left",
     ) -> None:
-        """Write lines of text as a block with its middle height at `middle`."""
+        """Write lines of text as a block with its middle height at `middle`, cleared of what lies behind."""
         leading = line_height(size)
+        wide = max((text_width(t, size, weight) for t in lines), default=0.0)
+        left = x - wide * {"left": 0.0, "center": 0.5, "right": 1.0}[align]
+        self.bar(
+            left - 1.5,
+            middle - 0.42 * leading * len(lines),
+            left + wide + 1.5,
+            middle + 0.42 * leading * len(lines),
+            self.look.card,
+        )
         top = middle + 0.5 * leading * len(lines)
         for i, text in enumerate(lines):
             # a third of the size below the middle of its line puts lower-case letters on the middle

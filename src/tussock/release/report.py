@@ -1,0 +1,192 @@
+"""The release report: question, answer, pictures and numbers of every stage on A4, as PDF."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import shutil
+import tempfile
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from importlib.resources import files
+from pathlib import Path
+
+from tussock.errors import InputError, TussockError
+from tussock.release.cautions import CAUTIONS
+from tussock.release.figures import picture_svg
+from tussock.release.figures.canvas import FIGURE_WIDTH
+from tussock.release.look import LIGHT, STATE_SHAPES, font_folder
+from tussock.release.outputs import file_stem, staged
+from tussock.release.tables import fit_table
+from tussock.studies.display import figures
+from tussock.studies.result import LineChart, Picture, Result, SpanChart
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Cover:
+    """What stands on the first page.
+
+    Attributes
+    ----------
+    name, title : str
+        Name of the programme and what the kit is ("Tarn", "rescue wagon, 35 mm lift").
+    vehicle : str
+        The vehicle in words.
+    date : datetime.date
+        Date of the report; given, never read from the clock, so that equal input gives equal bytes.
+    author : str
+        Who answers for the programme.
+    """
+
+    name: str
+    title: str
+    vehicle: str
+    date: datetime.date
+    author: str = ""
+
+
+def write_report(results: Sequence[Result], folder: Path, *, cover: Cover, file_name: str = "report.pdf") -> Path:
+    """Write the report of a job as PDF (A4, tagged, fonts embedded).
+
+    Parameters
+    ----------
+    results : sequence of Result
+        Stages in the order of the job, at least one.
+    folder : Path
+        Where to; made if it does not exist, but its parent must.
+    cover : Cover
+        First page and date.
+    file_name : str
+        Name of the file in the folder.
+
+    Returns
+    -------
+    Path
+        The file. The same input gives the same bytes.
+
+    Raises
+    ------
+    InputError
+        If there is nothing to report, or the folder cannot be written.
+    TussockError
+        If the typesetter fails; the text carries its message.
+    """
+    import typst
+
+    if not results:
+        raise InputError("there is no result to report; run at least one stage")
+    date = datetime.datetime.combine(cover.date, datetime.time(12), tzinfo=datetime.UTC)
+    with tempfile.TemporaryDirectory(prefix="tussock-report-") as made:
+        desk = Path(made)
+        shutil.copyfile(str(files("tussock.release") / "report.typ"), desk / "report.typ")
+        (desk / "data.json").write_text(json.dumps(report_data(results, cover, desk)), encoding="utf-8")
+        try:
+            pdf = typst.compile(
+                desk / "report.typ",
+                root=desk,
+                font_paths=[font_folder()],
+                ignore_system_fonts=True,
+                timestamp=date,
+                pdf_standards=["ua-1"],
+            )
+        except typst.TypstError as error:
+            raise TussockError(f"the report could not be set: {error}") from error
+    if not isinstance(pdf, bytes):
+        raise TussockError("the typesetter gave no single document")
+    with staged(folder) as stage:
+        (stage / file_name).write_bytes(pdf)
+    return folder / file_name
+
+
+def report_data(results: Sequence[Result], cover: Cover, desk: Path) -> dict[str, object]:
+    """Return what the template sets, as plain values, and put the pictures beside it on the desk."""
+    first = results[0].provenance
+    invented = first.data.strip().lower() == "invented"
+    return {
+        "name": cover.name,
+        "title": cover.title,
+        "vehicle": cover.vehicle,
+        "author": cover.author,
+        "date": [cover.date.year, cover.date.month, cover.date.day],
+        "invented": invented,
+        "statement": "All data in this report is invented. It describes no real vehicle, part or place."
+        if invented
+        else f"Data: {first.data}.",
+        "digest": first.digest,
+        "tussock": first.tussock,
+        "look": {k: v for k, v in asdict(LIGHT).items() if isinstance(v, str)},
+        "gold": LIGHT.series[1],
+        "stages": [_stage(result, desk) for result in results],
+        "cautions": [list(c) for c in CAUTIONS],
+    }
+
+
+def _stage(result: Result, desk: Path) -> dict[str, object]:
+    pictures = []
+    for picture in result.pictures:
+        name = f"{file_stem(result.stage, picture.key)}.svg"
+        (desk / name).write_text(picture_svg(picture), encoding="utf-8")
+        pictures.append({"file": name, "alt": describe(picture)})
+    tables = [
+        {"title": t.title, "note": t.note, "parts": [asdict(p) for p in fit_table(t, FIGURE_WIDTH)]}
+        for t in result.tables
+    ]
+    provenance = result.provenance
+    return {
+        "stage": result.stage[:1].upper() + result.stage[1:],
+        "state": result.state,
+        "shape": STATE_SHAPES[result.state],
+        "passes": result.passes,
+        "question": result.question,
+        "answer": [[_hold(text) if bold else text, bold] for text, bold in figures(result.answer)],
+        "notices": [{"text": hold_units(n.text), "remedy": hold_units(n.remedy)} for n in result.notices],
+        "pictures": pictures,
+        "tables": tables,
+        "inputs": [[name, tidy(value)] for name, value in result.inputs.items()],
+        "provenance": [
+            provenance.fitout,
+            provenance.build,
+            "" if provenance.seed is None else str(provenance.seed),
+            provenance.digest,
+        ],
+    }
+
+
+def tidy(text: str) -> str:
+    """Set the typed plus-minus as one sign.
+
+    >>> tidy("426 mm +- 3 mm")
+    '426 mm ± 3 mm'
+    """
+    return text.replace("+-", "±")
+
+
+def hold_units(text: str) -> str:
+    """Keep every figure on one line with its unit by no-break spaces.
+
+    >>> hold_units("down 12 mm").split(" ")
+    ['down', '12\\xa0mm']
+    """
+    return "".join(_hold(piece) if is_figure else piece for piece, is_figure in figures(text))
+
+
+def _hold(figure: str) -> str:
+    return figure.replace(" ", "\N{NO-BREAK SPACE}")
+
+
+def describe(picture: Picture) -> str:
+    """Say in words what a picture shows, for those who cannot see it.
+
+    >>> from tussock.studies.result import Axis, Line, LineChart
+    >>> describe(LineChart(key="f", title="Force", x=Axis(title="velocity", kind="velocity"),
+    ...     y=Axis(title="force", kind="force"), lines=(Line(label="stock", x=(0.0, 1.0), y=(0.0, 1.0)),)))
+    'Chart: Force. force over velocity: stock.'
+    """
+    if isinstance(picture, LineChart):
+        names = ", ".join(dict.fromkeys(line.label for line in picture.lines if line.label))
+        return f"Chart: {picture.title}. {picture.y.title} over {picture.x.title}: {names}."
+    if isinstance(picture, SpanChart):
+        governs = ", ".join(f"{s.group} {s.label}: {r.text}" for s in picture.spans for r in s.rungs if r.governs)
+        return f"Chart: {picture.title}. What governs: {governs or 'nothing'}."
+    names = ", ".join(dict.fromkeys(shape.label for shape in picture.shapes if shape.label))
+    return f"Drawing to scale: {picture.title} ({picture.plane}): {names}."

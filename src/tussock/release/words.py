@@ -1,0 +1,68 @@
+"""How a cell and a column's title read, for the faces that write tables. Light to import: the command line uses it."""
+
+from __future__ import annotations
+
+import math
+
+from tussock.studies.display import KINDS, MINUS, number
+from tussock.studies.result import Cell, Column
+
+
+def is_numeric(column: Column) -> bool:
+    """Return whether a column holds numbers, which align at the right.
+
+    >>> is_numeric(Column(key="mass", title="mass", kind="mass"))
+    True
+    """
+    return column.kind != "text"
+
+
+def column_title(column: Column, *, bracket: bool = False) -> str:
+    """Return a column's title with its unit.
+
+    >>> column_title(Column(key="rate", title="rate", kind="rate"))
+    'rate, N/mm'
+    >>> column_title(Column(key="rate", title="rate", kind="rate"), bracket=True)
+    'rate [N/mm]'
+    """
+    unit = KINDS[column.kind].unit
+    if not unit:
+        return column.title
+    return f"{column.title} [{unit}]" if bracket else f"{column.title}, {unit}"
+
+
+def cell_text(value: Cell, column: Column, *, plain: bool = False) -> str:
+    """Write a cell in the unit of its column, without the unit.
+
+    Parameters
+    ----------
+    value : float, int, str, bool or None
+        SI number, word, or nothing.
+    column : Column
+        Kind, digits and sign of its numbers.
+    plain : bool
+        For machines: a plain minus sign, two digits more, and nothing for a missing number.
+
+    Examples
+    --------
+    >>> cell_text(-0.081, Column(key="at", title="at", kind="length"))
+    '−81'
+    >>> cell_text(-0.081, Column(key="at", title="at", kind="length"), plain=True)
+    '-81.00'
+    """
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return value
+    if column.kind == "text":
+        return str(value).replace("-", "-" if plain else MINUS)
+    if not plain:
+        return number(value, column.kind, digits=column.digits, sign=column.sign)
+    if not math.isfinite(value):
+        return ""
+    digits = KINDS[column.kind].digits if column.digits is None else column.digits
+    # a file is computed with, so it keeps two digits more than a page shows; a count stays whole
+    digits = digits if isinstance(value, int) else digits + 2
+    return number(value, column.kind, digits=digits, sign=column.sign).replace(MINUS, "-")
