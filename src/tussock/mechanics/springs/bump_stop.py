@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -26,17 +27,28 @@ class BumpStop:
         Height of the unloaded stop [m], above the last measured compression.
     spacer : float
         Height of a spacer under the stop [m].
+    most_share : float
+        Share of the free height beyond which no force is given [-]; between the last measured point and it the curve
+        is extrapolated, steepening, and `is_extrapolated` says so.
 
     Raises
     ------
     DomainError
         If the curve does not start at zero, falls, or is longer than the stop.
+
+    Examples
+    --------
+    >>> stop = BumpStop(compression=np.array([0.0, 0.02, 0.04]), force=np.array([0.0, 500.0, 2000.0]),
+    ...                 free_height=0.07)
+    >>> round(stop.force_at(0.02)), stop.is_extrapolated(0.05)
+    (500, True)
     """
 
     compression: Floats
     force: Floats
     free_height: float
     spacer: float = 0.0
+    most_share: float = 0.95
 
     def __post_init__(self) -> None:
         """Refuse a curve that no stop has."""
@@ -54,9 +66,14 @@ class BumpStop:
             raise DomainError(f"bump stop: point {at + 1} of the curve does not rise above the one before it")
         if self.spacer < 0.0:
             raise DomainError(f"bump stop: the spacer is {self.spacer * 1e3:g} mm; it cannot be negative")
-        if c[-1] >= self.free_height:
+        if not (math.isfinite(self.free_height) and c[-1] < self.free_height):
             raise DomainError(
                 f"bump stop: compressed {c[-1] * 1e3:g} mm in the curve but only {self.free_height * 1e3:g} mm high"
+            )
+        if not c[-1] <= self.most_share * self.free_height < self.free_height:
+            raise DomainError(
+                f"bump stop: the greatest share of the height is {self.most_share:g}; it must lie between the last "
+                f"measured one, {c[-1] / self.free_height:.2f}, and 1"
             )
 
     @cached_property
@@ -68,43 +85,96 @@ class BumpStop:
         """Free height with its spacer [m]: contact begins when the distance between the faces falls below it."""
         return self.free_height + self.spacer
 
-    def force_at(self, compression: float) -> float:
-        """Return the force at a compression [m], in [N]; past the last point the last slope goes on, steepening.
+    @property
+    def limit(self) -> float:
+        """Greatest compression for which a force is given [m]."""
+        return self.most_share * self.free_height
 
-        >>> stop = BumpStop(compression=np.array([0.0, 0.02, 0.04]), force=np.array([0.0, 500.0, 2000.0]),
-        ...                 free_height=0.07)
-        >>> round(stop.force_at(0.02))
-        500
+    def is_extrapolated(self, compression: float) -> bool:
+        """Say whether a compression [m] lies beyond the last measured point."""
+        return compression > float(self.compression[-1])
+
+    def force_at(self, compression: float) -> float:
+        """Return the force at a compression [m], in [N]; zero when out of contact.
+
+        Beyond the last measured point the curve goes on from its slope there and steepens: the material left is
+        squeezed towards nothing.
+
+        Raises
+        ------
+        DomainError
+            Beyond `most_share` of the free height.
         """
         if compression <= 0.0:
             return 0.0
+        if compression > self.limit * (1.0 + 1e-12):
+            raise DomainError(
+                f"bump stop: {compression * 1e3:.1f} mm of compression is beyond {self.most_share:.0%} of its "
+                f"{self.free_height * 1e3:g} mm; the stop is too soft or too short for this load"
+            )
         last = float(self.compression[-1])
         if compression <= last:
             return float(self._curve(compression))
-        slope = float(self._curve.derivative()(last))
         beyond = compression - last
-        room = self.free_height - last
-        # the material left is squeezed towards nothing: the slope grows as it goes
-        return float(self.force[-1]) + slope * beyond * (1.0 + beyond / room)
+        return float(self.force[-1]) + self._end_slope * beyond * (1.0 + beyond / (self.free_height - last))
 
-    def compression_at(self, force: float) -> float:
-        """Return the compression under `force` within the measured curve [m]; DomainError beyond it."""
+    @cached_property
+    def _end_slope(self) -> float:
+        """Slope where the extrapolation begins [N/m], never below that of the last measured piece."""
+        last = float((self.force[-1] - self.force[-2]) / (self.compression[-1] - self.compression[-2]))
+        return max(float(self._curve.derivative()(self.compression[-1])), last)
+
+    def compression_at(self, force: float, *, extrapolate: bool = False) -> float:
+        """Return the compression under `force` [N], in [m].
+
+        Parameters
+        ----------
+        force : float
+            [N]; zero or less gives 0.
+        extrapolate : bool
+            Whether a force beyond the measured curve may be answered from the extrapolation, up to `limit`.
+
+        Raises
+        ------
+        DomainError
+            Beyond the measured curve, or beyond `limit` when extrapolating.
+        """
         if force <= 0.0:
             return 0.0
-        if force > self.force[-1]:
+        last = float(self.force[-1])
+        if force <= last:
+            return float(self._curve.solve(force, extrapolate=False)[0])
+        if not extrapolate:
             raise DomainError(
-                f"bump stop: {force:.0f} N lies beyond the measured curve, which ends at {self.force[-1]:.0f} N; "
+                f"bump stop: {force:.0f} N lies beyond the measured curve, which ends at {last:.0f} N; "
                 "measure further or fit a harder stop"
             )
-        return float(self._curve.solve(force, extrapolate=False)[0])
+        # F = F_last + s b (1 + b / room), solved for b
+        room = self.free_height - float(self.compression[-1])
+        beyond = 0.5 * room * (math.sqrt(1.0 + 4.0 * (force - last) / (self._end_slope * room)) - 1.0)
+        compression = float(self.compression[-1]) + beyond
+        if compression > self.limit:
+            raise DomainError(
+                f"bump stop: {force:.0f} N would squeeze it beyond {self.most_share:.0%} of its "
+                f"{self.free_height * 1e3:g} mm; fit a harder or longer stop"
+            )
+        return compression
 
     def energy(self, compression: float) -> float:
-        """Return the energy taken up to `compression` within the measured curve [J]."""
+        """Return the energy taken up to `compression` within the measured curve [J]; DomainError outside it."""
         if not 0.0 <= compression <= self.compression[-1]:
-            raise DomainError(f"bump stop: {compression * 1e3:g} mm lies outside the measured curve")
+            raise DomainError(
+                f"bump stop: {compression * 1e3:g} mm lies outside the measured curve, 0 to "
+                f"{self.compression[-1] * 1e3:g} mm"
+            )
         return float(self._curve.integrate(0.0, compression))
 
     def table(self, points: int = 64) -> tuple[Floats, Floats]:
-        """Return (compression [m], force [N]) on an even grid from 0 to 98 % of the free height."""
-        grid = np.linspace(0.0, 0.98 * self.free_height, points)
+        """Return (compression [m], force [N]) on an even grid from 0 to `limit`, extrapolated part included.
+
+        Force is 0 and its slope finite at 0; without contact the force is 0.
+        """
+        if points < 2:
+            raise DomainError(f"bump stop: a table wants at least 2 points, not {points}")
+        grid = np.linspace(0.0, self.limit, points)
         return grid, np.array([self.force_at(float(c)) for c in grid])

@@ -5,30 +5,49 @@ References
 .. [1] EN 13906-1:2013, Cylindrical helical springs made from round wire and bar, compression springs. Clause list and
    formulas seen in public transcriptions, not in the standard itself.
 .. [2] Budynas, Nisbett, Shigley's Mechanical Engineering Design, 10th ed., chapter 10.
-.. [3] Wahl, Mechanical Springs: closure of a spring coil by coil.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-import numpy as np
-
 from tussock.errors import DomainError
-from tussock.mechanics.arrays import Floats
+from tussock.mechanics.springs.fatigue import Cycles, FatigueCheck, permissible_upper_stress
+from tussock.mechanics.springs.wire import (
+    en_factor,
+    permissible_solid_stress,
+    permissible_solid_stress_cold,
+    require_index,
+)
 
-Ends: TypeAlias = Literal["hot, ground", "hot, not ground", "cold, ground", "cold, not ground"]
+Ends: TypeAlias = Literal[
+    "hot, ground",
+    "hot, not ground",
+    "cold, ground",
+    "cold, not ground",
+    "handbook, plain",
+    "handbook, plain and ground",
+    "handbook, squared",
+    "handbook, squared and ground",
+]
 Seating: TypeAlias = Literal["fixed, fixed", "fixed, hinged", "hinged, hinged", "fixed, free"]
 
 #: dead coils in all, and the term that is added to the total number of coils to give the solid length in wire
-#: diameters (EN 13906-1, 9.8 and 9.10; the cold rows are from memory)
+#: diameters. Hot and cold: EN 13906-1, 9.8 and 9.10 (the cold rows and "hot, not ground" are from memory).
+#: Handbook: Shigley table 10-1 (the plain rows are from memory). The two conventions differ by half a coil and in the
+#: solid length, so the convention is part of the name.
 _ENDS: dict[Ends, tuple[float, float]] = {
     "hot, ground": (1.5, -0.3),
     "hot, not ground": (1.5, 1.1),
     "cold, ground": (2.0, 0.0),
     "cold, not ground": (2.0, 1.5),
+    "handbook, plain": (0.0, 1.0),
+    "handbook, plain and ground": (1.0, 0.0),
+    "handbook, squared": (2.0, 1.0),
+    "handbook, squared and ground": (2.0, 0.0),
 }
 
 #: seating coefficient nu (EN 13906-1 figure 5)
@@ -38,116 +57,6 @@ SEATING: dict[Seating, float] = {
     "hinged, hinged": 1.0,
     "fixed, free": 2.0,
 }
-
-#: permissible uncorrected stress at solid, hot-coiled springs of EN 10089 steel, by wire diameter
-#: (EN 13906-1, 10.1.2, figure as digitised in a public transcription): mm, MPa
-_SOLID_STRESS = np.array(
-    [
-        [7.5, 955.0],
-        [10.0, 925.0],
-        [12.5, 896.9],
-        [15.0, 874.4],
-        [20.0, 840.2],
-        [25.0, 813.1],
-        [30.0, 794.6],
-        [40.0, 761.3],
-        [50.0, 735.8],
-        [60.6, 716.5],
-    ]
-)
-
-#: Goodman data for 2e6 cycles, hot coiled, ground or peeled and shot peened (same transcription):
-#: wire diameter mm, permissible upper stress at zero lower stress, knee of the lower stress, greatest upper stress, MPa
-_GOODMAN_2E6 = np.array(
-    [
-        [10.0, 645.0, 390.0, 890.0],
-        [15.0, 555.0, 410.0, 830.0],
-        [25.0, 475.0, 440.0, 780.0],
-        [35.0, 405.0, 460.0, 740.0],
-        [50.0, 325.0, 490.0, 690.0],
-    ]
-)
-
-
-def wahl_factor(index: float) -> float:
-    """Return Wahl's stress correction for spring index ``index`` = D/d [-], index > 1 [2]_.
-
-    >>> round(wahl_factor(8.0), 4)
-    1.184
-    """
-    _require_index(index)
-    return (4.0 * index - 1.0) / (4.0 * index - 4.0) + 0.615 / index
-
-
-def en_factor(index: float) -> float:
-    """Return the stress correction of EN 13906-1, equal to Bergstraesser's, for index D/d > 1 [-] [1]_.
-
-    >>> round(en_factor(8.0), 4)
-    1.1724
-    """
-    _require_index(index)
-    return (index + 0.5) / (index - 0.75)
-
-
-def _require_index(index: float) -> None:
-    if not index > 1.0:
-        raise DomainError(f"spring index D/d is {index:g}; it must be above 1 (the wire would cross the axis)")
-
-
-def permissible_solid_stress(wire: float) -> float:
-    """Return the permissible uncorrected stress at solid of a hot-coiled EN 10089 spring [Pa].
-
-    Parameters
-    ----------
-    wire : float
-        Wire diameter [m], 7.5 to 60.6 mm.
-
-    Raises
-    ------
-    DomainError
-        Outside the diameters of the table.
-
-    References
-    ----------
-    EN 13906-1:2013, 10.1.2, figure as digitised in a public transcription.
-    """
-    mm = wire * 1e3
-    low, high = float(_SOLID_STRESS[0, 0]), float(_SOLID_STRESS[-1, 0])
-    if not low <= mm <= high:
-        raise DomainError(
-            f"wire diameter {mm:g} mm lies outside the table of permissible stress ({low:g} to {high:g} mm)"
-        )
-    return float(np.interp(mm, _SOLID_STRESS[:, 0], _SOLID_STRESS[:, 1])) * 1e6
-
-
-def permissible_upper_stress(wire: float, lower: float) -> float:
-    """Return the upper corrected stress that 2e6 cycles permit above a lower corrected stress [Pa].
-
-    Parameters
-    ----------
-    wire : float
-        Wire diameter [m], 10 to 50 mm.
-    lower : float
-        Corrected stress at the lower end of the stroke [Pa], not negative.
-
-    Raises
-    ------
-    DomainError
-        Outside the diameters of the table, or for a negative lower stress.
-
-    References
-    ----------
-    EN 13906-1:2013 Goodman diagram for hot-coiled, shot-peened springs, as digitised in a public transcription.
-    """
-    mm = wire * 1e3
-    table = _GOODMAN_2E6
-    if not table[0, 0] <= mm <= table[-1, 0]:
-        raise DomainError(f"wire diameter {mm:g} mm lies outside the fatigue table (10 to 50 mm)")
-    if lower < 0.0:
-        raise DomainError(f"lower stress {lower / 1e6:g} MPa is negative: the spring would be in tension")
-    at_zero, knee, most = (float(np.interp(mm, table[:, 0], table[:, i])) for i in (1, 2, 3))
-    share = min(lower / 1e6 / knee, 1.0)
-    return (at_zero + share * (most - at_zero)) * 1e6
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -165,18 +74,26 @@ class CoilSpring:
     free_length : float
         Free length L0 [m], above the solid length.
     ends : Ends
-        How the ends are made; decides dead coils and solid length (EN 13906-1).
+        How the ends are made and by which convention dead coils and solid length are counted.
     wire_most : float
-        Largest wire diameter within tolerance [m]; 0 means `wire`.
+        Largest wire diameter within tolerance [m], at least `wire`; 0 means `wire`.
     shear_modulus, elastic_modulus : float
         G and E [Pa]; defaults are EN 10089 hot-rolled spring steel.
     density : float
         Density of the steel [kg/m^3].
+    tensile_strength : float
+        Of the wire [Pa]; only cold-coiled springs need it, for their permissible stress. 0 means not known.
 
     Raises
     ------
     DomainError
         If a dimension cannot be.
+
+    Examples
+    --------
+    >>> spring = CoilSpring(wire=12.5e-3, mean_diameter=110e-3, active_coils=7.5, free_length=365e-3)
+    >>> round(spring.rate / 1e3, 3)
+    23.998
     """
 
     wire: float
@@ -188,16 +105,35 @@ class CoilSpring:
     shear_modulus: float = 78.5e9
     elastic_modulus: float = 206e9
     density: float = 7850.0
+    tensile_strength: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse a spring that cannot be."""
-        for name in ("wire", "mean_diameter", "active_coils", "free_length", "shear_modulus", "elastic_modulus"):
+        for name in (
+            "wire",
+            "mean_diameter",
+            "active_coils",
+            "free_length",
+            "shear_modulus",
+            "elastic_modulus",
+            "density",
+        ):
             value = getattr(self, name)
             if not (math.isfinite(value) and value > 0.0):
                 raise DomainError(f"coil spring: {name} is {value:g}; it must be positive")
         if self.ends not in _ENDS:
-            raise DomainError(f"coil spring: ends are {self.ends!r}; known are {', '.join(_ENDS)}")
-        _require_index(self.index)
+            raise DomainError(f"coil spring: ends are {self.ends!r}; known are {'; '.join(_ENDS)}")
+        if self.shear_modulus >= self.elastic_modulus:
+            raise DomainError(
+                f"coil spring: shear modulus {self.shear_modulus / 1e9:g} GPa is not below "
+                f"the elastic modulus {self.elastic_modulus / 1e9:g} GPa"
+            )
+        if self.wire_most != 0.0 and not self.wire <= self.wire_most <= 1.2 * self.wire:
+            raise DomainError(
+                f"coil spring: largest wire diameter {self.wire_most * 1e3:g} mm must lie between the nominal "
+                f"{self.wire * 1e3:g} mm and 20 % above it"
+            )
+        require_index(self.index)
         if self.free_length <= self.solid_length:
             raise DomainError(
                 f"coil spring: free length {self.free_length * 1e3:.1f} mm is not above "
@@ -226,11 +162,19 @@ class CoilSpring:
 
     @property
     def clearance_sum(self) -> float:
-        """Least sum of clearances between active coils under static load, Sa [m] (EN 13906-1, 9.9)."""
+        """Least sum of clearances between active coils under static load, Sa [m] (EN 13906-1, 9.9).
+
+        The cold form (from memory) also serves the handbook conventions, which name no such sum.
+        """
         n, d, mean = self.active_coils, self.wire, self.mean_diameter
         if self.ends.startswith("hot"):
             return 0.02 * n * (mean + d)
         return n * (0.0015 * mean**2 / d + 0.1 * d)
+
+    @property
+    def clearance_sum_dynamic(self) -> float:
+        """The same under dynamic load [m]: twice for hot, 1.5 times for cold coiling (from memory)."""
+        return self.clearance_sum * (2.0 if self.ends.startswith("hot") else 1.5)
 
     @property
     def least_length(self) -> float:
@@ -238,8 +182,15 @@ class CoilSpring:
         return self.solid_length + self.clearance_sum
 
     @property
+    def pitch(self) -> float:
+        """Pitch of the active coils in the free spring [m]."""
+        # one end coil of a plain and ground spring keeps its pitch
+        pitched = self.total_coils if self.ends == "handbook, plain and ground" else self.active_coils
+        return self.wire + (self.free_length - self.solid_length) / pitched
+
+    @property
     def mass(self) -> float:
-        """Mass of the wire, dead coils included [kg]."""
+        """Mass of the wire, dead coils included, helix angle left out [kg]."""
         return self.density * math.pi * self.wire**2 / 4.0 * math.pi * self.mean_diameter * self.total_coils
 
     @property
@@ -265,22 +216,52 @@ class CoilSpring:
     def length(self, force: float) -> float:
         """Return the length under `force` >= 0 [N], in [m]; DomainError past solid."""
         length = self.free_length - force / self.rate
-        if force < 0.0 or length < self.solid_length:
+        if force < 0.0 or length < self.solid_length - 1e-9:
             raise DomainError(
                 f"coil spring: {force:.0f} N would need {length * 1e3:.1f} mm; the spring works between "
                 f"{self.solid_length * 1e3:.1f} mm and {self.free_length * 1e3:.1f} mm"
             )
         return length
 
-    def stress(self, force: float, *, corrected: bool = False) -> float:
-        """Return the shear stress under `force` [N]: 8 D F / (pi d^3), times the EN factor if `corrected` [Pa]."""
+    def stress(self, force: float, *, corrected: bool = False, factor: Callable[[float], float] = en_factor) -> float:
+        """Return the shear stress under `force` [Pa].
+
+        Parameters
+        ----------
+        force : float
+            Load on the spring [N].
+        corrected : bool
+            Whether 8 D F / (pi d^3) is multiplied by the curvature factor.
+        factor : function
+            Curvature factor of the spring index; the EN one unless `wahl_factor` or another is given.
+        """
         plain = 8.0 * self.mean_diameter * force / (math.pi * self.wire**3)
-        return plain * en_factor(self.index) if corrected else plain
+        return plain * factor(self.index) if corrected else plain
+
+    @property
+    def solid_force(self) -> float:
+        """Force at which all coils close [N]."""
+        return (self.free_length - self.solid_length) * self.rate
 
     @property
     def solid_stress(self) -> float:
         """Uncorrected stress with all coils closed [Pa]."""
-        return self.stress((self.free_length - self.solid_length) * self.rate)
+        return self.stress(self.solid_force)
+
+    @property
+    def permitted_solid_stress(self) -> float:
+        """Permissible uncorrected stress at solid [Pa] (EN 13906-1, 10.1).
+
+        Raises
+        ------
+        DomainError
+            Outside the table of hot-coiled springs, or for a cold-coiled one whose tensile strength is not known.
+        """
+        if self.ends.startswith("hot"):
+            return permissible_solid_stress(self.wire)
+        if self.tensile_strength <= 0.0:
+            raise DomainError("coil spring: a cold-coiled spring needs its tensile strength for the permissible stress")
+        return permissible_solid_stress_cold(self.tensile_strength)
 
     def solid_diameter_growth(self) -> float:
         """Return the growth of the outer diameter when compressed to solid [m] (EN 13906-1, 9.11)."""
@@ -290,7 +271,7 @@ class CoilSpring:
 
     def buckling_deflection(self, seating: Seating) -> float:
         """Return the deflection at which the spring buckles [m]; infinite if it cannot (EN 13906-1, 9.14)."""
-        nu = SEATING[seating]
+        nu = _seating(seating)
         ratio = self.shear_modulus / self.elastic_modulus
         slender = math.pi * self.mean_diameter / (nu * self.free_length)
         under = 1.0 - (1.0 - ratio) / (0.5 + ratio) * slender**2
@@ -299,150 +280,94 @@ class CoilSpring:
         deflection = self.free_length * 0.5 / (1.0 - ratio) * (1.0 - math.sqrt(under))
         return deflection if deflection < self.free_length else math.inf
 
-    def fatigue(self, *, longest: float, shortest: float) -> FatigueCheck:
-        """Return the fatigue check of a stroke between two lengths [m] for 2e6 cycles."""
+    def steady_free_length(self, seating: Seating) -> float:
+        """Return the free length below which no deflection buckles a spring of this diameter [m] (Shigley 10-12)."""
+        ratio = self.shear_modulus / self.elastic_modulus
+        return math.pi * self.mean_diameter / _seating(seating) * math.sqrt((1.0 - ratio) / (0.5 + ratio))
+
+    def fatigue(self, *, longest: float, shortest: float, cycles: Cycles = 2_000_000) -> FatigueCheck:
+        """Return the fatigue check of a stroke between two lengths [m] (hot-coiled, shot-peened springs)."""
+        if not self.ends.startswith("hot"):
+            raise DomainError("coil spring: the fatigue data are those of hot-coiled springs")
+        if shortest > longest:
+            raise DomainError(f"coil spring: {shortest * 1e3:g} mm is not the shorter length of the stroke")
         lower = self.stress(self.force(longest), corrected=True)
         upper = self.stress(self.force(shortest), corrected=True)
-        return FatigueCheck(lower=lower, upper=upper, permitted=permissible_upper_stress(self.wire, lower))
+        permitted = permissible_upper_stress(self.wire, lower, cycles=cycles)
+        return FatigueCheck(lower=lower, upper=upper, permitted=permitted, cycles=cycles)
+
+    def check(self, *, longest: float, shortest: float, seating: Seating = "fixed, fixed") -> CoilCheck:
+        """Return the working checks between full droop and full bump.
+
+        Parameters
+        ----------
+        longest, shortest : float
+            Distance between the spring seats at full droop and at full bump [m].
+        seating : Seating
+            How the ends are held, for buckling.
+
+        Raises
+        ------
+        DomainError
+            If `shortest` is below solid, or a table does not cover the wire.
+        """
+        fatigue = None
+        if self.ends.startswith("hot") and 10e-3 - 1e-12 <= self.wire <= 50e-3 + 1e-12:
+            fatigue = self.fatigue(longest=longest, shortest=shortest)
+        return CoilCheck(
+            solid_stress_share=self.solid_stress / self.permitted_solid_stress,
+            bind_margin=shortest - self.least_length,
+            loose=max(longest - self.free_length, 0.0),
+            buckling_margin=self.buckling_deflection(seating) - (self.free_length - shortest),
+            fatigue=fatigue,
+        )
+
+
+def _seating(seating: Seating) -> float:
+    if seating not in SEATING:
+        raise DomainError(f"coil spring: seating is {seating!r}; known are {'; '.join(SEATING)}")
+    return SEATING[seating]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class FatigueCheck:
-    """Corrected stresses of a stroke and the upper stress that 2e6 cycles permit [Pa]."""
+class CoilCheck:
+    """What a spring has in hand between droop and bump.
 
-    lower: float
-    upper: float
-    permitted: float
-
-    @property
-    def margin(self) -> float:
-        """Permitted over actual upper stress [-]; above 1 passes."""
-        return self.permitted / self.upper
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class ProgressiveCoil:
-    """A spring whose coils close one after another: one rate and one clear gap for each turn.
-
-    Parameters
+    Attributes
     ----------
-    turn_rates : array (n,)
-        Rate of each single turn, G d^4 / (8 D^3) [N/m].
-    gaps : array (n,)
-        Clear gap of each turn in the free spring [m].
-
-    References
-    ----------
-    Coil-by-coil closure as in Wahl, Mechanical Springs [3]_.
+    solid_stress_share : float
+        Stress at solid over the permissible one [-]; at most 1 passes.
+    bind_margin : float
+        Length at full bump over the smallest permissible length [m]; not negative passes.
+    loose : float
+        Gap at the seats at full droop [m]; 0 when the spring stays seated.
+    buckling_margin : float
+        Deflection in hand before it buckles [m]; infinite if it cannot.
+    fatigue : FatigueCheck or None
+        None where the data do not cover the spring.
     """
 
-    turn_rates: Floats
-    gaps: Floats
-
-    def __post_init__(self) -> None:
-        """Refuse turns that cannot be."""
-        if self.turn_rates.shape != self.gaps.shape or self.turn_rates.size == 0:
-            raise DomainError("progressive coil: as many turn rates as gaps are needed, and at least one turn")
-        if np.any(self.turn_rates <= 0.0) or np.any(self.gaps < 0.0):
-            raise DomainError("progressive coil: turn rates must be positive and gaps not negative")
-
-    @property
-    def closing_forces(self) -> Floats:
-        """Force at which each turn closes [N]."""
-        return self.turn_rates * self.gaps
-
-    def deflection(self, force: float) -> float:
-        """Return the deflection under `force` >= 0 [m]."""
-        return float(np.sum(np.minimum(force / self.turn_rates, self.gaps)))
-
-    def rate(self, force: float) -> float:
-        """Return the rate just above `force` [N/m]; infinite when solid."""
-        open_turns = self.closing_forces > force
-        if not np.any(open_turns):
-            return math.inf
-        return float(1.0 / np.sum(1.0 / self.turn_rates[open_turns]))
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Proposal:
-    """A coil that could be made for a wanted load, length and rate, with what speaks for and against it."""
-
-    spring: CoilSpring
     solid_stress_share: float
     bind_margin: float
-    reasons: tuple[str, ...]
-    fits: bool
+    loose: float
+    buckling_margin: float
+    fatigue: FatigueCheck | None
 
-
-def propose(
-    *,
-    rate: float,
-    load: float,
-    length: float,
-    shortest: float,
-    wires: tuple[float, ...],
-    inside_least: float,
-    outside_most: float,
-    ends: Ends = "hot, ground",
-) -> tuple[Proposal, ...]:
-    """Propose coils for a wanted rate and load at a length, the best first.
-
-    Each wire of the list is tried with mean diameters in steps of 1 mm between the seats' limits; the number of coils
-    follows from the rate. For each wire the mean diameter with the lowest stress at solid that still closes late
-    enough is kept.
-
-    Parameters
-    ----------
-    rate, load, length : float
-        Wanted rate [N/m] and load [N] at the installed length [m].
-    shortest : float
-        Length at full bump [m]; the spring must stay above its smallest permissible length there.
-    wires : tuple of float
-        Wire diameters that can be had [m].
-    inside_least, outside_most : float
-        Least inner and greatest outer diameter [m].
-
-    Returns
-    -------
-    tuple of Proposal
-        Those that fit first, by stress at solid over the permissible one.
-    """
-    if min(rate, load, length) <= 0.0 or shortest >= length:
-        raise DomainError("propose: rate, load and length must be positive and full bump shorter than ride height")
-    best: list[Proposal] = []
-    for wire in wires:
-        candidates: list[Proposal] = []
-        steps = int((outside_most - wire - (inside_least + wire)) * 1e3) + 1
-        for step in range(max(steps, 0)):
-            mean = inside_least + wire + step * 1e-3
-            coils = 78.5e9 * wire**4 / (8.0 * mean**3 * rate)
-            try:
-                spring = CoilSpring(
-                    wire=wire, mean_diameter=mean, active_coils=coils, free_length=length + load / rate, ends=ends
-                )
-                candidates.append(_judge(spring, shortest))
-            except DomainError:
-                continue  # not a spring: longer solid than free, or outside the tables
-        if candidates:
-            best.append(min(candidates, key=lambda p: (not p.fits, p.solid_stress_share)))
-    return tuple(sorted(best, key=lambda p: (not p.fits, p.solid_stress_share)))
-
-
-def _judge(spring: CoilSpring, shortest: float) -> Proposal:
-    share = spring.solid_stress / permissible_solid_stress(spring.wire)
-    bind = shortest - spring.least_length
-    reasons = [f"stress at solid {share:.0%} of what is permitted", f"{bind * 1e3:.0f} mm above coil bind at full bump"]
-    buckles = spring.buckling_deflection("fixed, fixed")
-    steady = spring.free_length - shortest < buckles
-    if not steady:
-        reasons.append(f"buckles at {buckles * 1e3:.0f} mm of deflection unless guided")
-    good_index = 4.0 <= spring.index <= 16.0
-    if not good_index:
-        reasons.append(f"spring index {spring.index:.1f} is hard to coil (4 to 16)")
-    return Proposal(
-        spring=spring,
-        solid_stress_share=share,
-        bind_margin=bind,
-        reasons=tuple(reasons),
-        fits=share <= 1.0 and bind >= 0.0 and steady and good_index and spring.active_coils >= 3.0,
-    )
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What fails, in words; empty when everything passes."""
+        found = []
+        if self.solid_stress_share > 1.0:
+            found.append(f"stress at solid is {self.solid_stress_share:.0%} of what is permitted")
+        if self.bind_margin < 0.0:
+            found.append(f"full bump is {-self.bind_margin * 1e3:.0f} mm below the smallest permissible length")
+        if self.loose > 0.0:
+            found.append(f"the spring hangs loose by {self.loose * 1e3:.0f} mm at full droop")
+        if self.buckling_margin < 0.0:
+            found.append(f"it buckles {-self.buckling_margin * 1e3:.0f} mm before full bump unless guided")
+        if self.fatigue is not None and self.fatigue.margin < 1.0:
+            found.append(
+                f"upper stress {self.fatigue.upper / 1e6:.0f} MPa exceeds the {self.fatigue.permitted / 1e6:.0f} MPa "
+                f"that {self.fatigue.cycles:,} cycles permit"
+            )
+        return tuple(found)

@@ -1,0 +1,201 @@
+"""Coils that could be made for a wanted rate, load and length, ranked, with what speaks for and against each."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tussock.errors import DomainError
+from tussock.mechanics.springs.coil import CoilSpring, Ends, Seating
+from tussock.mechanics.springs.wire import STEELS, SpringSteel
+
+#: spring index that can be coiled (EN 13906-1, scope, from memory; below 4 hot coils are made with care)
+_INDEX_HOT = (4.0, 12.0)
+_INDEX_COLD = (4.0, 20.0)
+_LEAST_COILS = 3.0  # EN 13906-1, scope of hot-coiled springs, from memory
+_MEAN_STEP = 1e-3  # mandrels come in whole millimetres: common practice, no source
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Proposal:
+    """A coil that could be made for a wanted load, length and rate, with what speaks for and against it.
+
+    Attributes
+    ----------
+    spring : CoilSpring
+        The coil.
+    rate_deviation : float
+        Rate over the wanted one, less 1 [-]: coils are made in steps.
+    solid_stress_share : float
+        Stress at solid over the permissible one [-].
+    bind_margin : float
+        Length at full bump over the smallest permissible length [m].
+    fatigue_margin : float
+        Permitted over actual upper stress between the longest length and full bump [-]; infinite where no data apply.
+    reasons : tuple of str
+        Figures for and against, in words.
+    fits : bool
+        Whether every check passes.
+    """
+
+    spring: CoilSpring
+    rate_deviation: float
+    solid_stress_share: float
+    bind_margin: float
+    fatigue_margin: float
+    reasons: tuple[str, ...]
+    fits: bool
+
+
+def propose(
+    *,
+    rate: float,
+    load: float,
+    length: float,
+    shortest: float,
+    wires: Sequence[float],
+    inside_least: float,
+    outside_most: float,
+    longest: float = 0.0,
+    ends: Ends = "hot, ground",
+    seating: Seating = "fixed, fixed",
+    coil_step: float = 0.05,
+    steel: SpringSteel = STEELS["EN 10089 hot rolled"],
+    tensile_strength: float = 0.0,
+) -> tuple[Proposal, ...]:
+    """Propose coils for a wanted rate and load at a length, the best first.
+
+    Each wire of the list is tried with mean diameters in steps of 1 mm between the seats' limits; the number of coils
+    follows from the rate, rounded to the step, and the free length from the load. For each wire the mean diameter
+    that fits with the lowest stress at solid is kept.
+
+    Parameters
+    ----------
+    rate, load, length : float
+        Wanted rate [N/m] and load [N] at the installed length [m].
+    shortest : float
+        Length at full bump [m]; the spring must stay above its smallest permissible length there.
+    wires : sequence of float
+        Wire diameters that can be had [m].
+    inside_least, outside_most : float
+        Least inner and greatest outer diameter [m]; the growth at solid is counted in.
+    longest : float
+        Length at full droop [m], where the fatigue stroke begins; 0 takes the installed length.
+    ends, seating
+        As in `CoilSpring` and its buckling check.
+    coil_step : float
+        Step of the active coils [-].
+    steel : SpringSteel
+        Moduli and density.
+    tensile_strength : float
+        Of the wire [Pa], for cold-coiled springs.
+
+    Returns
+    -------
+    tuple of Proposal
+        Those that fit first, by stress at solid over the permissible one; at most one for each wire.
+
+    Raises
+    ------
+    DomainError
+        If the wish itself cannot be, or no wire of the list gives any spring between the diameters.
+    """
+    if min(rate, load, length, shortest, coil_step, inside_least) <= 0.0:
+        raise DomainError(
+            "propose: rate, load, lengths, diameters and the step of the coils must be positive, got "
+            f"{rate:g} N/m, {load:g} N, {length * 1e3:g} mm, {shortest * 1e3:g} mm, {inside_least * 1e3:g} mm, "
+            f"{coil_step:g}"
+        )
+    if shortest >= length:
+        raise DomainError(
+            f"propose: full bump {shortest * 1e3:g} mm must be shorter than the installed length {length * 1e3:g} mm"
+        )
+    if inside_least >= outside_most:
+        raise DomainError(
+            f"propose: inner diameter {inside_least * 1e3:g} mm must lie below the outer one {outside_most * 1e3:g} mm"
+        )
+    best: list[Proposal] = []
+    refused = "no mean diameter lies between the seats' limits"
+    for wire in wires:
+        candidates: list[Proposal] = []
+        steps = math.floor((outside_most - inside_least - 2.0 * wire) / _MEAN_STEP + 1e-9)
+        for step in range(steps + 1):
+            mean = inside_least + wire + step * _MEAN_STEP
+            exact = steel.shear_modulus * wire**4 / (8.0 * mean**3 * rate)
+            coils = max(round(exact / coil_step), 1) * coil_step
+            made_rate = rate * exact / coils
+            try:
+                spring = CoilSpring(
+                    wire=wire,
+                    mean_diameter=mean,
+                    active_coils=coils,
+                    free_length=length + load / made_rate,
+                    ends=ends,
+                    shear_modulus=steel.shear_modulus,
+                    elastic_modulus=steel.elastic_modulus,
+                    density=steel.density,
+                    tensile_strength=tensile_strength,
+                )
+                candidates.append(_judge(spring, rate, shortest, max(longest, length), outside_most, seating))
+            except DomainError as error:
+                refused = str(error)  # not a spring: longer solid than free or than full bump, or outside the tables
+        if candidates:
+            best.append(min(candidates, key=_rank))
+    if not best:
+        raise DomainError(f"propose: no coil can be made from this wire list; the last one failed because {refused}")
+    return tuple(sorted(best, key=_rank))
+
+
+def _rank(proposal: Proposal) -> tuple[bool, float]:
+    return not proposal.fits, proposal.solid_stress_share
+
+
+def _judge(
+    spring: CoilSpring, rate: float, shortest: float, longest: float, outside_most: float, seating: Seating
+) -> Proposal:
+    check = spring.check(longest=longest, shortest=shortest, seating=seating)
+    deviation = spring.rate / rate - 1.0
+    margin = check.fatigue.margin if check.fatigue is not None else math.inf
+    reasons = [
+        f"stress at solid {check.solid_stress_share:.0%} of what is permitted",
+        f"{check.bind_margin * 1e3:.0f} mm above the smallest permissible length at full bump"
+        if check.bind_margin >= 0.0
+        else f"{-check.bind_margin * 1e3:.0f} mm too long: coils touch before full bump",
+        f"rate {deviation:+.1%} of the wanted one",
+    ]
+    if check.fatigue is not None:
+        reasons.append(f"upper stress {1.0 / margin:.0%} of what {check.fatigue.cycles:,} cycles permit")
+    else:
+        reasons.append("no fatigue data for this wire and coiling")
+    if check.buckling_margin < 0.0:
+        reasons.append(f"buckles {-check.buckling_margin * 1e3:.0f} mm before full bump unless guided")
+    low, high = _INDEX_HOT if spring.ends.startswith("hot") else _INDEX_COLD
+    coilable = low <= spring.index <= high
+    if not coilable:
+        reasons.append(f"spring index {spring.index:.1f} is hard to coil ({low:g} to {high:g})")
+    enough = spring.active_coils >= _LEAST_COILS
+    if not enough:
+        reasons.append(f"{spring.active_coils:.2f} active coils; at least {_LEAST_COILS:g} are needed")
+    grown = spring.mean_diameter + spring.wire + spring.solid_diameter_growth()
+    clear = grown <= outside_most + 1e-9
+    if not clear:
+        reasons.append(f"grows to {grown * 1e3:.1f} mm outside at solid, {outside_most * 1e3:.1f} mm are free")
+    fits = (
+        check.solid_stress_share <= 1.0
+        and check.bind_margin >= 0.0
+        and check.buckling_margin >= 0.0
+        and margin >= 1.0
+        and coilable
+        and enough
+        and clear
+    )
+    return Proposal(
+        spring=spring,
+        rate_deviation=deviation,
+        solid_stress_share=check.solid_stress_share,
+        bind_margin=check.bind_margin,
+        fatigue_margin=margin,
+        reasons=tuple(reasons),
+        fits=fits,
+    )
