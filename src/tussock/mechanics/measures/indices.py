@@ -10,62 +10,152 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from tussock.errors import DomainError
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Measure:
-    """A scalar measure: its name in results, title, kind for display; all are the better the lower."""
+    """A scalar measure.
+
+    Attributes
+    ----------
+    key : str
+        Its name in results and weights.
+    title : str
+        In words.
+    kind : str
+        What the number is, for display.
+    unit : str
+        SI unit.
+    better : str
+        "lower" or "higher".
+    """
 
     key: str
     title: str
     kind: str
+    unit: str
+    better: Literal["lower", "higher"] = "lower"
 
 
 MEASURES: dict[str, Measure] = {
     m.key: m
     for m in (
-        Measure(key="seat", title="seat, weighted r.m.s.", kind="acceleration"),
-        Measure(key="dose", title="vibration dose", kind="vibration_dose"),
-        Measure(key="harshness", title="harshness, 8 to 40 Hz", kind="acceleration"),
-        Measure(key="toss", title="head toss", kind="acceleration"),
-        Measure(key="pitch_rate", title="pitch rate, r.m.s.", kind="rotation_speed"),
-        Measure(key="float", title="body float, r.m.s.", kind="length_fine"),
-        Measure(key="roll_rate", title="roll rate, r.m.s.", kind="rotation_speed"),
-        Measure(key="load", title="wheel-load variation", kind="share"),
-        Measure(key="airborne", title="time off the ground", kind="share"),
-        Measure(key="stops", title="hardest stop hit", kind="force_k"),
+        Measure(key="seat", title="seat, weighted r.m.s.", kind="acceleration", unit="m/s^2"),
+        Measure(key="seat_peak", title="seat, running peak", kind="acceleration", unit="m/s^2"),
+        Measure(key="dose", title="vibration dose", kind="vibration_dose", unit="m/s^1.75"),
+        Measure(key="harshness", title="harshness, 8 to 40 Hz", kind="acceleration", unit="m/s^2"),
+        Measure(key="toss", title="head toss", kind="acceleration", unit="m/s^2"),
+        Measure(key="toss_peak", title="head toss, peak", kind="acceleration", unit="m/s^2"),
+        Measure(key="pitch_rate", title="pitch rate, r.m.s.", kind="rotation_speed", unit="rad/s"),
+        Measure(key="float", title="body float, r.m.s.", kind="length_fine", unit="m"),
+        Measure(key="heave_range", title="body heave, range", kind="length", unit="m"),
+        Measure(key="roll_rate", title="roll rate, r.m.s.", kind="rotation_speed", unit="rad/s"),
+        Measure(key="load", title="wheel-load variation", kind="share", unit="1"),
+        Measure(key="least_load", title="least wheel load over static", kind="share", unit="1", better="higher"),
+        Measure(key="airborne", title="time off the ground", kind="share", unit="1"),
+        Measure(key="longest_gap", title="longest time off the ground", kind="time", unit="s"),
+        Measure(key="stops", title="hardest stop hit", kind="force_k", unit="N"),
+        Measure(key="stop_count", title="stop hits", kind="count", unit="1"),
+        Measure(key="top_outs", title="droop top-outs", kind="count", unit="1"),
     )
 }
 
 COMFORT_WEIGHTS: dict[str, float] = {"seat": 0.45, "harshness": 0.20, "toss": 0.20, "pitch_rate": 0.15}
 CONTROL_WEIGHTS: dict[str, float] = {"load": 0.50, "float": 0.25, "roll_rate": 0.15, "airborne": 0.10}
 
-#: Added to measure and reference before their ratio, so that a measure that is all but zero does not decide
-_FLOOR: dict[str, float] = {"airborne": 0.01, "stops": 500.0, "toss": 0.02, "float": 0.001}
+#: Added to measure and reference before their ratio, in SI, so that a measure that is all but zero does not decide
+FLOORS: dict[str, float] = {
+    "airborne": 0.01,
+    "longest_gap": 0.02,
+    "stops": 500.0,
+    "stop_count": 1.0,
+    "top_outs": 1.0,
+    "toss": 0.02,
+    "toss_peak": 0.1,
+    "float": 0.001,
+}
 
 
-def index(measures: Mapping[str, float], reference: Mapping[str, float], weights: Mapping[str, float]) -> float:
-    """Return the weighted geometric mean of measures over reference [-]; 1 for the reference itself.
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Part:
+    """One measure's part in an index.
+
+    Attributes
+    ----------
+    key : str
+        The measure.
+    weight : float
+        Its weight [-].
+    ratio : float
+        Measure over reference, both with their floor added; inverted for a measure that is better higher [-].
+    factor : float
+        ratio ** weight; the index is the product of all parts' factors [-].
+    """
+
+    key: str
+    weight: float
+    ratio: float
+    factor: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Composite:
+    """An index [-], below 1 when better than the reference, and its parts."""
+
+    value: float
+    parts: tuple[Part, ...]
+
+
+def composite(
+    measures: Mapping[str, float],
+    reference: Mapping[str, float],
+    weights: Mapping[str, float],
+    *,
+    floors: Mapping[str, float] = FLOORS,
+) -> Composite:
+    """Return an index with the part of each measure.
+
+    Parameters
+    ----------
+    measures, reference : mapping
+        By key of `MEASURES`, in SI.
+    weights : mapping
+        By key; none negative, adding up to 1.
+    floors : mapping
+        By key, in SI: added to measure and reference.
 
     Raises
     ------
     DomainError
-        If a measure is missing, negative, or the weights do not add up to 1.
+        If a measure is unknown, missing, negative or not finite, or the weights are not what they must be.
+
+    Examples
+    --------
+    >>> got = composite({"seat": 0.5, "toss": 0.18}, {"seat": 1.0, "toss": 0.18}, {"seat": 0.6, "toss": 0.4})
+    >>> got.value, got.parts[0].ratio
+    (0.6598, 0.5)
     """
     total = sum(weights.values())
-    if not math.isclose(total, 1.0, abs_tol=1e-9):
-        raise DomainError(f"the weights of an index add up to {total:g}; they must add up to 1")
-    log = 0.0
+    if not math.isclose(total, 1.0, abs_tol=1e-9) or min(weights.values()) < 0.0:
+        raise DomainError(f"the weights of an index add up to {total:g}; they must add up to 1, none negative")
+    parts = []
     for key, weight in weights.items():
+        if key not in MEASURES:
+            raise DomainError(f"index: measure {key!r} is unknown (known: {', '.join(MEASURES)})")
         if key not in measures or key not in reference:
             raise DomainError(f"index: measure {key!r} is missing")
-        floor = _FLOOR.get(key, 0.0)
-        top, bottom = measures[key] + floor, reference[key] + floor
-        if top <= 0.0 or bottom <= 0.0:
-            raise DomainError(
-                f"index: measure {key!r} is {measures[key]:g} against {reference[key]:g}; both must be positive"
-            )
-        log += weight * math.log(top / bottom)
-    return math.exp(log)
+        here, there, floor = measures[key], reference[key], floors.get(key, 0.0)
+        top, bottom = here + floor, there + floor
+        if not (math.isfinite(top) and math.isfinite(bottom) and top > 0.0 and bottom > 0.0):
+            raise DomainError(f"index: measure {key!r} is {here:g} against {there:g}; both must be positive")
+        ratio = top / bottom if MEASURES[key].better == "lower" else bottom / top
+        parts.append(Part(key=key, weight=weight, ratio=ratio, factor=ratio**weight))
+    return Composite(value=math.prod(p.factor for p in parts), parts=tuple(parts))
+
+
+def index(measures: Mapping[str, float], reference: Mapping[str, float], weights: Mapping[str, float]) -> float:
+    """Return the value of `composite` alone [-]; 1 for the reference itself."""
+    return composite(measures, reference, weights).value

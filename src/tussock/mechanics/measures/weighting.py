@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy.fft import irfft, next_fast_len, rfft, rfftfreq
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
@@ -54,47 +55,83 @@ class Weighting:
         return np.abs(self.response(frequency))
 
 
+#: Seat z and feet
 WK = Weighting(name="Wk", f3=12.5, f4=12.5, q4=0.63, f5=2.37, q5=0.91, f6=3.35, q6=0.91)
+#: Seat x and y, backrest y and z
 WD = Weighting(name="Wd", f3=2.0, f4=2.0, q4=0.63)
+#: Backrest x
 WC = Weighting(name="Wc", f3=8.0, f4=8.0, q4=0.63)
+#: Rotations
 WE = Weighting(name="We", f3=1.0, f4=1.0, q4=0.63)
+#: Head of a lying person
 WJ = Weighting(name="Wj", f5=3.75, q5=0.91, f6=5.32, q6=0.91)
+#: Motion sickness
 WF = Weighting(name="Wf", f1=0.08, f2=0.63, f4=0.25, q4=0.86, f5=0.0625, q5=0.80, f6=0.10, q6=0.80)
+
+COARSEST = 5.0e-3 * (1.0 + 1e-9)  # time step [s]: 200 Hz
 
 
 def weigh(signal: Floats, step: float, weighting: Weighting) -> Floats:
     """Return the weighted signal, filtered from rest.
 
     The filter works in the frequency domain on a record padded by its own settling time, so its response is the
-    analogue one up to half the sampling frequency, without the warping of a digital filter.
+    analogue one at every frequency up to half the sampling frequency, without the warping of a digital filter.
 
     Parameters
     ----------
     signal : array (n,)
-        Acceleration [m/s^2], zero before the record.
+        Acceleration [m/s^2] (or angular acceleration [rad/s^2]), taken as zero before the record.
     step : float
-        Time step [s], at most 2.5 ms so that the band to 80 Hz is there.
+        Time step [s], at most 5 ms (200 Hz), so that the band to 80 Hz is there.
     weighting : Weighting
         Which one.
+
+    Returns
+    -------
+    array (n,)
+        In the unit of the signal.
+
+    Raises
+    ------
+    DomainError
+        For a step that is too coarse, or a record that is too short or holds no number somewhere.
     """
-    x = np.asarray(signal, dtype=float)
-    if x.ndim != 1 or x.size < 2:
-        raise DomainError(f"a time history is needed, not {x.size} samples")
-    if not 0.0 < step <= 2.5e-3:
-        raise DomainError(f"time step is {step * 1e3:g} ms; at most 2.5 ms carries the band to 80 Hz with margin")
-    if not np.all(np.isfinite(x)):
-        raise DomainError("the time history holds a value that is not a number")
+    x = time_history(signal, step)
+    if step > COARSEST:
+        raise DomainError(f"time step is {step * 1e3:g} ms; at most 5 ms carries the band to 80 Hz")
     padding = math.ceil(4.0 / weighting.f1 / step)  # the slowest pole has died away by then
-    count = 1 << math.ceil(math.log2(x.size + padding))
-    frequency = np.asarray(np.fft.rfftfreq(count, step), dtype=np.float64)
-    weighted = np.fft.irfft(np.fft.rfft(x, count) * weighting.response(frequency), count)
-    return np.asarray(weighted[: x.size], dtype=np.float64)
+    count = next_fast_len(x.size + padding, real=True)
+    response = weighting.response(np.asarray(rfftfreq(count, step), dtype=np.float64))
+    return np.asarray(irfft(rfft(x, count) * response, count)[: x.size], dtype=np.float64)
 
 
 def band(signal: Floats, step: float, low: float, high: float) -> Floats:
-    """Return the part of a signal between two frequencies [Hz], by fourth-order roll-offs without phase shift."""
-    x = np.asarray(signal, dtype=float)
-    count = 1 << math.ceil(math.log2(2 * x.size))
-    frequency = np.maximum(np.fft.rfftfreq(count, step), 1e-9)
+    """Return the part of a signal between two frequencies [Hz], by fourth-order roll-offs without phase shift.
+
+    The mean is taken off first. At `low` and `high` the gain is 1 / sqrt(2).
+
+    Raises
+    ------
+    DomainError
+        If the band does not rise, or a record is too short or holds no number somewhere.
+    """
+    x = time_history(signal, step)
+    if not 0.0 < low < high:
+        raise DomainError(f"band from {low:g} to {high:g} Hz; it must rise from above 0")
+    count = next_fast_len(2 * x.size, real=True)
+    frequency = np.maximum(rfftfreq(count, step), 1e-9)
     gain = 1.0 / np.sqrt((1.0 + (low / frequency) ** 8) * (1.0 + (frequency / high) ** 8))
-    return np.asarray(np.fft.irfft(np.fft.rfft(x - x.mean(), count) * gain, count)[: x.size], dtype=np.float64)
+    return np.asarray(irfft(rfft(x - x.mean(), count) * gain, count)[: x.size], dtype=np.float64)
+
+
+def time_history(signal: Floats, step: float) -> Floats:
+    """Return a signal as an array of floats; DomainError if it is no time history of finite numbers."""
+    x = np.asarray(signal, dtype=np.float64)
+    if x.ndim != 1 or x.size < 2:
+        raise DomainError(f"a measure needs one time history, not an array of shape {x.shape}")
+    if not (math.isfinite(step) and step > 0.0):
+        raise DomainError(f"time step is {step:g} s; it must be positive")
+    bad = np.flatnonzero(~np.isfinite(x))
+    if bad.size:
+        raise DomainError(f"the time history has no number at {bad[0] * step:.3f} s")
+    return x

@@ -1,0 +1,100 @@
+"""What a damper does over a record: how long at which velocity, what heat, what peaks."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from tussock.errors import DomainError
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.dampers.curve import BANDS
+from tussock.mechanics.measures.weighting import time_history
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class DamperWork:
+    """What one damper does over a record.
+
+    Attributes
+    ----------
+    edges : array (n + 1,)
+        Edges of the velocity classes [m/s], rebound negative.
+    share : array (n,)
+        Share of time in each class [-]; the end classes hold everything faster.
+    bands : dict
+        Share of time in the trade's low, mid and high speed band, both directions together [-].
+    compression, rebound : dict
+        The same by direction; all six add up to 1. A damper at rest counts as low-speed compression [-].
+    power : float
+        Mean power turned to heat [W].
+    compression_power, rebound_power : float
+        Its parts [W].
+    fastest_compression, fastest_rebound : float
+        Largest speed each way [m/s].
+    greatest_compression, greatest_rebound : float
+        Largest force each way [N], both positive.
+    """
+
+    edges: Floats
+    share: Floats
+    bands: dict[str, float]
+    compression: dict[str, float]
+    rebound: dict[str, float]
+    power: float
+    compression_power: float
+    rebound_power: float
+    fastest_compression: float
+    fastest_rebound: float
+    greatest_compression: float
+    greatest_rebound: float
+
+
+def damper_work(velocity: Floats, force: Floats, *, classes: int = 41, most: float = 2.0) -> DamperWork:
+    """Return velocity histogram, mean power and peaks of one damper.
+
+    Parameters
+    ----------
+    velocity, force : array (n,)
+        At equal time steps [m/s], [N]; compression positive.
+    classes : int
+        How many velocity classes.
+    most : float
+        Velocity at which the classes end [m/s].
+
+    Raises
+    ------
+    DomainError
+        For histories of different length, values that are not numbers, or no classes.
+    """
+    v, f = time_history(velocity, 1.0), time_history(force, 1.0)
+    if v.size != f.size:
+        raise DomainError(f"damper: {v.size} velocities and {f.size} forces; as many of both")
+    if classes < 1 or not (math.isfinite(most) and most > 0.0):
+        raise DomainError(f"damper: {classes} classes to {most:g} m/s; at least one, to a positive velocity")
+    edges = np.linspace(-most, most, classes + 1)
+    counts, _ = np.histogram(np.clip(v, -most, most), edges)
+    speed, closing = np.abs(v), v >= 0.0
+
+    def bands(where: np.ndarray) -> dict[str, float]:
+        return {
+            name: float(np.count_nonzero(where & (speed >= low) & (speed < high))) / v.size
+            for name, (low, high) in BANDS.items()
+        }
+
+    power = v * f
+    return DamperWork(
+        edges=np.asarray(edges, dtype=np.float64),
+        share=np.asarray(counts / v.size, dtype=np.float64),
+        bands=bands(np.ones_like(closing)),
+        compression=bands(closing),
+        rebound=bands(~closing),
+        power=float(np.mean(power)),
+        compression_power=float(np.sum(power[closing])) / v.size,
+        rebound_power=float(np.sum(power[~closing])) / v.size,
+        fastest_compression=float(max(np.max(v), 0.0)),
+        fastest_rebound=float(max(-np.min(v), 0.0)),
+        greatest_compression=float(max(np.max(f), 0.0)),
+        greatest_rebound=float(max(-np.min(f), 0.0)),
+    )

@@ -1,0 +1,137 @@
+"""Ends of travel: hits of a bump stop or droop stop by its force, of any other limit by its clearance."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from tussock.errors import DomainError
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.measures.weighting import time_history
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class StopHits:
+    """Contacts of one stop over a record.
+
+    Attributes
+    ----------
+    count : int
+        How many.
+    hardest : float
+        Largest force [N].
+    energy : float
+        Work done on the stop while it closes, all contacts [J].
+    impulse : float
+        Integral of its force over time [N s].
+    share : float
+        Share of time in contact, from threshold to release [-].
+    """
+
+    count: int
+    hardest: float
+    energy: float
+    impulse: float
+    share: float
+
+
+def stop_hits(force: Floats, velocity: Floats, step: float, *, threshold: float = 100.0) -> StopHits:
+    """Return how often and how hard a stop is hit.
+
+    Parameters
+    ----------
+    force : array (n,)
+        Force of the stop [N], 0 when free, positive when pressed.
+    velocity : array (n,)
+        Closing velocity at the stop [m/s].
+    step : float
+        Time step [s].
+    threshold : float
+        Force above which a contact counts [N]; it ends when the force falls below half of it, so that a stop that
+        chatters counts once.
+
+    Raises
+    ------
+    DomainError
+        For a threshold that is not positive, histories of different length, or values that are not numbers.
+    """
+    if not (math.isfinite(threshold) and threshold > 0.0):
+        raise DomainError(f"stop: threshold is {threshold:g} N; it must be positive")
+    f, v = time_history(force, step), time_history(velocity, step)
+    if f.size != v.size:
+        raise DomainError(f"stop: {f.size} forces and {v.size} velocities; as many of both")
+    inside = _hysteresis(f >= threshold, f < 0.5 * threshold)
+    return StopHits(
+        count=_entries(inside),
+        hardest=float(max(np.max(f), 0.0)),
+        energy=float(np.sum(f * np.maximum(v, 0.0)) * step),
+        impulse=float(np.sum(f) * step),
+        share=float(np.mean(inside)),
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LimitHits:
+    """How often a limit of travel is reached: a droop end (topping out), a hose, a joint.
+
+    Attributes
+    ----------
+    count : int
+        How many times.
+    fastest : float
+        Largest speed at which the limit is met [m/s].
+    deepest : float
+        Furthest beyond the limit [m].
+    share : float
+        Share of time at or beyond it [-].
+    """
+
+    count: int
+    fastest: float
+    deepest: float
+    share: float
+
+
+def limit_hits(clearance: Floats, step: float, *, release: float = 2e-3) -> LimitHits:
+    """Return how often a clearance runs out.
+
+    Parameters
+    ----------
+    clearance : array (n,)
+        What is left before the limit [m], for a damper's topping out its open length minus its length.
+    step : float
+        Time step [s].
+    release : float
+        Clearance that ends a contact [m], so that one that chatters counts once.
+
+    Examples
+    --------
+    >>> got = limit_hits(np.array([0.01, 0.004, -0.001, 0.001, -0.001, 0.01]), 0.001)
+    >>> got.count, got.fastest
+    (1, 5.0)
+    """
+    if not (math.isfinite(release) and release > 0.0):
+        raise DomainError(f"limit: release is {release:g} m; it must be positive")
+    c = time_history(clearance, step)
+    inside = _hysteresis(c <= 0.0, c > release)
+    starts = np.flatnonzero(inside[1:] & ~inside[:-1])
+    closing = (c[starts] - c[starts + 1]) / step
+    return LimitHits(
+        count=_entries(inside),
+        fastest=float(np.max(closing, initial=0.0)),
+        deepest=float(max(-np.min(c), 0.0)),
+        share=float(np.mean(c <= 0.0)),
+    )
+
+
+def _hysteresis(enter: np.ndarray, leave: np.ndarray) -> np.ndarray:
+    """Return where a contact is on: from `enter` to the next `leave` (boolean arrays); off at the start."""
+    event = np.where(enter, 1, np.where(leave, -1, 0))
+    last = np.maximum.accumulate(np.where(event != 0, np.arange(event.size), -1))
+    return np.asarray((last >= 0) & (event[np.maximum(last, 0)] == 1))
+
+
+def _entries(inside: np.ndarray) -> int:
+    return int(inside[0]) + int(np.count_nonzero(inside[1:] & ~inside[:-1]))
