@@ -1,0 +1,107 @@
+"""Files that a programme names: found only inside its own folder, kept by content hash, dyno files read as text."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field
+from pathlib import Path as FolderPath
+from pathlib import PurePosixPath
+from typing import Any
+
+from tussock.record.problems import Problem
+from tussock.record.tree import Tree, dotted
+from tussock.record.view import Path
+
+LARGEST_DYNO = 50_000_000
+"""Bytes of a dyno file; a sweep of a dozen speeds has well under one million."""
+
+
+@dataclass(slots=True)
+class Attached:
+    """Texts of dyno files and SHA-256 of all files by their path as written, and what is wrong with them."""
+
+    texts: dict[str, str] = field(default_factory=dict)
+    hashes: dict[str, str] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+
+
+def inside_folder(folder: FolderPath, written: str) -> FolderPath | None:
+    """Return the place of a file under a folder, or None if its path, or a link on it, leads out of it."""
+    pure = PurePosixPath(written)
+    if pure.is_absolute() or ".." in pure.parts or "\\" in written or "\x00" in written or ":" in written:
+        return None
+    place = folder.joinpath(*pure.parts)
+    try:
+        place.resolve().relative_to(folder.resolve())
+    except (ValueError, OSError, RuntimeError):
+        return None
+    return place
+
+
+def read_attached(tree: Tree, name: str, folder: FolderPath) -> Attached:
+    """Look for every file that a document names; works on a document that is wrong elsewhere."""
+    attached = Attached()
+    judged: set[str] = set()
+    for path, written in _named(tree.data):
+        if written in judged:
+            continue
+        judged.add(written)
+        wrong = _read(attached, folder, written, is_dyno=path[-1] == "dyno")
+        if wrong:
+            attached.problems.append(
+                Problem(
+                    file=name,
+                    line=tree.line(path),
+                    path=dotted(path),
+                    found=repr(written[:80]),
+                    wrong=wrong,
+                    example="dyno/front-a.csv",
+                )
+            )
+    return attached
+
+
+def _read(attached: Attached, folder: FolderPath, written: str, *, is_dyno: bool) -> str:
+    """Take one file in; returns what is wrong with it, or ""."""
+    place = inside_folder(folder, written)
+    if place is None:
+        return "a file must lie in the programme's folder; give its path from there, with /"
+    try:
+        if not place.is_file():
+            return "there is no such file beside the programme"
+        if not is_dyno:
+            with place.open("rb") as stream:
+                attached.hashes[written] = hashlib.file_digest(stream, "sha256").hexdigest()
+            return ""
+        if place.stat().st_size > LARGEST_DYNO:
+            return f"a dyno file of more than {LARGEST_DYNO / 1e6:.0f} MB"
+        raw = place.read_bytes()
+    except (OSError, ValueError) as error:
+        return f"the file cannot be read: {getattr(error, 'strerror', None) or error}"
+    if b"\x00" in raw:
+        return "a binary file; a dyno file is text with columns"
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = raw.decode("latin-1")  # machines of the trade still write it; only units and names can suffer
+    attached.texts[written] = text
+    attached.hashes[written] = hashlib.sha256(raw).hexdigest()
+    return ""
+
+
+def _named(node: Any, path: Path = ()) -> list[tuple[Path, str]]:
+    """Return every file that a document names, with its place."""
+    found: list[tuple[Path, str]] = []
+    if isinstance(node, dict):
+        for key, value in node.items():
+            at: Path = (*path, key)
+            if isinstance(value, str) and (key == "dyno" or (key == "file" and path[:1] == ("attachments",))):
+                found.append((at, value))
+            elif key == "files" and path[:1] == ("drives",) and isinstance(value, list):
+                found += [((*at, i), v) for i, v in enumerate(value) if isinstance(v, str)]
+            else:
+                found += _named(value, at)
+    elif isinstance(node, list):
+        for i, value in enumerate(node):
+            found += _named(value, (*path, i))
+    return found

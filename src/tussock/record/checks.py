@@ -1,0 +1,375 @@
+"""Checks between the fields of a programme: references, orders, sums, cycles. Those of an axle are in `checks_axle`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from tussock.record.base import AXLES, STOCK
+from tussock.record.checks_axle import check_axles
+from tussock.record.layouts import LAYOUTS, hardpoints
+from tussock.record.view import Finding, Path, View, nearest
+
+
+def check(data: object) -> list[Finding]:
+    """Return everything that is wrong between the fields of a document.
+
+    Parameters
+    ----------
+    data : object
+        The document as plain dicts, lists and scalars; it may be wrong anywhere.
+
+    Returns
+    -------
+    list of Finding
+        In the order of the checks; empty if nothing is wrong.
+    """
+    view = View(data)
+    return [
+        *check_axles(view),
+        *_masses(view),
+        *_springs(view),
+        *_dampers(view),
+        *_stops(view),
+        *_kit(view),
+        *_fitouts(view),
+        *_targets(view),
+        *_builds(view),
+        *_road(view),
+        *_drives(view),
+    ]
+
+
+def _unknown(path: Path, name: str, what: str, known: tuple[str, ...]) -> Finding:
+    return Finding(
+        path=path,
+        found=repr(name),
+        wrong=f"there is no {what} of this name; {nearest(name, known)}",
+        example=known[0] if known else "none: leave it out",
+    )
+
+
+def _masses(view: View) -> Iterator[Finding]:
+    corners = [
+        view.quantity("mass", "vehicle", "corners", f"{axle}_{side}") for axle in AXLES for side in ("left", "right")
+    ]
+    gross = view.quantity("mass", "vehicle", "gross_mass")
+    if gross is not None and all(c is not None for c in corners):
+        kerb = sum(c.si for c in corners if c is not None)
+        if 0.0 < gross.si < kerb:
+            yield Finding(
+                path=("vehicle", "gross_mass"),
+                found=gross.text,
+                wrong=f"below the kerb mass: the four corners sum to {kerb:.0f} kg",
+                example=f"{1.4 * kerb:.0f} kg",
+            )
+    for axle in AXLES:
+        path: Path = ("vehicle", "axles", axle, "mass")
+        mass = view.quantity("mass", *path)
+        pair = corners[:2] if axle == "front" else corners[2:]
+        if mass is not None and all(c is not None for c in pair):
+            carried = sum(c.si for c in pair if c is not None)
+            if carried > 0.0 and mass.si >= carried:
+                yield Finding(
+                    path=path,
+                    found=mass.text,
+                    wrong=f"the unsprung mass is not below what its wheels weigh, {carried:.0f} kg",
+                    example=f"{0.17 * carried:.0f} kg",
+                )
+
+
+def _springs(view: View) -> Iterator[Finding]:
+    paths: list[Path] = [("vehicle", "axles", axle, "spring") for axle in AXLES]
+    paths += [("kit", "springs", name) for name in view.names("kit", "springs")]
+    for path in paths:
+        wire, mean = view.length(*path, "wire"), view.length(*path, "mean_diameter")
+        if wire is not None and mean is not None and mean.si <= 2.0 * wire.si and wire.si > 0.0:
+            yield Finding(
+                path=(*path, "mean_diameter"),
+                found=mean.text,
+                wrong=f"a coil of {wire.text} wire cannot be wound on a mean diameter below twice the wire",
+                example=f"{8e3 * wire.si:.0f} mm",
+            )
+
+
+def _dampers(view: View) -> Iterator[Finding]:
+    paths: list[Path] = [("vehicle", "axles", axle, "damper") for axle in AXLES]
+    paths += [("kit", "dampers", name) for name in view.names("kit", "dampers")]
+    for path in paths:
+        given = view.names(*path)
+        if not given:
+            continue
+        opened, closed = view.length(*path, "open_length"), view.length(*path, "closed_length")
+        if opened is not None and closed is not None and opened.si <= closed.si:
+            yield Finding(
+                path=(*path, "open_length"),
+                found=f"{opened.text} (closed {closed.text})",
+                wrong="a damper is longer open than closed; are the two swapped?",
+                example=f"{1e3 * closed.si + 220.0:.0f} mm",
+            )
+        if ("dyno" in given) == ("curve" in given):
+            yield Finding(
+                path=(*path, "dyno"),
+                found="both a dyno file and a curve" if "dyno" in given else "nothing",
+                wrong="a damper has either a dyno file or a curve",
+                example="dyno: dyno/front-a.csv",
+            )
+        points = view.curve("speed", *path, "curve")
+        for (_, before), (i, point) in pairwise(points):
+            if point.at <= before.at:
+                yield Finding(
+                    path=(*path, "curve", i),
+                    found=point.text,
+                    wrong=f"the velocity must rise from point to point, it follows {before.text!r}",
+                    example="0.13 m/s: 420 N",
+                )
+
+
+def _stops(view: View) -> Iterator[Finding]:
+    for axle in AXLES:
+        path: Path = ("vehicle", "axles", axle, "stop")
+        points = view.curve("length", *path, "curve")
+        if not points:
+            continue
+        i, first = points[0]
+        if i == 0 and (first.at != 0.0 or first.force != 0.0):
+            yield Finding(
+                path=(*path, "curve", 0),
+                found=first.text,
+                wrong="the curve starts where the stop touches",
+                example="0 mm: 0 N",
+            )
+        for (_, before), (i, point) in pairwise(points):
+            if point.at <= before.at or point.force < before.force:
+                yield Finding(
+                    path=(*path, "curve", i),
+                    found=point.text,
+                    wrong=f"deflection and force must rise from point to point, it follows {before.text!r}",
+                    example="10 mm: 260 N",
+                )
+        height = view.length(*path, "free_height")
+        if height is not None and points[-1][1].at >= height.si > 0.0:
+            yield Finding(
+                path=(*path, "curve", points[-1][0]),
+                found=points[-1][1].text,
+                wrong=f"a stop of {height.text} cannot be pressed by its whole height",
+                example="48 mm: 6400 N",
+            )
+
+
+def _kit(view: View) -> Iterator[Finding]:
+    for what in ("springs", "dampers", "packers"):
+        yield from _reserved(view, "kit", what)
+    for axle in AXLES:
+        lines = tuple(
+            name
+            for i, _ in view.rows("vehicle", "axles", axle, "limiters")
+            if view.text("vehicle", "axles", axle, "limiters", i, "kind") == "line"
+            and (name := view.text("vehicle", "axles", axle, "limiters", i, "name"))
+        )
+        seen: set[str] = set()
+        for i, _ in view.rows("kit", "lines", axle):
+            path: Path = ("kit", "lines", axle, i, "name")
+            name = view.text(*path)
+            if name is not None and name not in lines:
+                yield _unknown(path, name, f"line on the {axle} axle", lines)
+            if name is not None and name in seen:
+                yield Finding(path=path, found=repr(name), wrong="this line is replaced twice", example="once per line")
+            seen.add(name or "")
+        name = view.text("vehicle", "axles", axle, "layout") or ""
+        layout = LAYOUTS.get(name)
+        if layout is None:
+            continue
+        known = hardpoints(name, view.names("vehicle", "axles", axle, "hardpoints"))
+        for change in view.names("kit", "changes", axle):
+            point, at, body = change.partition("@")
+            if point not in known:
+                yield _unknown(("kit", "changes", axle, change), point, "hardpoint", known)
+            elif not at or body not in layout.bodies:
+                yield Finding(
+                    path=("kit", "changes", axle, change),
+                    found=repr(change),
+                    wrong=f"say on which body the point moves: {', '.join(layout.bodies)}",
+                    example=f"{point}@{layout.bodies[0]}",
+                )
+
+
+def _reserved(view: View, *path: str) -> Iterator[Finding]:
+    if STOCK in view.names(*path):
+        yield Finding(
+            path=(*path, STOCK),
+            found=repr(STOCK),
+            wrong=f"{STOCK!r} is the name of the vehicle as measured and cannot be given to anything else",
+            example="front_standard",
+        )
+
+
+def _fitouts(view: View) -> Iterator[Finding]:
+    springs, packers = view.names("kit", "springs"), view.names("kit", "packers")
+    places = view.names("vehicle", "places")
+    if view.get("fitouts") == {}:
+        yield Finding(
+            path=("fitouts",), found="none", wrong="at least one fit-out is needed", example="bare: {title: Bare, ...}"
+        )
+    for fitout in view.names("fitouts"):
+        path: Path = ("fitouts", fitout)
+        for place in view.names(*path, "people"):
+            if place not in places:
+                yield _unknown((*path, "people", place), place, "place in the vehicle", places)
+        for axle in AXLES:
+            name = view.text(*path, "springs", axle)
+            if name is not None and name != STOCK and name not in springs:
+                yield _unknown((*path, "springs", axle), name, "spring in the kit", (*springs, STOCK))
+        for i, name in view.rows(*path, "packers"):
+            if isinstance(name, str) and name not in packers:
+                yield _unknown((*path, "packers", i), name, "packer in the kit", packers)
+        seen: set[str] = set()
+        for i, _ in view.rows(*path, "items"):
+            name = view.text(*path, "items", i, "name")
+            if name is not None and name in seen:
+                yield Finding(
+                    path=(*path, "items", i, "name"),
+                    found=repr(name),
+                    wrong="a second item of this name in this fit-out",
+                    example="a name of its own",
+                )
+            seen.add(name or "")
+
+
+def _targets(view: View) -> Iterator[Finding]:
+    fitouts = view.names("fitouts")
+    for name in view.names("targets", "lift"):
+        if name not in fitouts:
+            yield _unknown(("targets", "lift", name), name, "fit-out", fitouts)
+    ranges: tuple[tuple[str, Path], ...] = (
+        ("frequency", ("targets", "ride_frequency", "front")),
+        ("frequency", ("targets", "ride_frequency", "rear")),
+        ("angle", ("targets", "caster")),
+    )
+    for dimension, path in ranges:
+        least, most = view.quantity(dimension, *path, "least"), view.quantity(dimension, *path, "most")
+        if least is not None and most is not None and least.si > most.si:
+            yield Finding(
+                path=(*path, "least"),
+                found=f"{least.text} (most {most.text})",
+                wrong="the least is above the most",
+                example=most.text,
+            )
+    low, high = (view.get("targets", "damping_ratio", end) for end in ("least", "most"))
+    if isinstance(low, float | int) and isinstance(high, float | int) and low > high:
+        yield Finding(
+            path=("targets", "damping_ratio", "least"),
+            found=f"{low} (most {high})",
+            wrong="the least is above the most",
+            example=str(high),
+        )
+
+
+def _builds(view: View) -> Iterator[Finding]:
+    yield from _reserved(view, "builds")
+    builds, dampers = view.names("builds"), view.names("kit", "dampers")
+    parents: dict[str, str] = {}
+    for build in builds:
+        path: Path = ("builds", build)
+        parent = view.text(*path, "parent")
+        if parent is not None and parent != STOCK:
+            parents[build] = parent
+            if parent not in builds:
+                yield _unknown((*path, "parent"), parent, "build", (*builds, STOCK))
+        for axle in AXLES:
+            name = view.text(*path, "dampers", axle)
+            if name is None or name == STOCK:
+                continue
+            if name not in dampers:
+                yield _unknown((*path, "dampers", axle), name, "damper in the kit", (*dampers, STOCK))
+                continue
+            made_for = view.text("kit", "dampers", name, "axle")
+            if made_for in AXLES and made_for != axle:
+                right = [d for d in dampers if view.text("kit", "dampers", d, "axle") == axle]
+                yield Finding(
+                    path=(*path, "dampers", axle),
+                    found=repr(name),
+                    wrong=f"this damper is made for the {made_for} axle",
+                    example=right[0] if right else STOCK,
+                )
+    for build in builds:
+        chain = [build]
+        while (parent := parents.get(chain[-1])) is not None and parent not in chain:
+            chain.append(parent)
+        if parent == build:
+            yield Finding(
+                path=("builds", build, "parent"),
+                found=" <- ".join((*chain, build)) if len(chain) < 8 else f"a circle of {len(chain)} builds",
+                wrong="builds that descend from each other in a circle",
+                example=STOCK,
+            )
+
+
+def _road(view: View) -> Iterator[Finding]:
+    seen: set[str] = set()
+    for i, _ in view.rows("road_loop", "sections"):
+        path: Path = ("road_loop", "sections", i)
+        name = view.text(*path, "name")
+        if name is not None and name in seen:
+            yield Finding(
+                path=(*path, "name"),
+                found=repr(name),
+                wrong="a second section of this name",
+                example="a name of its own",
+            )
+        seen.add(name or "")
+        surface = view.names(*path, "surface")
+        if view.get(*path, "surface") is not None and ("class" in surface) == ("density" in surface):
+            yield Finding(
+                path=(*path, "surface"),
+                found="both a class and a density" if surface and "class" in surface else "neither class nor density",
+                wrong="a surface has either a class or a spectral density",
+                example="{class: C}",
+            )
+        whole = view.length(*path, "length")
+        for j, _ in view.rows(*path, "features"):
+            at, length = view.length(*path, "features", j, "at"), view.length(*path, "features", j, "length")
+            if whole is None or at is None or length is None or at.si + length.si <= whole.si * (1.0 + 1e-12):
+                continue
+            yield Finding(
+                path=(*path, "features", j, "at"),
+                found=f"{at.text}, {length.text} long",
+                wrong=f"it reaches beyond the end of the section, which is {whole.text} long",
+                example=f"{max(whole.si - length.si, 0.0):g} m",
+            )
+
+
+def _drives(view: View) -> Iterator[Finding]:
+    builds = (*view.names("builds"), STOCK)
+    fitouts = view.names("fitouts")
+    sections = tuple(
+        name
+        for i, _ in view.rows("road_loop", "sections")
+        if (name := view.text("road_loop", "sections", i, "name")) is not None
+    )
+    for i, _ in view.rows("drives"):
+        path: Path = ("drives", i)
+        for key in ("build", "against"):
+            name = view.text(*path, key)
+            if name is not None and name not in builds:
+                yield _unknown((*path, key), name, "build", builds)
+        build = view.text(*path, "build")
+        if build is not None and build == view.text(*path, "against"):
+            yield Finding(
+                path=(*path, "against"), found=repr(build), wrong="a build is not compared with itself", example=STOCK
+            )
+        fitout = view.text(*path, "fitout")
+        if fitout is not None and fitout not in fitouts:
+            yield _unknown((*path, "fitout"), fitout, "fit-out", fitouts)
+        verdicts = list(view.rows(*path, "verdicts"))
+        if verdicts and view.get(*path, "against") is None:
+            yield Finding(
+                path=(*path, "against"),
+                found="nothing",
+                wrong="verdicts compare with another build; say which",
+                example=STOCK,
+            )
+        for j, _ in verdicts:
+            section = view.text(*path, "verdicts", j, "section")
+            if section is not None and section not in sections:
+                yield _unknown((*path, "verdicts", j, "section"), section, "section of the road loop", sections)

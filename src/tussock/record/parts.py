@@ -1,0 +1,123 @@
+"""Parts of an axle that stock and kit have alike: springs, dampers, bump stops, bars, bushes."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, TypeAlias
+
+from pydantic import Discriminator, Field, Tag
+
+from tussock.record.base import AxleName, Clearance, FilePath, Frozen, PartLength, Text, Title
+from tussock.record.fields import CurvePoint, CurveRule, quantity
+from tussock.record.units import Quantity
+
+SpringRate = Annotated[Quantity, quantity("rate", example="28 N/mm", above=0.0, plausible=("1 N/mm", "500 N/mm"))]
+Coils = Annotated[Quantity, quantity("ratio", example="8.7", above=0.0, plausible=("1", "40"))]
+WireDiameter = Annotated[Quantity, quantity("length", example="14.5 mm", above=0.0, plausible=("3 mm", "40 mm"))]
+CoilDiameter = Annotated[Quantity, quantity("length", example="125 mm", above=0.0, plausible=("20 mm", "400 mm"))]
+BodyDiameter = Annotated[Quantity, quantity("length", example="50 mm", above=0.0, plausible=("10 mm", "200 mm"))]
+MountStiffness = Annotated[
+    Quantity, quantity("rate", example="900 N/mm", above=0.0, plausible=("10 N/mm", "100 kN/mm"))
+]
+BushRate = Annotated[Quantity, quantity("rate", example="6.0 kN/mm", above=0.0, plausible=("10 N/mm", "1000 kN/mm"))]
+BushAngularRate = Annotated[
+    Quantity,
+    quantity("angular_rate", example="28 N m/deg", least=0.0, plausible=("0 N m/deg", "5000 N m/deg")),
+]
+BarRate = Annotated[
+    Quantity,
+    quantity("angular_rate", example="250 N m/deg", least=0.0, plausible=("0 N m/deg", "20000 N m/deg")),
+]
+StopPoint = Annotated[CurvePoint, CurveRule(dimension="length", example="10 mm: 260 N")]
+DamperPoint = Annotated[CurvePoint, CurveRule(dimension="speed", example="0.13 m/s: 420 N")]
+
+
+class Spring(Frozen):
+    """A coil spring."""
+
+    title: Title = Field(default="spring", description="what people call it")
+    rate: SpringRate = Field(description="rate of the spring itself")
+    free_length: PartLength = Field(description="length without load")
+    wire: WireDiameter | None = Field(default=None, description="diameter of the wire")
+    mean_diameter: CoilDiameter | None = Field(default=None, description="diameter of the coil, middle of the wire")
+    active_coils: Coils | None = Field(default=None, description="number of coils that work")
+    note: Text = Field(default="", description="anything worth knowing")
+
+
+class Damper(Frozen):
+    """A damper: its lengths and either a dyno file or a measured force curve."""
+
+    title: Title = Field(default="damper", description="what people call it")
+    open_length: PartLength = Field(description="between the mounts, fully extended")
+    closed_length: PartLength = Field(description="between the mounts, fully compressed")
+    dyno: FilePath | None = Field(
+        default=None,
+        description="file of the dyno sweep, beside the programme",
+        examples=["dyno/front-a.csv"],
+    )
+    curve: tuple[DamperPoint, ...] | None = Field(
+        default=None,
+        description="force over velocity, compression positive, rebound negative; instead of a dyno file",
+        min_length=2,
+        max_length=2000,
+    )
+    mount_stiffness: MountStiffness | None = Field(
+        default=None, description="of its rubber mounts in series; left out: rigid"
+    )
+    body_diameter: BodyDiameter | None = Field(default=None, description="outer diameter of the body")
+    note: Text = Field(default="", description="anything worth knowing")
+
+
+class KitDamper(Damper):
+    """A damper of the kit: it also says for which axle it is."""
+
+    axle: AxleName = Field(description="axle it is made for")
+
+
+class BumpStop(Frozen):
+    """A bump stop as measured in the press."""
+
+    free_height: PartLength = Field(description="height without load")
+    curve: tuple[StopPoint, ...] = Field(
+        description="deflection and the force there, rising; the first point is 0 mm: 0 N",
+        min_length=2,
+        max_length=2000,
+    )
+
+
+class AntiRollBar(Frozen):
+    """An anti-roll bar."""
+
+    roll_rate: BarRate = Field(description="roll stiffness at the axle, both ends together")
+
+
+class Packer(Frozen):
+    """A spring packer: it raises a spring by its height."""
+
+    axle: AxleName = Field(description="axle it is made for")
+    height: Clearance = Field(description="how much it raises the spring seat")
+
+
+class BushRates(Frozen):
+    """Rates of a bush in its own directions; its axis lies across the vehicle."""
+
+    radial: BushRate = Field(description="across its axis")
+    axial: BushRate = Field(description="along its axis")
+    conical: BushAngularRate = Field(description="tilting its axis")
+    torsional: BushAngularRate = Field(description="turning about its axis")
+
+
+class LinkStiffness(Frozen):
+    """Stiffness of one link along its length, with its end bushes in series."""
+
+    stiffness: BushRate = Field(description="of one link, with its two end bushes in series")
+
+
+def _which(value: Any) -> str:
+    if isinstance(value, LinkStiffness) or (isinstance(value, dict) and "stiffness" in value):
+        return "link"
+    return "bush"
+
+
+Bush: TypeAlias = Annotated[
+    Annotated[BushRates, Tag("bush")] | Annotated[LinkStiffness, Tag("link")], Discriminator(_which)
+]

@@ -1,0 +1,137 @@
+"""The house's road loop: sections with a random surface and obstacles, each driven at its own speed."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, TypeAlias
+
+from pydantic import Field
+
+from tussock.record.base import ZERO_LENGTH, Frozen, Road, Title
+from tussock.record.fields import quantity
+from tussock.record.units import Quantity
+
+At = Annotated[Quantity, quantity("length", example="50 m", least=0.0, plausible=("0 m", "100000 m"))]
+FeatureHeight = Annotated[Quantity, quantity("length", example="75 mm", above=0.0, plausible=("0.5 mm", "2000 mm"))]
+FeatureLength = Annotated[Quantity, quantity("length", example="0.7 m", above=0.0, plausible=("0.02 m", "5000 m"))]
+Lag = Annotated[Quantity, quantity("length", example="0.2 m", plausible=("-10 m", "10 m"))]
+RoadSpeed = Annotated[Quantity, quantity("speed", example="80 km/h", above=0.0, plausible=("1 km/h", "200 km/h"))]
+Roughness = Annotated[Quantity, quantity("density", example="256e-6 m^3", least=0.0, plausible=("0 m^3", "1 m^3"))]
+Waviness = Annotated[Quantity, quantity("ratio", example="2", above=0.0, plausible=("1", "4"))]
+
+Side: TypeAlias = Literal["left", "right", "both"]
+
+
+class _Feature(Frozen):
+    at: At = Field(description="where it starts, from the start of the section")
+    length: FeatureLength = Field(description="along the road")
+
+
+class Hump(_Feature):
+    """A traffic hump."""
+
+    kind: Literal["hump"] = Field(description="traffic hump")
+    height: FeatureHeight = Field(description="above the road")
+    shape: Literal["round_top", "sinusoidal", "parabolic", "flat_top"] = Field(
+        default="round_top", description="profile along the road"
+    )
+    ramp: At = Field(default=ZERO_LENGTH, description="length of each ramp of a flat-topped hump")
+    side: Side = Field(default="both", description="under which wheels")
+
+
+class Bump(_Feature):
+    """A smooth bump."""
+
+    kind: Literal["bump"] = Field(description="smooth bump")
+    height: FeatureHeight = Field(description="above the road")
+    side: Side = Field(default="left", description="under which wheels")
+
+
+class Hole(_Feature):
+    """A pothole with smooth steep edges."""
+
+    kind: Literal["hole"] = Field(description="pothole")
+    depth: FeatureHeight = Field(description="below the road")
+    side: Side = Field(default="left", description="under which wheels")
+
+
+class Step(_Feature):
+    """A kerb: up, along, down."""
+
+    kind: Literal["step"] = Field(description="kerb")
+    height: FeatureHeight = Field(description="above the road")
+    edge: FeatureLength = Field(
+        default=Quantity(si=0.06, text="60 mm", unit="mm"), description="length over which its edge is rounded"
+    )
+    side: Side = Field(default="both", description="under which wheels")
+
+
+class Dip(_Feature):
+    """A long hollow."""
+
+    kind: Literal["dip"] = Field(description="long hollow")
+    depth: FeatureHeight = Field(description="below the road")
+    side: Side = Field(default="both", description="under which wheels")
+
+
+class Corrugation(_Feature):
+    """Washboard."""
+
+    kind: Literal["corrugation"] = Field(description="washboard")
+    wavelength: FeatureLength = Field(description="from crest to crest")
+    depth: FeatureHeight = Field(description="from crest to trough")
+    lag: Lag = Field(default=ZERO_LENGTH, description="distance by which the right track lags the left")
+    side: Side = Field(default="both", description="under which wheels")
+
+
+class Grid(_Feature):
+    """A cattle grid."""
+
+    kind: Literal["grid"] = Field(description="cattle grid")
+    spacing: FeatureLength = Field(description="from bar to bar")
+    depth: FeatureHeight = Field(description="of the gaps as a tyre feels them")
+    side: Side = Field(default="both", description="under which wheels")
+
+
+class Mogul(_Feature):
+    """Cross-axle hollows: crests under left and right wheel in turn."""
+
+    kind: Literal["mogul"] = Field(description="cross-axle hollows")
+    wavelength: FeatureLength = Field(description="from crest to crest on one side")
+    height: FeatureHeight = Field(description="from crest to trough")
+
+
+Feature: TypeAlias = Annotated[
+    Hump | Bump | Hole | Step | Dip | Corrugation | Grid | Mogul, Field(discriminator="kind")
+]
+
+
+class Surface(Frozen):
+    """The random surface: an ISO 8608 class, or a measured spectral density."""
+
+    road_class: Literal["A", "B", "C", "D", "E", "F", "G", "H"] | None = Field(
+        default=None, alias="class", description="ISO 8608 class; its geometric mean is built"
+    )
+    density: Roughness | None = Field(
+        default=None, description="displacement spectral density at 0.1 cycle/m, instead of a class"
+    )
+    waviness: Waviness = Field(default=Quantity(si=2.0, text="2"), description="exponent of the spectrum")
+
+
+class RoadSection(Frozen):
+    """One section of the loop."""
+
+    name: Title = Field(description="what the drivers call it; once in the loop")
+    speed: RoadSpeed = Field(description="driven at")
+    length: Road = Field(description="along the road")
+    surface: Surface | None = Field(default=None, description="random surface; left out: smooth")
+    features: tuple[Feature, ...] = Field(
+        default=(), description="obstacles; they add up where they overlap", max_length=500
+    )
+
+
+class RoadLoop(Frozen):
+    """The house's road loop."""
+
+    name: Title = Field(description="what the drivers call it")
+    seed: int = Field(ge=0, lt=2**32, description="seed of the random surfaces", examples=[20261])
+    sections: tuple[RoadSection, ...] = Field(description="in the order driven", min_length=1, max_length=100)

@@ -1,0 +1,160 @@
+"""The vehicle as measured: weights, tyre, axles with their hardpoints, places of people, lamp, sensors."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated, Literal, TypeAlias
+
+from pydantic import Field
+
+from tussock.record.base import (
+    AxleName,
+    Clearance,
+    FrontRear,
+    Frozen,
+    Inertia,
+    Inertias,
+    Name,
+    PartMass,
+    PointAt,
+    SmallAngle,
+    Text,
+    Title,
+)
+from tussock.record.fields import quantity
+from tussock.record.layouts import LAYOUTS
+from tussock.record.limiters import Limiter
+from tussock.record.parts import AntiRollBar, BumpStop, Bush, Damper, Spring
+from tussock.record.units import Quantity
+
+Wheelbase = Annotated[Quantity, quantity("length", example="2700 mm", above=0.0, plausible=("1 m", "6 m"))]
+BodyLength = Annotated[Quantity, quantity("length", example="1760 mm", above=0.0, plausible=("0.2 m", "5 m"))]
+CornerMass = Annotated[Quantity, quantity("mass", example="459 kg +- 2 kg", above=0.0, plausible=("50 kg", "3000 kg"))]
+VehicleMass = Annotated[Quantity, quantity("mass", example="2650 kg", above=0.0, plausible=("300 kg", "12000 kg"))]
+TyreRadius = Annotated[Quantity, quantity("length", example="379 mm", above=0.0, plausible=("150 mm", "800 mm"))]
+TyreStiffness = Annotated[Quantity, quantity("rate", example="240 N/mm", above=0.0, plausible=("50 N/mm", "2000 N/mm"))]
+TyreDamping = Annotated[
+    Quantity, quantity("damping", example="150 N s/m", least=0.0, plausible=("0 N s/m", "5000 N s/m"))
+]
+SideStiffness = Annotated[
+    Quantity, quantity("side_stiffness", example="58 kN/rad", above=0.0, plausible=("5 kN/rad", "500 kN/rad"))
+]
+WheelLoad = Annotated[Quantity, quantity("force", example="4.4 kN", above=0.0, plausible=("200 N", "40 kN"))]
+Friction = Annotated[Quantity, quantity("ratio", example="0.85", above=0.0, plausible=("0.05", "2"))]
+Pressure = Annotated[Quantity, quantity("pressure", example="2.4 bar", above=0.0, plausible=("0.3 bar", "10 bar"))]
+SteeringRatio = Annotated[Quantity, quantity("ratio", example="17.5", above=0.0, plausible=("2", "60"))]
+LampSlope = Annotated[Quantity, quantity("slope", example="-1.2 %", plausible=("-10 %", "5 %"))]
+
+LayoutName: TypeAlias = Literal["arms_track_rod", "links_track_rod", "links"]
+if set(LayoutName.__args__) != set(LAYOUTS):  # type: ignore[attr-defined]
+    raise RuntimeError("the layout names of the record do not match its table")
+
+
+class Corners(Frozen):
+    """Mass on each wheel, weighed at kerb: full tank, nobody aboard."""
+
+    front_left: CornerMass = Field(description="front left scale")
+    front_right: CornerMass = Field(description="front right scale")
+    rear_left: CornerMass = Field(description="rear left scale")
+    rear_right: CornerMass = Field(description="rear right scale")
+
+    @property
+    def total(self) -> float:
+        """Mass of the vehicle at kerb [kg]."""
+        return self.front_left.si + self.front_right.si + self.rear_left.si + self.rear_right.si
+
+
+class Tyre(Frozen):
+    """The tyre as fitted, one of four."""
+
+    size: Title = Field(default="tyre", description="size and tread in words")
+    free_radius: TyreRadius = Field(description="radius without load")
+    vertical_stiffness: TyreStiffness = Field(description="at the pressure given")
+    vertical_damping: TyreDamping = Field(
+        default=Quantity(si=50.0, text="50 N s/m", unit="N s/m"), description="of the rolling tyre"
+    )
+    cornering_stiffness: SideStiffness = Field(description="of one tyre at its reference load")
+    reference_load: WheelLoad = Field(description="load at which the cornering stiffness holds")
+    friction: Friction = Field(default=Quantity(si=0.8, text="0.8"), description="greatest side force over load")
+    relaxation_length: BodyLength = Field(
+        default=Quantity(si=0.6, text="600 mm", unit="mm"), description="distance over which the side force builds up"
+    )
+    pressure: Pressure | None = Field(default=None, description="cold")
+    contact_length: TyreRadius | None = Field(default=None, description="length of the contact patch")
+
+
+class Place(Frozen):
+    """Where a person sits."""
+
+    seat: PointAt = Field(description="seat reference point: where the person's mass and comfort are taken")
+    head: PointAt = Field(description="middle of the head")
+
+
+class Headlamp(Frozen):
+    """The dipped beam as set at kerb."""
+
+    height: BodyLength = Field(description="lower edge of the lamp above the ground")
+    inclination: LampSlope = Field(description="of the dipped beam, downwards negative")
+
+
+class Steering(Frozen):
+    """The steering gear; an axle that has it steers."""
+
+    ratio: SteeringRatio = Field(description="hand wheel angle over pitman arm angle")
+
+
+class Sensor(Frozen):
+    """A height sensor with a lever and a link to the axle (headlamp level, load-sensing brake valve, ride height)."""
+
+    name: Title = Field(description="what people call it")
+    axle: AxleName = Field(description="axle that it follows")
+    pivot: PointAt = Field(description="axis of the lever, on the chassis")
+    lever: PointAt = Field(description="end of the lever, where the link hangs, at kerb height")
+    link: PointAt = Field(description="end of the link on the axle, at kerb height")
+    range: SmallAngle | None = Field(default=None, description="lever angle each way that the sensor can follow")
+    note: Text = Field(default="", description="anything worth knowing")
+
+
+class Axle(Frozen):
+    """One axle with everything that is fitted to it, as measured at kerb height."""
+
+    layout: LayoutName = Field(
+        description="suspension layout: " + "; ".join(f"{k}: {v.words}" for k, v in LAYOUTS.items())
+    )
+    mass: PartMass = Field(description="unsprung: axle, wheels, tyres, brakes, half of the links")
+    inertia: Inertias = Field(description="of the whole unsprung axle")
+    wheel_spin_inertia: Inertia = Field(description="of one wheel with its tyre about its own axis")
+    hardpoints: Mapping[str, PointAt] = Field(
+        description="points by name; left side (the right is the mirror unless `<name>_right` is given) or central"
+    )
+    bushes: Mapping[str, Bush] = Field(default_factory=dict, description="by joint or link name")
+    steering: Steering | None = Field(default=None, description="given for an axle that steers")
+    spring: Spring = Field(description="stock spring, one of two")
+    bar: AntiRollBar | None = Field(default=None, description="anti-roll bar, left out if there is none")
+    damper: Damper = Field(description="stock damper, one of two")
+    stop: BumpStop = Field(description="bump stop, one of two")
+    limiters: tuple[Limiter, ...] = Field(default=(), description="what else may end its travel", max_length=200)
+
+    def points(self) -> dict[str, tuple[float, float, float]]:
+        """Return the hardpoints in SI [m]."""
+        return {name: point.si for name, point in self.hardpoints.items()}
+
+
+class Vehicle(Frozen):
+    """The production vehicle as it came, measured at kerb."""
+
+    wheelbase: Wheelbase = Field(description="between the wheel centres")
+    corners: Corners = Field(description="weighed at kerb: full tank, nobody aboard")
+    centre_of_gravity_height: BodyLength = Field(description="above the ground at kerb height")
+    inertia: Inertias | None = Field(
+        default=None, description="of the sprung body; left out: estimated from a published regression"
+    )
+    gross_mass: VehicleMass = Field(description="greatest mass the maker allows")
+    body_width: BodyLength = Field(description="width of the body")
+    roof_height: BodyLength = Field(description="above the ground at kerb height")
+    tyre: Tyre = Field(description="fitted at all four corners")
+    places: Mapping[Name, Place] = Field(description="where people sit, by name")
+    headlamp: Headlamp | None = Field(default=None, description="for the beam's inclination after the lift")
+    axles: FrontRear[Axle] = Field(description="front and rear axle")
+    sensors: tuple[Sensor, ...] = Field(default=(), description="height sensors", max_length=50)
+    ground_clearance: Clearance | None = Field(default=None, description="least, at kerb height")

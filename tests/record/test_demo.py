@@ -1,0 +1,41 @@
+"""The invented Tarn programme is read, and so is the sample of every released document format."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from tussock.record import FORMAT, load
+
+TARN = Path(str(files("tussock"))) / "data" / "tarn" / "programme.yaml"
+SAMPLES = Path(__file__).parents[1] / "data" / "programmes"
+
+
+def test_the_demo_is_read_with_its_files() -> None:
+    loaded = load(TARN)
+    programme = loaded.programme
+    assert programme.programme.data == "invented"
+    assert programme.vehicle.wheelbase.si == 2.7
+    assert programme.vehicle.wheelbase.spread == 0.003
+    assert programme.vehicle.corners.total == 459 + 453 + 421 + 417
+    assert programme.vehicle.axles.front.spring.rate.si == 21500.0
+    assert programme.vehicle.axles["front"].hardpoints["arm_chassis"].si == (-0.885, 0.412, 0.432)
+    assert programme.vehicle.axles.front.stop.curve[1].at == pytest.approx(0.010)
+    assert programme.vehicle.axles.front.stop.curve[1].force == 260.0
+    assert programme.targets.bump_force.si == 3.0
+    assert set(loaded.files) == set(loaded.hashes) == set(programme.files().values())
+
+
+def test_what_a_build_leaves_out_comes_from_its_parents() -> None:
+    programme = load(TARN).programme
+    assert programme.lineage("B3") == ("B3", "B2", "B1", "stock")
+    assert programme.damper("B2", "rear") is programme.kit.dampers["rear_b"]
+    assert programme.damper("stock", "front") is programme.vehicle.axles.front.damper
+
+
+@pytest.mark.parametrize("version", range(1, FORMAT + 1))
+def test_the_sample_of_every_released_format_is_read(version: int) -> None:
+    loaded = load(SAMPLES / f"format-{version}.yaml", check_files=False)
+    assert loaded.programme.programme.name == "Tarn"
