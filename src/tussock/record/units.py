@@ -282,14 +282,14 @@ def parse(text: str, dimension: str, *, example: str) -> Quantity:
     if not unit and spread_unit and spread_unit != "%":
         unit = spread_unit  # 612 +- 2 mm
     factor = _factor(unit, dimension, text, example)
-    value = _number(match["value"]) * factor
+    value = _to_si(_number(match["value"]), factor)
     spread = 0.0
     if spread_text is not None:
         spread = _number(spread_text)
         if spread_unit == "%" and _tidy(unit) != "%":
             spread *= abs(value) / 100.0
         else:
-            spread *= factor if not spread_unit else _factor(spread_unit, dimension, text, example)
+            spread = _to_si(spread, factor if not spread_unit else _factor(spread_unit, dimension, text, example))
         if not spread >= 0.0:
             raise QuantityError(f"{text!r}: the spread after +- is negative", example)
     if not (math.isfinite(value) and math.isfinite(spread)):
@@ -299,6 +299,13 @@ def parse(text: str, dimension: str, *, example: str) -> Quantity:
 
 def _number(text: str) -> float:
     return float(text.replace("−", "-"))
+
+
+def _to_si(number: float, factor: float) -> float:
+    """Return number times factor; by division where the factor is 1/1000 or so, which rounds once (2700 mm is 2.7 m)."""
+    if 0.0 < factor < 1.0 and 1.0 / round(1.0 / factor) == factor:
+        return number / round(1.0 / factor)
+    return number * factor
 
 
 def _factor(unit: str, dimension: str, text: str, example: str) -> float:
