@@ -1,0 +1,132 @@
+"""Suspension layouts as tables: which bodies there are, what joins them, and at which hardpoints.
+
+A layout has no code of its own. Names of bodies, joints and hardpoints are for the left side; a paired row is mirrored
+to the right. An end of a joint is written ``hardpoint@body``.
+
+Hardpoints of the rigid-axle layouts (chassis axes, stock pose at kerb height, left side or central) [m]:
+
+=========================================  ==========================================================================
+``wheel_centre``                           left wheel centre; the axle's centre lies midway to the right one
+``arm_chassis``                            centre of the arm's bush on the chassis
+``arm_axle_front``, ``arm_axle_rear``      centres of the arm's two bushes on the axle
+``<name>_link_axle``, ``<name>_link_chassis``  ends of a link (``lower``, ``upper``, ``fifth``, or any name)
+``track_rod_axle``, ``track_rod_chassis``  ends of the track rod (one, not mirrored)
+``king_pin_lower``, ``king_pin_upper``     two points on the king-pin axis
+``tie_rod_left``                           left end of the tie rod, on the left knuckle (mirrored)
+``drag_link_axle``, ``drag_link_pitman``   ends of the drag link: on a knuckle (side by its y), on the pitman arm
+``pitman_shaft``, ``pitman_shaft_top``     two points on the steering box's output shaft, if the steering is to be moved
+``<part>_chassis``, ``<part>_axle``        seats of ``spring``, ``damper``, ``stop``, or ends of any hose or cable
+=========================================  ==========================================================================
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True, kw_only=True)
+class BodyRow:
+    """One line of a layout's body table; ``needs`` are hardpoints without which the line is left out."""
+
+    name: str
+    kind: Literal["carrier", "free", "hinge"]
+    at: str
+    parent: str = "chassis"
+    axis_to: str = ""
+    paired: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class JointRow:
+    """One line of a layout's joint table.
+
+    `kind`: ``rod`` (always exact), ``link`` (exact, or with its stiffness) or ``bush`` (six soft rows).
+    `a`, `b`: the bodies; `at_a`, `at_b`: the hardpoints on them. ``across`` joins left to right.
+    """
+
+    name: str
+    kind: Literal["rod", "link", "bush"]
+    a: str
+    at_a: str
+    b: str
+    at_b: str
+    paired: bool = True
+    across: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Layout:
+    """A suspension layout.
+
+    Attributes
+    ----------
+    name, title : str
+        Its key, and words for people.
+    bodies, joints : tuple
+        Its tables.
+    links : bool
+        Whether every pair of hardpoints ``<name>_link_axle``, ``<name>_link_chassis`` makes a link.
+    """
+
+    name: str
+    title: str
+    bodies: tuple[BodyRow, ...]
+    joints: tuple[JointRow, ...]
+    links: bool = False
+
+
+AXLE = BodyRow(name="axle", kind="carrier", at="wheel_centre", paired=False)
+TRACK_ROD = JointRow(
+    name="track_rod", kind="link", a="axle", at_a="track_rod_axle", b="chassis", at_b="track_rod_chassis", paired=False
+)
+
+LAYOUTS: dict[str, Layout] = {
+    layout.name: layout
+    for layout in (
+        Layout(
+            name="arms_track_rod",
+            title="rigid axle on two arms and a track rod",
+            bodies=(AXLE, BodyRow(name="arm", kind="free", at="arm_chassis")),
+            joints=(
+                JointRow(name="arm_chassis", kind="bush", a="arm", at_a="arm_chassis", b="chassis", at_b="arm_chassis"),
+                JointRow(
+                    name="arm_axle_front", kind="bush", a="arm", at_a="arm_axle_front", b="axle", at_b="arm_axle_front"
+                ),
+                JointRow(
+                    name="arm_axle_rear", kind="bush", a="arm", at_a="arm_axle_rear", b="axle", at_b="arm_axle_rear"
+                ),
+                TRACK_ROD,
+            ),
+        ),
+        Layout(
+            name="links_track_rod",
+            title="rigid axle on links and a track rod",
+            bodies=(AXLE,),
+            joints=(TRACK_ROD,),
+            links=True,
+        ),
+        Layout(name="links", title="rigid axle on links alone", bodies=(AXLE,), joints=(), links=True),
+    )
+}
+
+#: Added to any rigid-axle layout that steers.
+STEERING_BODIES = (BodyRow(name="knuckle", kind="hinge", at="wheel_centre", parent="axle", axis_to="king_pin"),)
+STEERING_JOINTS = (
+    JointRow(
+        name="tie_rod", kind="rod", a="knuckle", at_a="tie_rod", b="knuckle", at_b="tie_rod", paired=False, across=True
+    ),
+    JointRow(
+        name="drag_link",
+        kind="rod",
+        a="knuckle",
+        at_a="drag_link_axle",
+        b="pitman",
+        at_b="drag_link_pitman",
+        paired=False,
+    ),
+)
+PITMAN = BodyRow(name="pitman", kind="hinge", at="drag_link_pitman", axis_to="pitman_shaft", paired=False)
+
+#: Ends that an attachment may have, beside the chassis.
+ATTACHMENT_BODIES = ("axle", "arm", "knuckle")

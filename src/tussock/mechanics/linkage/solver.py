@@ -1,0 +1,425 @@
+"""Solves a linkage over a grid of inputs, and says in words why one cannot be solved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from tussock.errors import AssemblyError, SolverError
+from tussock.mechanics.arrays import Floats, Ints
+from tussock.mechanics.linkage import kernels
+from tussock.mechanics.linkage.model import Linkage, Rod
+from tussock.mechanics.linkage.solution import STATUS_WORDS, Solution
+
+#: Largest input steps of a march: 30 mm and 4 degrees, far inside what branch jumps need.
+HEAVE_STEP = 0.030
+ROLL_STEP = np.deg2rad(4.0)
+#: Newton ends when the step just taken was below this [m]; the error left is of the order of its square.
+STEP_END = 1e-7
+#: Largest stretch of a bush or soft link that a parked vehicle can have [m]; common practice, no source.
+STRAIN_ACCEPTED = 0.020
+#: Largest distance to equilibrium that is accepted [m].
+DISTANCE_ACCEPTED = 1e-9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """Order of a march: inputs of every node, the node each starts from and the one before that on the same line."""
+
+    inputs: Floats
+    parent: Ints
+    grand: Ints
+    wanted: Ints
+
+
+@dataclass(frozen=True, kw_only=True)
+class Evaluation:
+    """Energy and derivatives of a linkage at one pose.
+
+    Attributes
+    ----------
+    energy : float
+        Elastic energy [J].
+    gradient : array (n,)
+        Gradient of energy + multipliers times hard rows.
+    hessian : array (n, n)
+        Its exact second derivative.
+    residual : array (m,)
+        Hard rows [m or rad].
+    jacobian : array (m, n)
+        Their gradient.
+    """
+
+    energy: float
+    gradient: Floats
+    hessian: Floats
+    residual: Floats
+    jacobian: Floats
+
+
+def evaluate(
+    linkage: Linkage, coordinates: Floats, rotation: Floats | None = None, multipliers: Floats | None = None
+) -> Evaluation:
+    """Energy, gradient, Hessian and hard rows at one pose.
+
+    Parameters
+    ----------
+    linkage : Linkage
+    coordinates : array (n,)
+    rotation : array (nb, 3, 3), optional
+        Attitudes that free bodies start from; their rotation coordinates turn them further.
+    multipliers : array (m,), optional
+        Forces of the hard rows; zero if not given.
+
+    Returns
+    -------
+    Evaluation
+    """
+    t = linkage.tables
+    nb, n, m = len(linkage.bodies), linkage.start.size, len(linkage.hard_rows)
+    q = np.array(coordinates, dtype=np.float64)
+    rot = (
+        np.tile(np.eye(3).ravel(), (nb, 1)) if rotation is None else np.array(rotation, dtype=np.float64).reshape(nb, 9)
+    )
+    lam = np.zeros(m) if multipliers is None else np.asarray(multipliers, dtype=np.float64)
+    pos = np.zeros((nb, 3))
+    tw = np.zeros((nb, t.cols.shape[1], 6))
+    grad, hess, res, jac = np.zeros(n), np.zeros((n, n)), np.zeros(m), np.zeros((m, n))
+    kernels.absorb(t.bi, q, rot)
+    kernels.place(t.bi, t.bf, q, pos, rot, tw)
+    energy = kernels.assemble(
+        1, t.bi, t.cols, t.pairs, t.ei, t.ef, t.ek, pos, rot, tw, lam,
+        np.zeros((nb, 6)), np.zeros((t.pairs.shape[0], 6, 6)), np.zeros((40, 3)), grad, hess, res, jac,
+    )  # fmt: skip
+    return Evaluation(energy=float(energy), gradient=grad, hessian=hess, residual=res, jacobian=jac)
+
+
+def run(
+    linkage: Linkage,
+    inputs: Floats,
+    parent: Ints,
+    grand: Ints,
+    *,
+    start: Floats | None = None,
+    start_rotation: Floats | None = None,
+    iterations: int = 12,
+    most_pieces: int = 16,
+    length_offset: Floats | None = None,
+) -> Solution:
+    """March over nodes in the given order; the status of each node is in the answer, nothing is raised.
+
+    Parameters
+    ----------
+    linkage : Linkage
+    inputs : array (np, nu)
+        Values of the prescribed coordinates [m or rad].
+    parent, grand : array (np,)
+        Node that each node starts from (-1: the start pose) and the node before that on the same line (-1: none).
+    start, start_rotation : array (n,), (nb, 3, 3), optional
+        Pose that root nodes start from; stock if not given.
+    iterations, most_pieces : int
+        Limits of Newton's iteration and of cutting an input step.
+    length_offset : array (ne,), optional
+        Added to the rods' lengths [m], for approaching a far pose in stages.
+
+    Returns
+    -------
+    Solution
+    """
+    t = linkage.tables
+    nodes, nu = inputs.shape
+    nb, n, m = len(linkage.bodies), linkage.start.size, len(linkage.hard_rows)
+    size = t.free.size + m
+    ef = t.ef
+    if length_offset is not None:
+        ef = t.ef.copy()
+        ef[:, 24] += length_offset
+    rot0 = np.tile(np.eye(3).ravel(), (nb, 1))
+    if start_rotation is not None:
+        rot0 = np.ascontiguousarray(start_rotation, dtype=np.float64).reshape(nb, 9)
+    out_q, out_lam = np.full((nodes, n), np.nan), np.full((nodes, m), np.nan)
+    out_slope = np.full((nodes, n + m, nu), np.nan)
+    out_pos, out_rot = np.full((nodes, nb, 3), np.nan), np.full((nodes, nb, 9), np.nan)
+    out_twist = np.full((nodes, nb, nu, 6), np.nan)
+    out_stiff, out_force = np.full((nodes, nu, nu), np.nan), np.full((nodes, nu), np.nan)
+    out_info = np.full((nodes, 5), np.nan)
+    status = np.zeros(nodes, dtype=np.int64)
+    kernels.march(
+        t.bi, t.bf, t.cols, t.pairs, t.ei, ef, t.ek, t.free, t.held, t.scale,
+        np.ascontiguousarray(inputs), parent, grand, np.array([STEP_END, 0.05, iterations, most_pieces]),
+        linkage.start if start is None else np.ascontiguousarray(start), rot0,
+        out_q, out_lam, out_slope, out_pos, out_rot, out_twist, out_stiff, out_force, out_info, status,
+        np.zeros((nb, 3)), np.zeros((nb, 9)), np.zeros((nb, t.cols.shape[1], 6)), np.zeros((nb, 6)),
+        np.zeros((t.pairs.shape[0], 6, 6)), np.zeros((40, 3)), np.zeros(n), np.zeros((n, n)), np.zeros(m),
+        np.zeros((m, n)), np.zeros(n), np.zeros(m), np.zeros((size, size)), np.zeros(size), np.zeros(size),
+        np.zeros(size), np.zeros((n + m, nu)), np.zeros((n + m, nu)),
+    )  # fmt: skip
+    info = np.nan_to_num(out_info, nan=0.0)
+    return Solution(
+        linkage=linkage,
+        inputs=inputs,
+        position=out_pos,
+        rotation=out_rot.reshape(nodes, nb, 3, 3),
+        twist=out_twist,
+        coordinates=out_q,
+        multipliers=out_lam,
+        energy=out_info[:, 0],
+        force=out_force,
+        stiffness=out_stiff,
+        slope=out_slope[:, :n],
+        hard_residual=out_info[:, 1],
+        distance=out_info[:, 2],
+        iterations=info[:, 3].astype(np.int64),
+        pieces=info[:, 4].astype(np.int64),
+        status=status,
+    )
+
+
+def solve_home(linkage: Linkage, inputs: Floats) -> Solution:
+    """Equilibrium at the given inputs, starting from the stock pose (a single row).
+
+    Tried in turn: Newton from the stock pose; the rods brought to their lengths in 4, then 16 stages.
+
+    Raises
+    ------
+    AssemblyError
+        No pose fits the hard rows (the text says which rod misses by how much), the linkage is not located, or rods
+        are redundant.
+    """
+    check_located(linkage)
+    u = np.ascontiguousarray(inputs, dtype=np.float64).reshape(1, -1)
+    alone = np.full(1, -1, dtype=np.int64)
+    answer = run(linkage, u, alone, alone, iterations=60)
+    if _accepted(answer):
+        _check_strain(answer)
+        return answer
+    held = linkage.tables.held
+    q0 = linkage.start.copy()
+    q0[held] = u[0]
+    gap = np.zeros(len(linkage.elements))
+    first = evaluate(linkage, q0)
+    for e, element in enumerate(linkage.elements):
+        if isinstance(element, Rod) and element.law.hard:
+            gap[e] = first.residual[linkage.tables.ei[e, 3]]
+    for stages in (4, 16):
+        start, rotation = q0, None
+        for stage in range(1, stages + 1):
+            offset = gap * (1.0 - stage / stages)
+            step = run(
+                linkage, u, alone, alone, start=start, start_rotation=rotation, iterations=60, length_offset=offset
+            )
+            if not _accepted(step):
+                break
+            start, rotation = step.coordinates[0], step.rotation[0]
+        else:
+            _check_strain(step)
+            return step
+    raise AssemblyError(_why_not_assembled(linkage, u[0], STATUS_WORDS[int(answer.status[0])]))
+
+
+def _check_strain(home: Solution) -> None:
+    """Refuse a pose that only a torn bush could take: a soft row stretched by more than any bush can be."""
+    for element in home.linkage.elements:
+        rows = np.abs(home.joint_rows(element.name)[0, :3])
+        if rows.max() > STRAIN_ACCEPTED:
+            raise AssemblyError(
+                f"the linkage cannot be put together: the bushes of {element.name} would have to give by "
+                f"{1e3 * rows.max():.1f} mm (more than {1e3 * STRAIN_ACCEPTED:.0f} mm is taken as an error); check its "
+                "length, the other rods' and the changed points"
+            )
+
+
+def _accepted(solution: Solution) -> bool:
+    """Tell whether every node is solved and at rest."""
+    return bool(np.all(solution.status == 0)) and bool(np.all(solution.distance < DISTANCE_ACCEPTED))
+
+
+def check_located(linkage: Linkage) -> None:
+    """Check at the stock pose that hard rows do not fight each other and that every coordinate is located.
+
+    Raises
+    ------
+    AssemblyError
+        With the names of the rods that fight, or of the direction that is loose.
+    """
+    t = linkage.tables
+    here = evaluate(linkage, linkage.start)
+    free = t.free
+    g = here.jacobian[:, free] / t.scale[free]
+    m = g.shape[0]
+    null = np.eye(free.size)
+    if m:
+        left, values, right = np.linalg.svd(g, full_matrices=True)
+        rank = int(np.sum(values > 1e-7 * max(1.0, values[0])))
+        if rank < m:
+            weight = np.abs(left[:, rank:]).max(axis=1)
+            names = sorted({linkage.hard_rows[r] for r in range(m) if weight[r] > 0.05})
+            what = "this rod holds nothing" if len(names) == 1 else "these rods hold the same motion twice"
+            raise AssemblyError(
+                f"{', '.join(names)}: {what} ({m} hard rows, only {rank} independent); "
+                "give them the stiffness of their end bushes, or take one away"
+            )
+        null = right[rank:].T
+    if null.shape[1] == 0:
+        return
+    scaled = here.hessian[np.ix_(free, free)] / np.outer(t.scale[free], t.scale[free])
+    values, vectors = np.linalg.eigh(null.T @ scaled @ null)
+    floor = 1e-9 * max(1.0, float(np.abs(np.diag(scaled)).max()))
+    if values[0] < floor:
+        loose = null @ vectors[:, 0]
+        order = np.argsort(-np.abs(loose))[:3]
+        parts = [linkage.coordinate_name(int(free[i])) for i in order if abs(loose[i]) > 0.2 * abs(loose[order[0]])]
+        raise AssemblyError(
+            f"the linkage is not located: nothing resists {', '.join(parts)}"
+            f" (stiffness {values[0]:.3g} N/m in that direction); a rod, joint or bush rate is missing"
+        )
+
+
+def _why_not_assembled(linkage: Linkage, inputs: Floats, reason: str) -> str:
+    """Least-squares fit of the hard rows; the rows that stay open name the rods that miss."""
+    from scipy.optimize import least_squares
+
+    t = linkage.tables
+    q0 = linkage.start.copy()
+    q0[t.held] = inputs
+
+    def full(x: Floats) -> Floats:
+        q = q0.copy()
+        q[t.free] = x
+        return q
+
+    def open_ends(x: Floats) -> Floats:
+        return evaluate(linkage, full(x)).residual
+
+    words = f"the linkage cannot be put together at inputs {np.round(inputs, 5).tolist()}: {reason}"
+    if not linkage.hard_rows:
+        return words
+    fit = least_squares(open_ends, q0[t.free], x_scale=1.0 / t.scale[t.free], method="trf")
+    open_rows = evaluate(linkage, full(fit.x)).residual
+    worst = np.argsort(-np.abs(open_rows))
+    parts = [
+        f"{linkage.hard_rows[r]} is {1e3 * abs(open_rows[r]):.1f} mm too {'short' if open_rows[r] > 0.0 else 'long'}"
+        for r in worst
+        if abs(open_rows[r]) > 1e-6
+    ]
+    if parts:
+        return f"{words}; in the closest pose {', '.join(parts[:4])}"
+    return f"{words}; the rods alone would fit, so the bush rates or the changed points ask for too much"
+
+
+@lru_cache(maxsize=64)
+def _plan(heave: bytes, roll: bytes, extra: tuple[float, ...]) -> Plan:
+    """Order the nodes: along heave at zero roll outward from design, then along roll outward from that line."""
+    h, r = np.frombuffer(heave), np.frombuffer(roll)
+    rows: list[tuple[float, float]] = [(0.0, 0.0)]
+    parent, grand = [-1], [-1]
+    wanted = np.zeros((h.size, r.size), dtype=np.int64)
+
+    def line(values: Floats, along: int, other: float, root: int, step: float) -> dict[int, int]:
+        """Walk outward from zero on both sides; the node number of each asked value."""
+        found: dict[int, int] = {}
+        for side in (1.0, -1.0):
+            picks = [
+                i for i in np.argsort(np.abs(values)) if values[i] * side > 0.0 or (side > 0.0 and values[i] == 0.0)
+            ]
+            last, before, at = root, -1, 0.0
+            for i in picks:
+                goal = float(values[i])
+                pieces = max(1, int(np.ceil(abs(goal - at) / step - 1e-9)))
+                if goal == at:
+                    found[int(i)] = last
+                    continue
+                begin = at
+                for k in range(1, pieces + 1):
+                    at = goal if k == pieces else begin + (goal - begin) * k / pieces
+                    rows.append((at, other) if along == 0 else (other, at))
+                    parent.append(last)
+                    grand.append(before)
+                    last, before = len(rows) - 1, last
+                found[int(i)] = last
+        return found
+
+    spine = line(h, 0, 0.0, 0, HEAVE_STEP)
+    for i in range(h.size):
+        branch = line(r, 1, float(h[i]), spine[i], float(ROLL_STEP))
+        for j, node in branch.items():
+            wanted[i, j] = node
+    inputs = np.empty((len(rows), 2 + len(extra)))
+    inputs[:, :2] = rows
+    inputs[:, 2:] = extra
+    return Plan(
+        inputs=inputs,
+        parent=np.array(parent, dtype=np.int64),
+        grand=np.array(grand, dtype=np.int64),
+        wanted=wanted,
+    )
+
+
+def plan_grid(heave: Floats, roll: Floats, extra: tuple[float, ...] = ()) -> Plan:
+    """Order of a march over a heave-roll grid (kept for equal grids); `extra` are further inputs, held constant."""
+    return _plan(
+        np.ascontiguousarray(heave, dtype=np.float64).tobytes(),
+        np.ascontiguousarray(roll, dtype=np.float64).tobytes(),
+        tuple(float(value) for value in extra),
+    )
+
+
+def solve_plan(linkage: Linkage, plan: Plan, home: Solution, zero: Floats) -> Solution:
+    """March over a plan from a solved home pose; inputs of the plan count from `zero`.
+
+    Raises
+    ------
+    SolverError
+        A node that could not be solved, with its inputs and the reason; for a lock, where it begins.
+    """
+    answer = run(
+        linkage,
+        plan.inputs + zero,
+        plan.parent,
+        plan.grand,
+        start=home.coordinates[0],
+        start_rotation=home.rotation[0],
+    )
+    if _accepted(answer):
+        return answer
+    bad = np.flatnonzero((answer.status != 0) & (answer.status != 4))
+    if bad.size == 0:
+        bad = np.array([int(np.nanargmax(answer.distance))])
+    node = int(bad[0])
+    raise SolverError(_where_it_ends(linkage, plan, answer, node, zero))
+
+
+def _where_it_ends(linkage: Linkage, plan: Plan, answer: Solution, node: int, zero: Floats) -> str:
+    """Words for a node that failed: bisect from its neighbour to the last pose that can be reached."""
+    here = plan.inputs[node]
+    text = f"heave {1e3 * here[0]:.1f} mm, roll {np.rad2deg(here[1]):.2f} deg"
+    if answer.status[node] == 0:
+        return (
+            f"the linkage did not settle at {text}: {answer.distance[node]:.3g} m from equilibrium "
+            f"(accepted: {DISTANCE_ACCEPTED:.1g} m)"
+        )
+    reason = STATUS_WORDS[int(answer.status[node])]
+    root = int(plan.parent[node])
+    if root < 0:
+        return f"the linkage could not be solved at {text}: {reason}"
+    base = plan.inputs[root]
+    start, rotation = answer.coordinates[root], answer.rotation[root]
+    good, bad = 0.0, 1.0
+    factor = float(answer.lock_factor[root])
+    links = np.array([-1, 0], dtype=np.int64), np.array([-1, -1], dtype=np.int64)
+    for _ in range(9):
+        share = 0.5 * (good + bad)
+        trial = run(
+            linkage, np.stack([base, base + share * (here - base)]) + zero, *links, start=start, start_rotation=rotation
+        )
+        if _accepted(trial):
+            good, factor = share, float(trial.lock_factor[1])
+        else:
+            bad = share
+    last = base + good * (here - base)
+    return (
+        f"the linkage could not be solved at {text}: {reason}; it moves freely to heave {1e3 * last[0]:.1f} mm, "
+        f"roll {np.rad2deg(last[1]):.2f} deg, where a coordinate moves {factor:.1f} times as far as the wheels"
+    )
