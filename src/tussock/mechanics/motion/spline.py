@@ -1,0 +1,86 @@
+"""C2 tables: uniform bicubic B-splines through the nodes of an axle map.
+
+Piecewise-linear tables would pump energy into the motion, since a slope that jumps is not the slope of anything.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tussock.errors import SolverError
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.axle_map import AxleMap
+
+NODE_TOLERANCE = 1e-9  # largest miss at a node, in metres, radians or kilojoules
+
+
+def _system(n: int) -> Floats:
+    """Return the matrix from n + 2 coefficients to n values, third derivative continuous at the last inner nodes."""
+    m = np.zeros((n + 2, n + 2))
+    for i in range(n):
+        m[i, i : i + 3] = (1.0 / 6.0, 4.0 / 6.0, 1.0 / 6.0)
+    m[n, :5] = (1.0, -4.0, 6.0, -4.0, 1.0)
+    m[n + 1, -5:] = (1.0, -4.0, 6.0, -4.0, 1.0)
+    return m
+
+
+def fit(values: Floats) -> Floats:
+    """Return B-spline coefficients (nh + 2, nr + 2, nc) through values (nh, nr, nc) on a uniform grid.
+
+    Raises
+    ------
+    SolverError
+        If the spline misses a node, with the miss and the node.
+    """
+    nh, nr, nc = values.shape
+    if nh < 4 or nr < 4:
+        raise SolverError(f"a table needs at least 4 x 4 nodes, not {nh} x {nr}")
+    padded = np.zeros((nh + 2, nr, nc))
+    padded[:nh] = values
+    along = np.linalg.solve(_system(nh), padded.reshape(nh + 2, -1)).reshape(nh + 2, nr, nc)
+    wide = np.zeros((nr + 2, nh + 2, nc))
+    wide[:nr] = np.moveaxis(along, 1, 0)
+    both = np.linalg.solve(_system(nr), wide.reshape(nr + 2, -1)).reshape(nr + 2, nh + 2, nc)
+    coefficients = np.ascontiguousarray(np.moveaxis(both, 0, 1))
+    back = _values(coefficients)
+    miss = np.abs(back - values)
+    worst = float(miss.max())
+    if not worst <= NODE_TOLERANCE * max(1.0, float(np.abs(values).max())):
+        at = np.unravel_index(int(np.argmax(miss)), miss.shape)
+        raise SolverError(f"the table's spline misses node {at[0]}, {at[1]} of channel {at[2]} by {worst:.3g}")
+    return coefficients
+
+
+def _values(c: Floats) -> Floats:
+    w = np.array([1.0, 4.0, 1.0]) / 6.0
+    rows = w[0] * c[:-2] + w[1] * c[1:-1] + w[2] * c[2:]
+    return np.asarray(w[0] * rows[:, :-2] + w[1] * rows[:, 1:-1] + w[2] * rows[:, 2:], dtype=np.float64)
+
+
+def channels(axle: AxleMap) -> Floats:
+    """Return the 13 channels of an axle map in the kernels' order (nh, nr, 13)."""
+    parts = [
+        axle.centre_x[..., None],
+        axle.centre_y[..., None],
+        axle.pitch[..., None],
+        axle.yaw[..., None],
+        axle.spring,
+        axle.damper,
+        axle.stop,
+        axle.steer,
+        axle.energy[..., None],
+    ]
+    return np.ascontiguousarray(np.concatenate(parts, axis=2))
+
+
+def grid_row(axle: AxleMap) -> Floats:
+    """Return the kernels' grid row of a map; SolverError unless it is uniform."""
+    row: list[float] = []
+    for name, nodes in (("heave", axle.heave), ("roll", axle.roll)):
+        steps = np.diff(nodes)
+        if nodes.size < 4 or np.any(steps <= 0.0) or float(np.ptp(steps)) > 1e-9:
+            raise SolverError(
+                f"the {name} nodes of an axle map must rise evenly; their steps range over {np.ptp(steps):.3g}"
+            )
+        row += [float(nodes[0]), float(nodes[-1] - nodes[0]) / (nodes.size - 1), float(nodes.size - 1)]
+    return np.array(row)

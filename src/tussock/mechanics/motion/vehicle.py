@@ -1,0 +1,255 @@
+"""The full vehicle as numbers: body, two rigid axles, their parts, and the arrays that the kernels read."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from tussock.errors import DomainError
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.axle_map import AxleMap
+from tussock.mechanics.mass import GRAVITY, MassState
+from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.spline import channels, fit, grid_row
+from tussock.mechanics.tyre import Tyre
+
+RIGID_MOUNT = 1e7  # a mount stiffer than this [N/m] is taken as rigid: the implicit midpoint rule would ring
+_INVERSE_NODES = 1024
+_STOP_NODES = 256
+
+
+@dataclass(frozen=True, kw_only=True)
+class DamperParts:
+    """A damper as the motion needs it.
+
+    Attributes
+    ----------
+    velocity, force : array (n,)
+        Hydraulic force over velocity, both rising through zero [m/s], [N].
+    friction, gas : float
+        Coulomb friction and gas force [N].
+    mount : float
+        Stiffness of its mounts in series [N/m]; 0 or above 1e7 for rigid.
+    mount_damping : float
+        [N s/m].
+    """
+
+    velocity: Floats
+    force: Floats
+    friction: float = 0.0
+    gas: float = 0.0
+    mount: float = 0.0
+    mount_damping: float = 100.0
+
+    def __post_init__(self) -> None:
+        """Refuse a force that falls: it has no inverse and would drive the wheel."""
+        if np.any(np.diff(self.velocity) <= 0.0) or np.any(np.diff(self.force) < 0.0):
+            raise DomainError("damper: velocity and force must rise together")
+        if self.friction < 0.0 or self.mount < 0.0:
+            raise DomainError("damper: friction and mount stiffness cannot be negative")
+
+
+@dataclass(frozen=True, kw_only=True)
+class AxleParts:
+    """One axle: map, mass, springs, stops, dampers, bar, tyres. Left and right are alike unless given as pairs.
+
+    Attributes
+    ----------
+    axle : AxleMap
+        Where it goes.
+    mass : MassState
+        Of the axle with wheels; its inertia about its own centre.
+    spin_inertia : float
+        Of one wheel [kg m^2].
+    spring_rate, spring_length : pair of float
+        Rate [N/m] and free length with packer [m], left and right.
+    stop_height : float
+        Free height of stop and spacer [m].
+    stop_compression, stop_force : array (n,)
+        Force curve of the stop, even spacing from 0 [m], [N].
+    damper : DamperParts
+        Both sides.
+    bar_rate : float
+        Roll rate of the anti-roll bar [N m/rad].
+    tyre : Tyre
+        Both sides.
+    drive_share : float
+        Share of the traction [-]; both axles together 1.
+    """
+
+    axle: AxleMap
+    mass: MassState
+    spin_inertia: float
+    spring_rate: tuple[float, float]
+    spring_length: tuple[float, float]
+    stop_height: float
+    stop_compression: Floats
+    stop_force: Floats
+    damper: DamperParts
+    bar_rate: float
+    tyre: Tyre
+    drive_share: float = 0.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class Vehicle:
+    """A sprung body on two rigid axles.
+
+    Attributes
+    ----------
+    body : MassState
+        Sprung mass, its centre in vehicle axes of the stock pose, inertia about it.
+    front, rear : AxleParts
+        The axles.
+    gravity : float
+        [m/s^2].
+    """
+
+    body: MassState
+    front: AxleParts
+    rear: AxleParts
+    gravity: float = GRAVITY
+
+    @property
+    def axles(self) -> tuple[AxleParts, AxleParts]:
+        """Front and rear."""
+        return self.front, self.rear
+
+    @property
+    def total_mass(self) -> float:
+        """Sprung and unsprung mass together [kg]."""
+        return self.body.mass + self.front.mass.mass + self.rear.mass.mass
+
+    @property
+    def wheelbase(self) -> float:
+        """Distance between the axle centres in the stock pose [m]."""
+        return self.front.axle.design_x - self.rear.axle.design_x
+
+
+@dataclass(frozen=True)
+class Packed:
+    """The kernels' parameter arrays; see the header of `kernels`. The dampers' tables belong to one step."""
+
+    body: Floats
+    axle: Floats
+    wheel: Floats
+    table: Floats
+    grid: Floats
+    inverse: Floats
+    stops: Floats
+
+    @property
+    def arguments(self) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats, Floats]:
+        """In the order that the kernels take them."""
+        return self.body, self.axle, self.wheel, self.table, self.grid, self.inverse, self.stops
+
+
+def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = True) -> Packed:
+    """Return the kernels' arrays.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        What to pack.
+    lag : float
+        Half the time step [s]; 0 for the plain equations.
+    camber, friction : bool
+        Leave out camber thrust (to find rest) or damper friction (to linearise).
+
+    Raises
+    ------
+    DomainError
+        If a mass, inertia or share cannot be.
+    """
+    b = vehicle.body
+    if b.mass <= 0.0 or min(b.inertia) <= 0.0:
+        raise DomainError("the body needs a positive mass and inertia")
+    shares = vehicle.front.drive_share + vehicle.rear.drive_share
+    if not math.isclose(shares, 1.0, abs_tol=1e-9):
+        raise DomainError(f"the axles' shares of traction add up to {shares:g}; they must add up to 1")
+    if vehicle.front.axle.heave.size != vehicle.rear.axle.heave.size or (
+        vehicle.front.axle.roll.size != vehicle.rear.axle.roll.size
+    ):
+        raise DomainError("front and rear axle maps need the same number of nodes")
+    body = np.array([b.mass, *b.inertia, *b.centre, vehicle.gravity])
+    axle = np.zeros((2, 12))
+    wheel = np.zeros((4, 22))
+    inverse = np.zeros((4, 2, _INVERSE_NODES))
+    stops = np.zeros((2, 2, _STOP_NODES))
+    for a, parts in enumerate(vehicle.axles):
+        tyre = parts.tyre
+        ground = tyre.free_radius - tyre.deflection(_static_load(vehicle, a))
+        axle[a, :10] = (
+            parts.mass.mass,
+            *parts.mass.inertia,
+            2.0 * parts.spin_inertia / tyre.free_radius,
+            0.5 * parts.axle.track,
+            parts.axle.centre_z0,
+            parts.bar_rate,
+            parts.drive_share,
+            ground,
+        )
+        stop_step = _stop_table(parts, stops[a])
+        low, spacing = _inverse_table(parts.damper, lag, inverse[2 * a])
+        inverse[2 * a + 1] = inverse[2 * a]
+        rigid = not 0.0 < parts.damper.mount <= RIGID_MOUNT
+        for side in (0, 1):
+            row = wheel[2 * a + side]
+            row[k.W_K] = parts.spring_rate[side]
+            row[k.W_L0] = parts.spring_length[side]
+            row[k.W_STOP] = parts.stop_height
+            row[k.W_KM] = 0.0 if rigid else parts.damper.mount
+            row[k.W_CM] = RIGID_MOUNT if rigid else parts.damper.mount_damping
+            row[k.W_FC] = parts.damper.friction if friction else 0.0
+            row[k.W_GAS] = parts.damper.gas
+            row[k.W_LD] = float(np.mean(parts.axle.damper))
+            row[k.W_Y0], row[k.W_DY], row[k.W_DS] = low, spacing, stop_step
+            row[k.W_TK], row[k.W_TC] = tyre.vertical_stiffness, tyre.vertical_damping
+            row[k.W_R0], row[k.W_D0] = tyre.free_radius, tyre.toe
+            row[k.W_CA], row[k.W_NK] = tyre.cornering_gain, tyre.cornering_load
+            row[k.W_MU], row[k.W_TD] = tyre.friction, tyre.carcass_time
+            row[k.W_S0], row[k.W_S1] = tyre.relaxation_base, tyre.relaxation_gain
+            row[k.W_KC] = tyre.camber_gain if camber else 0.0
+    table = np.stack([fit(channels(p.axle)) for p in vehicle.axles])
+    grid = np.stack([grid_row(p.axle) for p in vehicle.axles])
+    return Packed(body=body, axle=axle, wheel=wheel, table=table, grid=grid, inverse=inverse, stops=stops)
+
+
+def _static_load(vehicle: Vehicle, a: int) -> float:
+    """Return the load of one wheel of an axle by the lever rule [N]."""
+    front, rear = vehicle.front.axle.design_x, vehicle.rear.axle.design_x
+    share = (vehicle.body.centre[0] - rear) / (front - rear)
+    sprung = vehicle.body.mass * (share if a == 0 else 1.0 - share)
+    return max((sprung + vehicle.axles[a].mass.mass) * vehicle.gravity / 2.0, 0.0)
+
+
+def _stop_table(parts: AxleParts, out: Floats) -> float:
+    """Fill force and slope at even compressions; return the spacing."""
+    c, f = parts.stop_compression, parts.stop_force
+    if c.size < 2 or c[0] != 0.0 or np.any(np.diff(c) <= 0.0) or np.any(np.diff(f) < 0.0):
+        raise DomainError("bump stop: compression and force must rise from 0")
+    from scipy.interpolate import PchipInterpolator
+
+    grid = np.linspace(0.0, float(c[-1]), _STOP_NODES)
+    curve = PchipInterpolator(c, f)
+    out[0], out[1] = curve(grid), curve.derivative()(grid)
+    return float(grid[1])
+
+
+def _inverse_table(damper: DamperParts, lag: float, out: Floats) -> tuple[float, float]:
+    """Fill the inverse of v -> F(v) + ca v at even force variables; return the first one and the spacing."""
+    rigid = not 0.0 < damper.mount <= RIGID_MOUNT
+    ca = RIGID_MOUNT if rigid else damper.mount_damping + lag * damper.mount
+    v, f = damper.velocity, damper.force
+    fine = np.unique(np.concatenate([np.linspace(v[0], v[-1], 4001), v]))
+    from scipy.interpolate import PchipInterpolator
+
+    forward = PchipInterpolator(v, f)
+    y = forward(fine) + ca * fine
+    even = np.linspace(float(y[0]), float(y[-1]), _INVERSE_NODES)
+    back = PchipInterpolator(y, fine)(even)
+    slope = 1.0 / (forward.derivative()(back) + ca)
+    out[0], out[1] = back, slope
+    return float(even[0]), float(even[1] - even[0])

@@ -1,0 +1,110 @@
+"""The tyre: vertical spring with lift-off, side force by a brush with relaxation, cornering stiffness over load.
+
+References
+----------
+.. [1] Pacejka, Tire and Vehicle Dynamics, 3rd ed. 2012, appendix 3: cornering stiffness over load, sine of a double
+   arctangent with PKY2 = 1.715 and, for the shape used here, PKY4 = 2 (2.0005 in the set).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from tussock.errors import DomainError
+
+PEAK_LOAD = 1.715  # PKY2: load of greatest cornering stiffness over the reference load [-]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Tyre:
+    """One tyre at its pressure.
+
+    Attributes
+    ----------
+    vertical_stiffness, vertical_damping : float
+        [N/m], [N s/m].
+    free_radius : float
+        [m].
+    cornering_stiffness, reference_load : float
+        Cornering stiffness [N/rad] at a load [N].
+    friction : float
+        Side force over load at saturation [-].
+    relaxation_length : float
+        At the reference load [m]; a third of it stays at no load.
+    camber_gain : float
+        Camber stiffness over cornering stiffness [-].
+    carcass_time : float
+        Carcass damping over its stiffness [s].
+    toe : float
+        Deflection over which contact builds up [m].
+    contact_length : float
+        Length of the contact patch that averages the road [m].
+    """
+
+    vertical_stiffness: float
+    vertical_damping: float
+    free_radius: float
+    cornering_stiffness: float
+    reference_load: float
+    friction: float
+    relaxation_length: float
+    camber_gain: float = 0.05
+    carcass_time: float = 0.004
+    toe: float = 0.002
+    contact_length: float = 0.15
+
+    def __post_init__(self) -> None:
+        """Refuse a tyre that cannot be."""
+        for name in (
+            "vertical_stiffness",
+            "free_radius",
+            "cornering_stiffness",
+            "reference_load",
+            "friction",
+            "relaxation_length",
+            "toe",
+        ):
+            value = getattr(self, name)
+            if not (math.isfinite(value) and value > 0.0):
+                raise DomainError(f"tyre: {name} is {value:g}; it must be positive")
+
+    @property
+    def cornering_load(self) -> float:
+        """Load at which the cornering stiffness is greatest [N]."""
+        return PEAK_LOAD * self.reference_load
+
+    @property
+    def cornering_gain(self) -> float:
+        """Cornering stiffness over load as the load goes to nothing [1/rad]."""
+        ratio = 1.0 / PEAK_LOAD
+        return self.cornering_stiffness / self.reference_load * (1.0 + ratio * ratio)
+
+    def cornering(self, load: float) -> float:
+        """Return the cornering stiffness at a load [N/rad] [1]_."""
+        ratio = load / self.cornering_load
+        return self.cornering_gain * load / (1.0 + ratio * ratio)
+
+    @property
+    def relaxation_base(self) -> float:
+        """Relaxation length at no load [m]: a third, so that lift-off is not stiff."""
+        return self.relaxation_length / 3.0
+
+    @property
+    def relaxation_gain(self) -> float:
+        """Growth of the relaxation length with load [m/N]."""
+        return (self.relaxation_length - self.relaxation_base) / self.reference_load
+
+    def deflection(self, load: float) -> float:
+        """Return the deflection under a static load >= 0 [m]."""
+        d0, k = self.toe, self.vertical_stiffness
+        if load <= 0.5 * k * d0:
+            return math.sqrt(max(2.0 * load * d0 / k, 0.0))
+        return load / k + 0.5 * d0
+
+    def side_force(self, slip: float, load: float) -> float:
+        """Return the steady side force of the brush at a slip angle's tangent and a load [N]."""
+        if load <= 0.0:
+            return 0.0
+        e = min(max(slip * self.cornering(load) / (3.0 * self.friction * load), -1.0), 1.0)
+        return self.friction * load * e * (3.0 - 3.0 * abs(e) + e * e)
