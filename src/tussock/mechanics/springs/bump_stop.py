@@ -48,7 +48,7 @@ class BumpStop:
     force: Floats
     free_height: float
     spacer: float = 0.0
-    most_share: float = 0.95
+    most_share: float = 0.98
 
     def __post_init__(self) -> None:
         """Refuse a curve that no stop has."""

@@ -18,9 +18,11 @@ from tussock.errors import DomainError
 from tussock.mechanics.springs.fatigue import Cycles, FatigueCheck, permissible_upper_stress
 from tussock.mechanics.springs.wire import (
     en_factor,
-    permissible_solid_stress,
     permissible_solid_stress_cold,
     require_index,
+)
+from tussock.mechanics.springs.wire import (
+    permissible_solid_stress as permissible_solid_stress,
 )
 
 Ends: TypeAlias = Literal[
