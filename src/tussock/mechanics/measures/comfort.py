@@ -95,7 +95,7 @@ def estimated_dose(level: float, duration: float) -> float:
     """
     if not (math.isfinite(level) and level >= 0.0 and math.isfinite(duration) and duration > 0.0):
         raise DomainError(f"estimated dose: level {level:g} m/s^2 over {duration:g} s; 0 or more over more than 0 s")
-    return 1.4 * level * duration**0.25
+    return 1.4 * level * math.sqrt(math.sqrt(duration))
 
 
 def crest_factor(weighted: Floats) -> float:
