@@ -1,0 +1,189 @@
+"""Where a vehicle comes to rest on level ground: Newton on the accelerations of the motion's own equations."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tussock.errors import SolverError
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
+
+_FREE = (3, 4, 5, 6, 7, 8, 9)  # z, pitch, roll, heave and roll of both axles
+_ROWS = (4, 1, 0, 5, 6, 7, 8)  # their accelerations
+_STEPS = 60
+_STILL = 1e-8  # largest acceleration at rest [m/s^2, rad/s^2]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rest:
+    """A vehicle at rest.
+
+    Attributes
+    ----------
+    q : array (10,)
+        Position of the kernels.
+    local : array (8,)
+        Their local states, unloaded in the mounts.
+    heave, roll : array (2,)
+        Of front and rear axle relative to the body [m], [rad].
+    wheel_load, spring_length, stop_force : array (4,)
+        [N], [m], [N], front left to rear right.
+    body_height : array (4,)
+        Rise of the body over the ground above each wheel's stock place, against the stock pose with undeflected
+        tyres' axles at their stock height [m].
+    pitch, body_roll : float
+        [rad].
+    """
+
+    q: Floats
+    local: Floats
+    heave: Floats
+    roll: Floats
+    wheel_load: Floats
+    spring_length: Floats
+    stop_force: Floats
+    body_height: Floats
+    pitch: float
+    body_roll: float
+
+
+class Evaluator:
+    """Calls the kernel's right-hand side with its scratch arrays."""
+
+    def __init__(self, packed: Packed, *, lag: float) -> None:
+        self.packed = packed
+        self.lag = lag
+        self.log = np.zeros(48)
+        self.acc = np.zeros(9)
+        self.local_rate = np.zeros(8)
+        self._scratch = (np.zeros((4, k.CHANNELS)), np.zeros((6, 6)), np.zeros((2, 6)), np.zeros((2, 20)))
+
+    def __call__(self, q: Floats, u: Floats, local: Floats, inputs: Floats) -> Floats:
+        """Return the accelerations (9,); log and local rates stay in `log` and `local_rate`."""
+        k.rates(
+            q,
+            u,
+            local,
+            inputs,
+            self.lag,
+            *self.packed.arguments,
+            k.CHANNELS,
+            self.acc,
+            self.local_rate,
+            self.log,
+            *self._scratch,
+        )
+        return self.acc.copy()
+
+
+def damper_travel(packed: Packed, evaluate: Evaluator, q: Floats) -> Floats:
+    """Return the local states at which no damper mount is stretched: rod travel equals the damper's compression."""
+    local = np.zeros(8)
+    out = np.zeros((4, k.CHANNELS))
+    for a in (0, 1):
+        k.table_at(packed.table, packed.grid, a, k.CHANNELS, float(q[6 + 2 * a]), float(q[7 + 2 * a]), 0.0, 0.0, out)
+        for side in (0, 1):
+            n = 2 * a + side
+            local[n] = packed.wheel[n, k.W_LD] - out[0, 6 + side]
+    return local
+
+
+def settle(vehicle: Vehicle, *, start: Floats | None = None) -> Rest:
+    """Return where the vehicle stands still on level ground.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        What to set down.
+    start : array (10,), optional
+        Position to start from; the stock pose unless given.
+
+    Raises
+    ------
+    SolverError
+        If no rest is found, with the acceleration that is left.
+    """
+    packed = pack(vehicle, lag=0.0, camber=False, friction=False)
+    evaluate = Evaluator(packed, lag=0.0)
+    q = np.zeros(10) if start is None else np.asarray(start, dtype=np.float64).copy()
+    if start is None:
+        q[3] = vehicle.body.centre[2]
+    u, inputs = np.zeros(9), np.zeros(20)
+    rows, free = list(_ROWS), list(_FREE)
+
+    def residual(position: Floats) -> Floats:
+        return np.asarray(
+            evaluate(position, u, damper_travel(packed, evaluate, position), inputs)[rows], dtype=np.float64
+        )
+
+    r = residual(q)
+    size = float(np.abs(r).max())
+    for _ in range(_STEPS):
+        if size < _STILL:
+            break
+        jacobian = np.zeros((7, 7))
+        for j, i in enumerate(free):
+            step = 1e-6
+            ahead, behind = q.copy(), q.copy()
+            ahead[i] += step
+            behind[i] -= step
+            jacobian[:, j] = (residual(ahead) - residual(behind)) / (2.0 * step)
+        try:
+            move = -np.linalg.solve(jacobian, r)
+        except np.linalg.LinAlgError:
+            raise SolverError(
+                "the vehicle has no rest: a spring or tyre carries nothing there (singular stiffness)"
+            ) from None
+        # an axle moves at most 40 mm and 3 deg at once: tables and contacts are far from linear beyond
+        limit = np.array([0.04, 0.05, 0.05, 0.04, 0.05, 0.04, 0.05])
+        move *= min(1.0, float(np.min(limit / np.maximum(np.abs(move), 1e-15))))
+        share = 1.0
+        for _ in range(12):
+            trial = q.copy()
+            trial[free] += share * move
+            r_trial = residual(trial)
+            if float(np.abs(r_trial).max()) < size or share < 1e-3:
+                break
+            share *= 0.5
+        q, r = trial, r_trial
+        size = float(np.abs(r).max())
+    if not size < 1e-6:
+        raise SolverError(
+            f"the vehicle does not come to rest: {size:.3g} m/s^2 are left after {_STEPS} steps at heights "
+            f"front {q[6] * 1e3:.0f} mm, rear {q[8] * 1e3:.0f} mm"
+        )
+    _ = residual(q)
+    log = evaluate.log
+    if log[37] > 1e-9:
+        raise SolverError(
+            f"the vehicle rests outside its axle maps (front heave {q[6] * 1e3:.0f} mm, rear {q[8] * 1e3:.0f} mm): "
+            "springs are too soft or too stiff for the load"
+        )
+    return Rest(
+        q=q,
+        local=damper_travel(packed, evaluate, q),
+        heave=q[[6, 8]].copy(),
+        roll=q[[7, 9]].copy(),
+        wheel_load=log[0:4].copy(),
+        spring_length=log[16:20].copy(),
+        stop_force=log[12:16].copy(),
+        body_height=_body_height(vehicle, q),
+        pitch=float(q[4]),
+        body_roll=float(q[5]),
+    )
+
+
+def _body_height(vehicle: Vehicle, q: Floats) -> Floats:
+    """Return by how much the body stands higher over each wheel's stock place than in the stock pose [m]."""
+    theta, phi = float(q[4]), float(q[5])
+    down = np.array([-np.sin(theta), np.cos(theta) * np.sin(phi), np.cos(theta) * np.cos(phi)])
+    out = np.zeros(4)
+    centre = np.asarray(vehicle.body.centre)
+    for a, parts in enumerate(vehicle.axles):
+        for side in (0, 1):
+            place = np.array([parts.axle.design_x, (0.5 - side) * parts.axle.track, parts.axle.centre_z0])
+            out[2 * a + side] = q[3] + down @ (place - centre) - place[2]
+    return out

@@ -1,0 +1,188 @@
+"""Driving the vehicle over a road in time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tussock.errors import DomainError, SolverError
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.rest import Rest, settle
+from tussock.mechanics.motion.road_input import road_inputs
+from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
+from tussock.mechanics.roads import Track
+
+STEP = 1e-3  # default time step [s]
+_STATE = ("X", "Y", "yaw", "height", "pitch", "roll", "front heave", "front roll", "rear heave", "rear roll")
+
+
+@dataclass(frozen=True, kw_only=True)
+class History:
+    """What happened, at even times.
+
+    Positions and velocities belong to `time`; forces and accelerations to half a step before it (`force_time`).
+    Wheels stand in the order front left, front right, rear left, rear right; axles front, rear.
+
+    Attributes
+    ----------
+    time, force_time : array (n,)
+        [s].
+    position : array (n, 10)
+        X, Y, yaw, height, pitch, roll of the sprung centre of mass; heave, roll of front and rear axle [m], [rad].
+    velocity : array (n, 9)
+        Roll, pitch, yaw rate in body axes; lateral and vertical speed; heave and roll rate of both axles.
+    wheel_load, damper_velocity, damper_force, stop_force, stop_speed, spring_length, side_force : array (n, 4)
+        [N], [m/s], [N], [N], [m/s], [m], [N].
+    centre_acceleration : array (n, 3)
+        Of the sprung centre of mass in body axes, gravity not included [m/s^2].
+    angular_acceleration, angular_velocity : array (n, 3)
+        In body axes [rad/s^2], [rad/s].
+    traction : array (n,)
+        [N].
+    work : array (6,)
+        Work of road, traction, dampers, tyre damping, side forces and outside inputs over the run [J].
+    outside_tables : float
+        Largest distance outside the axle maps, in their cells; 0 inside.
+    step : float
+        Time between samples [s].
+    """
+
+    time: Floats
+    force_time: Floats
+    position: Floats
+    velocity: Floats
+    wheel_load: Floats
+    damper_velocity: Floats
+    damper_force: Floats
+    stop_force: Floats
+    stop_speed: Floats
+    spring_length: Floats
+    side_force: Floats
+    centre_acceleration: Floats
+    angular_acceleration: Floats
+    angular_velocity: Floats
+    traction: Floats
+    work: Floats
+    outside_tables: float
+    step: float
+
+    def acceleration_at(self, lever: tuple[float, float, float]) -> Floats:
+        """Return the acceleration of a body-fixed point (n, 3) in body axes without gravity [m/s^2].
+
+        Parameters
+        ----------
+        lever : tuple of float
+            From the sprung centre of mass to the point [m].
+        """
+        r = np.broadcast_to(np.asarray(lever), self.angular_velocity.shape)
+        w = self.angular_velocity
+        return self.centre_acceleration + np.cross(self.angular_acceleration, r) + np.cross(w, np.cross(w, r))
+
+
+def simulate(
+    vehicle: Vehicle,
+    road: Track,
+    *,
+    speed: float,
+    step: float = STEP,
+    every: int = 2,
+    rest: Rest | None = None,
+    steer: Floats | None = None,
+    side_force: Floats | None = None,
+    yaw_moment: Floats | None = None,
+    roll_moment: Floats | None = None,
+) -> History:
+    """Drive the vehicle over a road at constant speed, from rest on its springs.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        What is driven.
+    road : Track
+        Where.
+    speed : float
+        [m/s].
+    step : float
+        Time step [s].
+    every : int
+        Keep every so many steps.
+    rest : Rest, optional
+        Where it stands; found if not given.
+    steer, side_force, yaw_moment, roll_moment : array (n,), optional
+        Steer of the front wheels [rad] and outside force and moments at the sprung centre of mass [N], [N m], at half
+        steps.
+
+    Raises
+    ------
+    SolverError
+        If the run diverges: says when, where on the road and what grew.
+    """
+    packed = pack(vehicle, lag=0.5 * step)
+    rest = settle(vehicle) if rest is None else rest
+    contact = vehicle.front.tyre.contact_length
+    height, rate, slope = road_inputs(road, speed=speed, wheelbase=vehicle.wheelbase, step=step, contact_length=contact)
+    n = height.shape[0]
+    inputs = np.zeros((n, 20))
+    inputs[:, 0:4], inputs[:, 4:8], inputs[:, 8:12], inputs[:, 12] = height, rate, slope, speed
+    for column, series in ((14, steer), (15, side_force), (16, roll_moment), (17, yaw_moment)):
+        if series is not None:
+            if series.shape != (n,):
+                raise DomainError(f"an input series has {series.size} values; the run has {n} half steps")
+            inputs[:, column] = series
+    return march(packed=packed, rest=rest, inputs=inputs, step=step, every=every, gravity=vehicle.gravity)
+
+
+def march(
+    *,
+    packed: Packed,
+    rest: Rest,
+    inputs: Floats,
+    step: float,
+    every: int,
+    gravity: float,
+    velocity: Floats | None = None,
+) -> History:
+    """March through given inputs (n, 20) from a rest; see `simulate`."""
+    if not np.all(np.isfinite(inputs)):
+        bad = int(np.argmax(~np.isfinite(inputs).all(axis=1)))
+        raise DomainError(f"an input of the motion is not a number at {bad * step:.3f} s")
+    n = inputs.shape[0]
+    q, local = rest.q.copy(), rest.local.copy()
+    u = np.zeros(9) if velocity is None else velocity.copy()
+    kept = n // every
+    states, logs, power = np.zeros((kept, 19)), np.zeros((kept, 48)), np.zeros(6)
+    done = k.run(q, u, local, inputs, step, every, *packed.arguments, k.CHANNELS, states, logs, power)
+    if done < n:
+        last = max(done // every - 1, 0)
+        grown = int(np.argmax(np.abs(states[last, :10] - rest.q) * np.array([0, 0.1, 1, 1, 1, 1, 1, 1, 1, 1])))
+        raise SolverError(
+            f"the run diverged at {done * step:.3f} s, {done * step * inputs[0, 12]:.1f} m down the road: "
+            f"{_STATE[grown]} had reached {states[last, grown]:.3g}, the largest wheel load {np.abs(logs[last, :4]).max():.3g} N; "
+            "a shorter time step or softer contact is needed"
+        )
+    time = (np.arange(kept) + 1) * step * every
+    sine, cosine = np.sin, np.cos
+    theta, phi = logs[:, 42], logs[:, 43]
+    down = np.stack([-sine(theta), cosine(theta) * sine(phi), cosine(theta) * cosine(phi)], axis=1)
+    return History(
+        time=time,
+        force_time=time - 0.5 * step,
+        position=states[:, :10],
+        velocity=states[:, 10:],
+        wheel_load=logs[:, 0:4],
+        damper_velocity=logs[:, 4:8],
+        damper_force=logs[:, 8:12],
+        stop_force=logs[:, 12:16],
+        stop_speed=logs[:, 38:42],
+        spring_length=logs[:, 16:20],
+        side_force=logs[:, 20:24],
+        centre_acceleration=logs[:, 25:28] - gravity * down,
+        angular_acceleration=logs[:, 28:31],
+        angular_velocity=logs[:, 44:47],
+        traction=logs[:, 24],
+        work=power,
+        outside_tables=float(max(logs[:, 37].max(initial=0.0), 0.0)),
+        step=step * every,
+    )
