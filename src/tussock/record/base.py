@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from typing import Annotated, Generic, Literal, TypeAlias, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
+from pydantic_core import PydanticCustomError
 
 from tussock.record.fields import Point, PointRule, quantity
 from tussock.record.units import Quantity
 
 T = TypeVar("T")
+
+
+def _day(text: str) -> str:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        raise PydanticCustomError("no_such_day", "there is no such day") from None
+    return text
+
 
 AxleName: TypeAlias = Literal["front", "rear"]
 AXLES: tuple[AxleName, AxleName] = ("front", "rear")
@@ -24,7 +35,9 @@ Name: TypeAlias = Annotated[str, StringConstraints(pattern=NAME_PATTERN)]
 Title: TypeAlias = Annotated[str, StringConstraints(min_length=1, max_length=120, pattern=r"^[^\x00-\x1f\x7f]*$")]
 Text: TypeAlias = Annotated[str, StringConstraints(max_length=4000)]
 FilePath: TypeAlias = Annotated[str, StringConstraints(min_length=1, max_length=240, pattern=r"^[^\x00-\x1f\x7f]+$")]
-Day: TypeAlias = Annotated[str, StringConstraints(pattern=r"^\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")]
+Day: TypeAlias = Annotated[
+    str, StringConstraints(pattern=r"^\d{4}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$"), AfterValidator(_day)
+]
 
 PointAt: TypeAlias = Annotated[Point, PointRule()]
 

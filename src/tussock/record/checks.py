@@ -7,8 +7,8 @@ from itertools import pairwise
 
 from tussock.record.base import AXLES, STOCK
 from tussock.record.checks_axle import check_axles
-from tussock.record.layouts import LAYOUTS, hardpoints
-from tussock.record.view import Finding, Path, View, nearest
+from tussock.record.layouts import LAYOUTS, ends, hardpoints, rods, side_apart
+from tussock.record.view import Finding, Path, View, likeliest, nearest
 
 
 def check(data: object) -> list[Finding]:
@@ -45,7 +45,7 @@ def _unknown(path: Path, name: str, what: str, known: tuple[str, ...]) -> Findin
         path=path,
         found=repr(name),
         wrong=f"there is no {what} of this name; {nearest(name, known)}",
-        example=known[0] if known else "none: leave it out",
+        example=likeliest(name, known, "none: leave it out"),
     )
 
 
@@ -171,7 +171,7 @@ def _kit(view: View) -> Iterator[Finding]:
         for i, _ in view.rows("kit", "lines", axle):
             path: Path = ("kit", "lines", axle, i, "name")
             name = view.text(*path)
-            if name is not None and name not in lines:
+            if name is not None and name not in lines and view.get("vehicle", "axles", axle) is not None:
                 yield _unknown(path, name, f"line on the {axle} axle", lines)
             if name is not None and name in seen:
                 yield Finding(path=path, found=repr(name), wrong="this line is replaced twice", example="once per line")
@@ -180,18 +180,33 @@ def _kit(view: View) -> Iterator[Finding]:
         layout = LAYOUTS.get(name)
         if layout is None:
             continue
-        known = hardpoints(name, view.names("vehicle", "axles", axle, "hardpoints"))
+        given = view.names("vehicle", "axles", axle, "hardpoints")
+        known = hardpoints(name, given)
         for change in view.names("kit", "changes", axle):
-            point, at, body = change.partition("@")
-            if point not in known:
+            point, _, body = change.partition("@")
+            bare, side = side_apart(point)
+            if point not in known and (side != "left" or bare not in known):
                 yield _unknown(("kit", "changes", axle, change), point, "hardpoint", known)
-            elif not at or body not in layout.bodies:
-                yield Finding(
-                    path=("kit", "changes", axle, change),
-                    found=repr(change),
-                    wrong=f"say on which body the point moves: {', '.join(layout.bodies)}",
-                    example=f"{point}@{layout.bodies[0]}",
-                )
+                continue
+            may_move = ends(name, point, given)
+            if body in may_move or (not body and len(may_move) == 1):
+                continue
+            if not may_move:
+                wrong = "this point is where the axle is measured; no part of a kit moves it"
+            elif body:
+                wrong = f"this point has no end on {body!r}, only on {' and '.join(may_move)}"
+            else:
+                wrong = f"say which end moves: {' or '.join(may_move)}"
+            yield Finding(
+                path=("kit", "changes", axle, change),
+                found=repr(change),
+                wrong=wrong,
+                example=f"{point}@{may_move[-1]}" if may_move else "track_rod_chassis",
+            )
+        own_rods = rods(name, given)
+        for rod in view.names("kit", "rod_lengths", axle):
+            if rod not in own_rods:
+                yield _unknown(("kit", "rod_lengths", axle, rod), rod, f"rod on the {axle} axle", own_rods)
 
 
 def _reserved(view: View, *path: str) -> Iterator[Finding]:
@@ -214,14 +229,14 @@ def _fitouts(view: View) -> Iterator[Finding]:
     for fitout in view.names("fitouts"):
         path: Path = ("fitouts", fitout)
         for place in view.names(*path, "people"):
-            if place not in places:
+            if place not in places and view.is_mapping("vehicle", "places"):
                 yield _unknown((*path, "people", place), place, "place in the vehicle", places)
         for axle in AXLES:
             name = view.text(*path, "springs", axle)
-            if name is not None and name != STOCK and name not in springs:
+            if name is not None and name not in (*springs, STOCK) and view.is_mapping("kit", "springs"):
                 yield _unknown((*path, "springs", axle), name, "spring in the kit", (*springs, STOCK))
         for i, name in view.rows(*path, "packers"):
-            if isinstance(name, str) and name not in packers:
+            if isinstance(name, str) and name not in packers and view.get("kit") is not None:
                 yield _unknown((*path, "packers", i), name, "packer in the kit", packers)
         seen: set[str] = set()
         for i, _ in view.rows(*path, "items"):
@@ -239,7 +254,7 @@ def _fitouts(view: View) -> Iterator[Finding]:
 def _targets(view: View) -> Iterator[Finding]:
     fitouts = view.names("fitouts")
     for name in view.names("targets", "lift"):
-        if name not in fitouts:
+        if name not in fitouts and view.is_mapping("fitouts"):
             yield _unknown(("targets", "lift", name), name, "fit-out", fitouts)
     ranges: tuple[tuple[str, Path], ...] = (
         ("frequency", ("targets", "ride_frequency", "front")),
@@ -279,6 +294,8 @@ def _builds(view: View) -> Iterator[Finding]:
         for axle in AXLES:
             name = view.text(*path, "dampers", axle)
             if name is None or name == STOCK:
+                continue
+            if name not in dampers and not view.is_mapping("kit", "dampers"):
                 continue
             if name not in dampers:
                 yield _unknown((*path, "dampers", axle), name, "damper in the kit", (*dampers, STOCK))
@@ -359,7 +376,7 @@ def _drives(view: View) -> Iterator[Finding]:
                 path=(*path, "against"), found=repr(build), wrong="a build is not compared with itself", example=STOCK
             )
         fitout = view.text(*path, "fitout")
-        if fitout is not None and fitout not in fitouts:
+        if fitout is not None and fitout not in fitouts and view.is_mapping("fitouts"):
             yield _unknown((*path, "fitout"), fitout, "fit-out", fitouts)
         verdicts = list(view.rows(*path, "verdicts"))
         if verdicts and view.get(*path, "against") is None:
@@ -371,5 +388,5 @@ def _drives(view: View) -> Iterator[Finding]:
             )
         for j, _ in verdicts:
             section = view.text(*path, "verdicts", j, "section")
-            if section is not None and section not in sections:
+            if section is not None and section not in sections and view.get("road_loop") is not None:
                 yield _unknown((*path, "verdicts", j, "section"), section, "section of the road loop", sections)

@@ -7,8 +7,19 @@ from collections.abc import Iterator
 
 from tussock.record.base import AXLES
 from tussock.record.fields import Point
-from tussock.record.layouts import LAYOUTS, LEAST_LINKS, SPANS, STEERING, UPRIGHT, Layout, hardpoints, links, rods
-from tussock.record.view import Finding, Path, View, nearest
+from tussock.record.layouts import (
+    LAYOUTS,
+    LEAST_LINKS,
+    ON_ARM,
+    SPANS,
+    STEERING,
+    UPRIGHT,
+    Layout,
+    hardpoints,
+    links,
+    rods,
+)
+from tussock.record.view import Finding, Path, View, likeliest, nearest
 
 _SAME = 1e-3  # points closer than this are one point [m]
 _ORIGIN = 0.05  # the origin may lie this far from the wheel centres fore and aft [m]
@@ -46,7 +57,9 @@ def _names(view: View, path: Path, layout: Layout) -> Iterator[Finding]:
     if view.get(*path, "steering") is not None:
         needed = (*needed, *STEERING)
     for name in needed:
-        if name not in given:
+        part, _, end = name.rpartition("_")
+        on_arm = end == "axle" and part in ON_ARM and "arm" in layout.bodies and f"{part}_arm" in given
+        if name not in given and not on_arm:
             yield Finding(
                 path=(*path, "hardpoints", name),
                 found="nothing",
@@ -72,22 +85,31 @@ def _names(view: View, path: Path, layout: Layout) -> Iterator[Finding]:
                     wrong=f"hardpoint missing: the {link.replace('_', ' ')} has only one end",
                     example=f"{link}_{end}: -1934, 436, 372 mm +- 2 mm",
                 )
+    for i, link in view.rows(*path, "central"):
+        if isinstance(link, str) and link not in own:
+            yield Finding(
+                path=(*path, "central", i),
+                found=repr(link),
+                wrong=f"the layout has no such link; {nearest(link, own)}",
+                example=likeliest(link, own, "none: leave it out"),
+            )
     for name in given:
         if name not in known:
             yield Finding(
                 path=(*path, "hardpoints", name),
                 found=repr(name),
                 wrong=f"unknown hardpoint for the layout {view.text(*path, 'layout')}; {nearest(name, known)}",
-                example=known[0],
+                example=likeliest(name, known),
             )
 
 
 def _sides(view: View, points: dict[str, Point], path: Path, layout: Layout) -> Iterator[Finding]:
     known = hardpoints(view.text(*path, "layout") or "", points)
+    once = {f"{link}_{end}" for _, link in view.rows(*path, "central") for end in ("axle", "chassis")}
     left = {
         name: p
         for name, p in points.items()
-        if name in known and name not in layout.central and not name.endswith("_right")
+        if name in known and name not in layout.central and name not in once and not name.endswith("_right")
     }
     wrong = {name: p for name, p in left.items() if p.y <= 0.0}
     if len(wrong) > 2 and len(wrong) == len(left):
@@ -153,7 +175,7 @@ def _order(points: dict[str, Point], path: Path) -> Iterator[Finding]:
 def _spring_at_kerb(view: View, points: dict[str, Point], path: Path) -> Iterator[Finding]:
     free = view.length(*path, "spring", "free_length")
     one, two = points.get("spring_axle"), points.get("spring_chassis")
-    if free is None or one is None or two is None or not one.z < two.z:
+    if free is None or one is None or two is None or not one.z < two.z or one.y * two.y < 0.0:
         return
     seats = _distance(one, two)
     if free.si > 0.0 and free.si <= seats:
@@ -175,7 +197,7 @@ def _bushes(view: View, path: Path, layout: Layout) -> Iterator[Finding]:
                 path=(*path, "bushes", name),
                 found=repr(name),
                 wrong=f"unknown joint or link; {nearest(name, known)}",
-                example=(known or ("none: leave it out",))[0],
+                example=likeliest(name, known, "none: leave it out"),
             )
             continue
         has_link_form = "stiffness" in view.names(*path, "bushes", name)
@@ -216,14 +238,14 @@ def _limiter_names(view: View, path: Path, layout: Layout) -> Iterator[Finding]:
                 path=(*at, "joint"),
                 found=repr(joint),
                 wrong=f"the layout has no such bushed joint; {nearest(joint, layout.joints)}",
-                example=(layout.joints or ("arm_chassis",))[0],
+                example=likeliest(joint, layout.joints, "none: leave it out"),
             )
         if view.text(*at, "kind") in ("rod_end", "clearance") and rod is not None and rod not in known_rods:
             yield Finding(
                 path=(*at, "rod"),
                 found=repr(rod),
                 wrong=f"the axle has no such rod; {nearest(rod, known_rods)}",
-                example=(known_rods or ("track_rod",))[0],
+                example=likeliest(rod, known_rods, "none: leave it out"),
             )
 
 
@@ -280,7 +302,7 @@ def _places_of_wheels(view: View) -> Iterator[Finding]:
                 f"a tyre of {radius.text} free radius carries it a little lower than that radius",
                 example=f"{1e3 * centre.x:g}, {1e3 * centre.y:g}, {950.0 * radius.si:.0f} mm",
             )
-        if axle == "rear" and (wheelbase is None or wheelbase.si <= 0.0):
+        if axle == "rear" and (wheelbase is None or not 1.0 <= wheelbase.si <= 6.0):
             continue
         wanted = 0.0 if axle == "front" or wheelbase is None else -wheelbase.si
         if abs(centre.x - wanted) > _ORIGIN:

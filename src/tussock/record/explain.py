@@ -10,7 +10,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from tussock.record.base import NAME_PATTERN, NAME_WORDS
-from tussock.record.fields import CurveRule, PointRule, QuantityRule, kind_of
+from tussock.record.fields import CurveRule, PointRule, QuantityRule, RodLengthRule, kind_of
 from tussock.record.problems import Problem
 from tussock.record.programme import Programme
 from tussock.record.tree import Tree, closest, dotted
@@ -32,7 +32,9 @@ def explain(error: ValidationError, tree: Tree, name: str) -> list[Problem]:
 
 
 def _problem(fault: Any, tree: Tree, name: str) -> Problem:
-    path = _real_path(tree.data, tuple(fault["loc"]), missing=fault["type"] == "missing")
+    path = tuple(fault["loc"])
+    if fault["type"] != "between_fields":  # those give the path itself
+        path = _real_path(tree.data, path, missing=fault["type"] == "missing")
     found, wrong, example = _words(fault, path, tree)
     return Problem(file=name, line=tree.line(path), path=dotted(path), found=found, wrong=wrong, example=example)
 
@@ -41,15 +43,16 @@ def _real_path(data: Any, loc: Path, *, missing: bool) -> Path:
     """Return the part of `loc` that exists in the document; Pydantic adds the tags of unions and `[key]`."""
     view = View(data)
     path: Path = ()
-    between_fields = loc[:1] != () and loc[-1] != "[key]"
     for i, key in enumerate(loc):
         here = view.get(*path)
-        is_last = i == len(loc) - 1
+        is_last = i == len(loc) - 1 and key != "[key]"
+        if i > 0 and isinstance(loc[i - 1], int) and isinstance(here, Mapping) and here.get("kind") == key:
+            continue  # the tag of a union
         if (isinstance(here, Mapping) and key in here) or (
             isinstance(here, list) and isinstance(key, int) and key < len(here)
         ):
             path = (*path, key)
-        elif is_last and between_fields and isinstance(here, Mapping) and (missing or not _is_tag(loc, i)):
+        elif is_last and isinstance(here, Mapping) and (missing or not _is_tag(loc, i)):
             path = (*path, key)
     return path
 
@@ -68,6 +71,8 @@ def _words(fault: Any, path: Path, tree: Tree) -> tuple[str, str, str]:
     found = kind_of(value)
     if kind == "between_fields":
         return context["found"], context["wrong"], context["example"]
+    if fault["loc"] and fault["loc"][-1] == "[key]":
+        found = repr(str(path[-1])[:60]) if path else found
     if kind == "quantity":
         return found, context["wrong"], context["example"]
     if kind == "missing":
@@ -81,10 +86,12 @@ def _words(fault: Any, path: Path, tree: Tree) -> tuple[str, str, str]:
     if kind in ("literal_error", "union_tag_invalid"):
         known = _choices(fault, field)
         text = str(value.get("kind")) if kind == "union_tag_invalid" and isinstance(value, Mapping) else str(value)
+        if fault["loc"][-1] == "[key]":
+            text = str(path[-1])
         return (
             repr(text[:60]),
             f"not one of the words that may stand here; {nearest(text, known)}",
-            known[0] if known else "",
+            _right(text, known),
         )
     if kind == "union_tag_not_found":
         return found, "kind is missing: say what kind of thing this is", "kind: line"
@@ -112,6 +119,10 @@ def _words(fault: Any, path: Path, tree: Tree) -> tuple[str, str, str]:
         wanted or str(message).replace("Input should", "it should").replace("should be a valid", "must be a"),
         example,
     )
+
+
+def _right(text: str, known: tuple[str, ...]) -> str:
+    return closest(text, list(known)) or (known[0] if known else "")
 
 
 def _unknown_field(path: Path, value: Any, tree: Tree) -> tuple[str, str, str]:
@@ -223,7 +234,7 @@ def example_of(field: FieldInfo) -> str:
     for member in _annotated(field.annotation):
         rules += list(get_args(member)[1:])
     for rule in rules:
-        if isinstance(rule, QuantityRule | PointRule | CurveRule):
+        if isinstance(rule, QuantityRule | PointRule | CurveRule | RodLengthRule):
             return rule.example
     members = _members(field.annotation)
     if members and get_origin(members[0]) is Literal:

@@ -128,7 +128,7 @@ class QuantityRule(_Rule):
         if isinstance(value, int | float) and not wanted.bare:
             meant = self._meant(float(value)) if abs(value) < 1e12 else ""
             hint = f" (did you mean {meant}?)" if meant else ""
-            raise QuantityError(f"{value} has no unit{hint}; wanted {wanted.words}", self.example)
+            raise QuantityError(f"{value} has no unit{hint}; wanted {wanted.words}", meant or self.example)
         found = parse(str(value), self.dimension, example=self.example)
         self._check_range(found)
         return found
@@ -146,9 +146,8 @@ class QuantityRule(_Rule):
             factor = unit_factor(found.unit, self.dimension) or 1.0
             meant = self._meant(found.si / factor)
             hint = f"; did you mean {meant}?" if meant else ""
-            raise QuantityError(
-                f"{found.text} lies outside what is plausible here, {self.window_text}{hint}", self.example
-            )
+            wrong = f"{found.text} lies outside what is plausible here, {self.window_text}{hint}"
+            raise QuantityError(wrong, meant or self.example)
 
     def _meant(self, number: float) -> str:
         """Return the same number with the unit that makes it plausible, or ""."""
@@ -330,6 +329,26 @@ class CurveRule(_Rule):
             ],
             "examples": [self.example],
         }
+
+
+@dataclass(frozen=True, kw_only=True)
+class RodLengthRule(_Rule):
+    """The rule of a rod's length in a kit: a length, or one of the words keep and refit."""
+
+    example: str = "905 mm"
+
+    def read(self, value: object) -> Quantity | str:
+        """Return the length or the word, or raise QuantityError."""
+        if value in ("keep", "refit"):
+            return str(value)
+        return _ROD_LENGTH.read(value)
+
+    def schema(self) -> dict[str, Any]:
+        """Return the JSON Schema: a length or one of two words."""
+        return {"anyOf": [{"enum": ["keep", "refit"]}, _ROD_LENGTH.schema()], "examples": [self.example]}
+
+
+_ROD_LENGTH = quantity("length", example="905 mm", above=0.0, plausible=("30 mm", "3000 mm"))
 
 
 def kind_of(value: object) -> str:

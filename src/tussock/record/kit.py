@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -22,7 +22,7 @@ from tussock.record.base import (
     Title,
     Travel,
 )
-from tussock.record.fields import quantity
+from tussock.record.fields import RodLengthRule, quantity
 from tussock.record.parts import KitDamper, Packer, Spring
 from tussock.record.units import Quantity
 
@@ -31,6 +31,8 @@ LoadFactor = Annotated[Quantity, quantity("load_factor", example="3 g", above=0.
 RideFrequency = Annotated[Quantity, quantity("frequency", example="1.3 Hz", above=0.0, plausible=("0.3 Hz", "5 Hz"))]
 DampingRatio = Annotated[Quantity, quantity("ratio", example="0.30", least=0.0, plausible=("0", "3"))]
 TargetAngle = Annotated[Quantity, quantity("angle", example="5 deg", above=0.0, plausible=("0.05 deg", "45 deg"))]
+
+RodLength = Annotated[Quantity | Literal["keep", "refit"], RodLengthRule()]
 
 
 class Item(Frozen):
@@ -126,5 +128,10 @@ class Kit(Frozen):
     changes: FrontRear[Mapping[str, PointAt]] = Field(
         default=FrontRear[Mapping[str, PointAt]](front={}, rear={}),
         description="hardpoints that a bracket or an offset bush moves: `point@body`, as fitted in the stock pose",
+    )
+    rod_lengths: FrontRear[Mapping[Name, RodLength]] = Field(
+        default=FrontRear[Mapping[Name, RodLength]](front={}, rear={}),
+        description="rods and links that the kit makes longer or shorter: a length, or refit (to the changed points in "
+        "the stock pose); the others keep their stock length",
     )
     note: Text = Field(default="", description="anything worth knowing")

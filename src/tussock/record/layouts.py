@@ -24,7 +24,7 @@ class Layout:
     links : bool
         Every pair of hardpoints `<name>_link_axle`, `<name>_link_chassis` makes a link, with one stiffness or rigid.
     bodies : tuple of str
-        Bodies on which a kit may move a hardpoint (`point@body`).
+        Bodies that it consists of, beside the chassis.
     """
 
     words: str
@@ -32,7 +32,7 @@ class Layout:
     central: frozenset[str] = frozenset()
     joints: tuple[str, ...] = ()
     links: bool = False
-    bodies: tuple[str, ...] = ("axle", "chassis", "knuckle", "pitman")
+    bodies: tuple[str, ...] = ("axle",)
 
 
 _ON_EVERY_AXLE = (
@@ -58,7 +58,7 @@ LAYOUTS: dict[str, Layout] = {
         required=(*_ON_EVERY_AXLE, "arm_chassis", "arm_axle_front", "arm_axle_rear", *_TRACK_ROD),
         central=_CENTRAL,
         joints=("arm_chassis", "arm_axle_front", "arm_axle_rear"),
-        bodies=("axle", "chassis", "arm", "knuckle", "pitman"),
+        bodies=("axle", "arm"),
     ),
     "links_track_rod": Layout(
         words="rigid axle on three, four or five links and a track rod",
@@ -73,6 +73,9 @@ LAYOUTS: dict[str, Layout] = {
         links=True,
     ),
 }
+ON_ARM = ("spring", "damper", "stop")
+"""Parts whose lower end may sit on an arm instead of the axle: `spring_arm` in place of `spring_axle`."""
+
 LEAST_LINKS = 2  # pairs of link hardpoints that hold an axle; how well, the linkage solver says
 
 _LINK_END = re.compile(r"([a-z][a-z0-9]{0,20}_link)_(axle|chassis)(_right)?")
@@ -107,7 +110,7 @@ def links(layout: str, given: Iterable[str]) -> tuple[str, ...]:
     """
     if not LAYOUTS[layout].links:
         return ()
-    return tuple(dict.fromkeys(m[1] for name in given if (m := _LINK_END.fullmatch(name))))
+    return tuple(dict.fromkeys(m[1] for name in given if (m := _LINK_END.fullmatch(name)) and m[1] != "drag_link"))
 
 
 def rods(layout: str, given: Iterable[str]) -> tuple[str, ...]:
@@ -127,5 +130,44 @@ def hardpoints(layout: str, given: Iterable[str] = ()) -> tuple[str, ...]:
     if table.links:
         own = links(layout, given)
         names += [f"{link}_{end}" for link in (*own, "lower_link", "upper_link") for end in ("axle", "chassis")]
+    if "arm" in table.bodies:
+        names += [f"{part}_arm" for part in ON_ARM]
     right = [f"{name}_right" for name in names if name not in table.central and name != "tie_rod_left"]
     return tuple(dict.fromkeys((*names, *right, "tie_rod_right")))
+
+
+def ends(layout: str, hardpoint: str, given: Iterable[str] = ()) -> tuple[str, ...]:
+    """Return the bodies on which a kit may move a hardpoint; none for the wheel centre, which is measured.
+
+    >>> ends("arms_track_rod", "arm_axle_front"), ends("arms_track_rod", "track_rod_chassis")
+    (('arm', 'axle'), ('chassis',))
+    """
+    name = side_apart(hardpoint)[0]
+    if name == "wheel_centre":
+        return ()
+    if name in LAYOUTS[layout].joints:
+        return ("arm", "chassis" if name.endswith("_chassis") else "axle")
+    special = {
+        "king_pin_lower": ("axle",),
+        "king_pin_upper": ("axle",),
+        "tie_rod": ("knuckle",),
+        "drag_link_axle": ("knuckle",),
+        "drag_link_pitman": ("pitman",) if "pitman_shaft" in given else ("chassis",),
+        "pitman_shaft": ("chassis",),
+        "pitman_shaft_top": ("chassis",),
+    }
+    if name in special:
+        return special[name]
+    return tuple(body for body in ("axle", "chassis", "arm") if name.endswith(f"_{body}"))
+
+
+def side_apart(hardpoint: str) -> tuple[str, str]:
+    """Return a hardpoint's name without its side, and the side ("" if none is said).
+
+    >>> side_apart("spring_axle_right"), side_apart("spring_axle")
+    (('spring_axle', 'right'), ('spring_axle', ''))
+    """
+    for side in ("left", "right"):
+        if hardpoint.endswith(f"_{side}"):
+            return hardpoint.removesuffix(f"_{side}"), side
+    return hardpoint, ""

@@ -37,10 +37,10 @@ class Problem:
 
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}" if self.line else self.file
-        where = f" {self.path}" if self.path else ""
+        where = f"{self.path}: " if self.path else ""
         found = f" Found {self.found}." if self.found else ""
         example = f" Right would be: {self.example}" if self.example else ""
-        return f"{place}:{where}: {self.wrong}.{found}{example}"
+        return f"{place}: {where}{self.wrong}{'' if self.wrong.endswith('?') else '.'}{found}{example}"
 
 
 class ProgrammeError(InputError):

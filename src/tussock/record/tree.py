@@ -96,6 +96,8 @@ class _Reader:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore")  # of the parser, about old YAML; what we refuse we refuse ourselves
                 self._document(iter(parser.parse(self.text)))
+        except ProgrammeError:  # is a ValueError too
+            raise
         except MarkedYAMLError as error:
             mark = error.problem_mark or error.context_mark
             raise self.stop(mark, _yaml_words(error, self.text)) from None
@@ -277,4 +279,6 @@ def _yaml_words(error: Any, text: str) -> str:
         return "a { or [ that is not closed, or a comma missing inside it"
     if "while scanning a quoted scalar" in str(error.context or ""):
         return "a quote that is not closed"
+    if "expected <block end>" in problem:
+        return "this does not fit the line before it: an indentation, or a quote that is not closed where it should be"
     return f"not readable as YAML: {problem[:160] or 'syntax error'}"

@@ -302,8 +302,8 @@ def _number(text: str) -> float:
 
 
 def _to_si(number: float, factor: float) -> float:
-    """Return number times factor; by division where the factor is 1/1000 or so, which rounds once (2700 mm is 2.7 m)."""
-    if 0.0 < factor < 1.0 and 1.0 / round(1.0 / factor) == factor:
+    """Return number times factor; by division where the factor is a whole part, which rounds once."""
+    if 1e-12 < factor < 1.0 and 1.0 / round(1.0 / factor) == factor:
         return number / round(1.0 / factor)
     return number * factor
 

@@ -127,6 +127,9 @@ class Axle(Frozen):
     hardpoints: Mapping[str, PointAt] = Field(
         description="points by name; left side (the right is the mirror unless `<name>_right` is given) or central"
     )
+    central: tuple[Name, ...] = Field(
+        default=(), description="links that stand once and are not mirrored, such as upper_link", max_length=10
+    )
     bushes: Mapping[str, Bush] = Field(default_factory=dict, description="by joint or link name")
     steering: Steering | None = Field(default=None, description="given for an axle that steers")
     spring: Spring = Field(description="stock spring, one of two")

@@ -53,6 +53,10 @@ class View:
         value = self.get(*path)
         return value if isinstance(value, str) else None
 
+    def is_mapping(self, *path: Key) -> bool:
+        """Return whether a mapping stands there: only then can a name be missing from it."""
+        return isinstance(self.get(*path), Mapping)
+
     def names(self, *path: Key) -> tuple[str, ...]:
         """Return the keys of a mapping, or nothing."""
         value = self.get(*path)
@@ -100,6 +104,12 @@ class View:
             except QuantityError:
                 continue
         return found
+
+
+def likeliest(name: str, known: tuple[str, ...] | list[str], otherwise: str = "") -> str:
+    """Return the known name nearest to `name`, else the first one, else `otherwise`."""
+    close = get_close_matches(name[:80], known, 1, 0.6)
+    return close[0] if close else (known[0] if known else otherwise)
 
 
 def nearest(name: str, known: tuple[str, ...] | list[str]) -> str:
