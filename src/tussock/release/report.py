@@ -18,6 +18,7 @@ from tussock.release.figures.canvas import FIGURE_WIDTH
 from tussock.release.look import LIGHT, STATE_SHAPES, font_folder
 from tussock.release.outputs import file_stem, staged
 from tussock.release.tables import fit_table
+from tussock.release.words import hold, hold_units, tidy
 from tussock.studies.display import figures
 from tussock.studies.result import LineChart, Picture, Result, SpanChart
 
@@ -138,7 +139,7 @@ def _stage(result: Result, desk: Path) -> dict[str, object]:
         "shape": STATE_SHAPES[result.state],
         "passes": result.passes,
         "question": result.question,
-        "answer": [[_hold(text) if bold else text, bold] for text, bold in figures(result.answer)],
+        "answer": [[hold(text) if bold else text, bold] for text, bold in figures(result.answer)],
         "notices": [{"text": hold_units(n.text), "remedy": hold_units(n.remedy)} for n in result.notices],
         "pictures": pictures,
         "tables": tables,
@@ -150,28 +151,6 @@ def _stage(result: Result, desk: Path) -> dict[str, object]:
             provenance.digest,
         ],
     }
-
-
-def tidy(text: str) -> str:
-    """Set the typed plus-minus as one sign.
-
-    >>> tidy("426 mm +- 3 mm")
-    '426 mm ± 3 mm'
-    """
-    return text.replace("+-", "±")
-
-
-def hold_units(text: str) -> str:
-    """Keep every figure on one line with its unit by no-break spaces.
-
-    >>> hold_units("down 12 mm").split(" ")
-    ['down', '12\\xa0mm']
-    """
-    return "".join(_hold(piece) if is_figure else piece for piece, is_figure in figures(text))
-
-
-def _hold(figure: str) -> str:
-    return figure.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def describe(picture: Picture) -> str:

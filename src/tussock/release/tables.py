@@ -13,6 +13,7 @@ SIZES = (8.5, 8.0, 7.5, 7.0)  # [pt]
 GUTTER = 10.0  # between columns [pt]
 _LONGEST_WORD = 130.0
 _WIDEST_TEXT = 230.0
+_READABLE = 60.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -52,7 +53,10 @@ class _Column:
         words = self.header.split()
         # a number never breaks, words do
         words += list(self.cells) if self.numeric else [w for c in self.cells for w in c.split()]
-        return max((text_width(w, size, "semibold") for word in words for w in word.split("\u200b")), default=0.0) + 1.0
+        width = max((text_width(w, size, "semibold") for word in words for w in word.split("\u200b")), default=0.0)
+        if not self.numeric:  # a column of sentences one word wide cannot be read
+            width = max(width, min(_READABLE, max((text_width(c, size, "semibold") for c in self.cells), default=0.0)))
+        return width + 1.0
 
     def wanted(self, size: float) -> float:
         """Width at which nothing wraps, within reason."""

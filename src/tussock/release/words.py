@@ -1,10 +1,10 @@
-"""How a cell and a column's title read, for the faces that write tables. Light to import: the command line uses it."""
+"""How cells, titles and figures read in words, for every face that writes; light, as the command line uses it."""
 
 from __future__ import annotations
 
 import math
 
-from tussock.studies.display import KINDS, MINUS, number
+from tussock.studies.display import KINDS, MINUS, figures, number
 from tussock.studies.result import Cell, Column
 
 
@@ -66,3 +66,26 @@ def cell_text(value: Cell, column: Column, *, plain: bool = False) -> str:
     # a file is computed with, so it keeps two digits more than a page shows; a count stays whole
     digits = digits if isinstance(value, int) else digits + 2
     return number(value, column.kind, digits=digits, sign=column.sign).replace(MINUS, "-")
+
+
+def tidy(text: str) -> str:
+    """Set the typed plus-minus as one sign.
+
+    >>> tidy("426 mm +- 3 mm")
+    '426 mm ± 3 mm'
+    """
+    return text.replace("+-", "±")
+
+
+def hold_units(text: str) -> str:
+    """Keep every figure on one line with its unit by no-break spaces.
+
+    >>> hold_units("down 12 mm").split(" ")
+    ['down', '12\\xa0mm']
+    """
+    return "".join(hold(piece) if is_figure else piece for piece, is_figure in figures(text))
+
+
+def hold(figure: str) -> str:
+    """Keep one figure on one line."""
+    return figure.replace(" ", "\N{NO-BREAK SPACE}")

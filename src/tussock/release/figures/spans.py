@@ -74,7 +74,10 @@ def draw_spans(chart: SpanChart, look: Look, *, width: float = FIGURE_WIDTH, plo
     left = max(text_width(t, SIZE) for t in y_texts) + 14.0
     if chart.zero_label:
         left = max(left, text_width(chart.zero_label, SIZE) + 8.0)
-    room = _label_room(chart, width - left - 8.0)
+    room = label_room(chart, width - left - 8.0)
+    places = place_bars(chart.spans, room, left=left + 10.0)
+    # more labelled bars than the narrowest labels leave room for: the sheet grows, and is shown smaller
+    width = max([width, *(place.right + 8.0 for place in places)])
     needs = [
         sum(line_height(SIZE) * len(wrap(rung_text(r), w, SIZE, "semibold")) + 0.5 for r in span.rungs)
         for span, w in zip(chart.spans, room, strict=True)
@@ -99,27 +102,19 @@ def draw_spans(chart: SpanChart, look: Look, *, width: float = FIGURE_WIDTH, plo
             canvas.line([(left, y), (width - 4.0, y)], look.line, width=0.6)
         canvas.words(left - 6.0, y - 0.33 * SIZE, text, colour=look.soft, align="right")
     taken = strokes([(s.label, s.role) for s in chart.spans], look)
-    at = left + 10.0
-    group_from: dict[str, tuple[float, float]] = {}
-    for i, span in enumerate(chart.spans):
-        if i and span.group != chart.spans[i - 1].group:
-            at += _GROUP_GAP - _SPAN_GAP
-        wide = _BAR + (_TICK + _LEADER + room[i] if span.rungs else max(0.0, room[i] - _BAR))
-        start, end = group_from.get(span.group, (at, at))
-        group_from[span.group] = (min(start, at), max(end, at + wide))
-        bar = at if span.rungs else at + 0.5 * (wide - _BAR)
-        _draw_span(canvas, span, taken[(span.label, span.role)], chart.y.kind, scale, bar, room[i])
-        middle = bar + 0.5 * _BAR
+    group_from: dict[str, float] = {}
+    for i, (span, place) in enumerate(zip(chart.spans, places, strict=True)):
+        group_from.setdefault(span.group, place.left)
+        _draw_span(canvas, span, taken[(span.label, span.role)], chart.y.kind, scale, place.bar, room[i])
         lines = names[i]
         canvas.lines_of_words(
-            middle,
+            place.bar + 0.5 * _BAR,
             bottom - 8.0 - 0.5 * line_height(SIZE) * len(lines),
             lines,
             size=SIZE,
             colour=look.soft if span.role == "stock" else look.ink,
             align="center",
         )
-        at += wide + _SPAN_GAP
     # the zero line lies over the bars, so that bump and droop can be told apart in each of them
     canvas.line([(left, scale(0.0)), (width - 4.0, scale(0.0))], look.ink, width=1.0)
     if chart.zero_label:
@@ -131,9 +126,31 @@ def draw_spans(chart: SpanChart, look: Look, *, width: float = FIGURE_WIDTH, plo
             align="right",
             size=7.5,
         )
-    for group, (start, _) in group_from.items():
+    for group, start in group_from.items():
         canvas.words(start, top + 12.0, group, weight="semibold")
     return canvas
+
+
+@dataclass(frozen=True, slots=True)
+class BarPlace:
+    """Where one bar and its labels lie: left end, left edge of the bar, right end. [pt]"""
+
+    left: float
+    bar: float
+    right: float
+
+
+def place_bars(spans: tuple[Span, ...], room: list[float], *, left: float) -> tuple[BarPlace, ...]:
+    """Set bars side by side, each with `room` for its labels [pt], from `left` on [pt]."""
+    places: list[BarPlace] = []
+    at = left
+    for i, span in enumerate(spans):
+        if i:
+            at += _GROUP_GAP if span.group != spans[i - 1].group else _SPAN_GAP
+        wide = _BAR + (_TICK + _LEADER + room[i] if span.rungs else max(0.0, room[i] - _BAR))
+        places.append(BarPlace(at, at if span.rungs else at + 0.5 * (wide - _BAR), at + wide))
+        at += wide
+    return tuple(places)
 
 
 def _range(chart: SpanChart) -> tuple[float, float]:
@@ -148,7 +165,7 @@ def _range(chart: SpanChart) -> tuple[float, float]:
     return min(values), max(values)
 
 
-def _label_room(chart: SpanChart, width: float) -> list[float]:
+def label_room(chart: SpanChart, width: float) -> list[float]:
     """Share the width between the bars: as much as each label column wants, less where they do not all fit."""
     gaps = 10.0
     for i, span in enumerate(chart.spans[1:], 1):

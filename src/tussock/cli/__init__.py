@@ -1,0 +1,9 @@
+"""The studies from the shell: `tussock travel programme.yaml`.
+
+Exit codes: 0 done; 1 done, and an engineering check fails; 2 the input is wrong; 3 a fault of Tussock itself;
+130 stopped by the user. Nothing heavy is imported before a command runs, so that help comes at once.
+"""
+
+from tussock.cli.commands import app, main
+
+__all__ = ["app", "main"]

@@ -1,0 +1,235 @@
+"""Commands, arguments and options. What they do is in `work`; how it is shown is in `show`."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from tussock.errors import TussockError
+
+app = typer.Typer(
+    name="tussock",
+    help="The workbench of a suspension engineer who develops kits for existing four-wheel drives.\n\n"
+    "Exit codes: 0 done, 1 an engineering check fails, 2 the input is wrong, 3 a fault of Tussock itself.",
+    epilog="Figures are design aids, not certification; local codes and a licensed engineer decide.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+
+File = Annotated[Path, typer.Argument(metavar="FILE", help="The programme, a YAML file.", show_default=False)]
+Fitout = Annotated[
+    str | None, typer.Option("--fitout", metavar="NAME", help="Fit-out by name, or kerb; else the first.")
+]
+Build = Annotated[str | None, typer.Option("--build", metavar="NAME", help="Build by name, or stock; else the last.")]
+Against = Annotated[str | None, typer.Option("--against", metavar="NAME", help="Build to compare with; else stock.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Write the result as JSON in SI units, and nothing else.")]
+Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder that gets a folder of the programme's name.")]
+Date = Annotated[
+    str | None,
+    typer.Option("--date", metavar="YYYY-MM-DD", help="Date on the report; else SOURCE_DATE_EPOCH, else today."),
+]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from tussock import __version__
+
+        typer.echo(f"tussock {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _top(
+    context: typer.Context,
+    debug: Annotated[bool, typer.Option("--debug", help="Show where in the code a fault arose.")] = False,
+    version: Annotated[
+        bool, typer.Option("--version", help="Write the version.", callback=_version, is_eager=True)
+    ] = False,
+) -> None:
+    context.obj = {"debug": debug}
+
+
+@contextlib.contextmanager
+def _guarded(context: typer.Context) -> Iterator[None]:
+    """Turn every error into one clear message and the exit code that belongs to it; never a traceback unasked."""
+    debug = bool((context.obj or {}).get("debug"))
+    try:
+        yield
+    except TussockError as error:
+        if debug:
+            raise
+        from tussock.cli.show import show_error
+
+        show_error(str(error))
+        raise typer.Exit(2) from None
+    except KeyboardInterrupt:
+        typer.echo("Stopped. No file was left half written.", err=True)
+        raise typer.Exit(130) from None
+    except (typer.Exit, typer.Abort, BrokenPipeError):
+        raise
+    except Exception as error:
+        if debug:
+            raise
+        what = f"{type(error).__name__}: {' '.join(str(error).split())}"
+        typer.echo(
+            f"Fault in Tussock, not in your file: {what}. Run `tussock --debug ...` to see where, and report it.",
+            err=True,
+        )
+        raise typer.Exit(3) from None
+
+
+def _stage(
+    context: typer.Context,
+    name: str,
+    file: Path,
+    *,
+    fitout: str | None = None,
+    build: str | None = None,
+    against: str | None = None,
+    as_json: bool,
+) -> None:
+    with _guarded(context):
+        from tussock.cli.work import run_stage
+
+        passes = run_stage(name, file, fitout=fitout, build=build, against=against, as_json=as_json)
+        raise typer.Exit(0 if passes else 1)
+
+
+@app.command()
+def demo(context: typer.Context, out: Out = Path("out"), date: Date = None) -> None:
+    """Run the invented rescue wagon through every stage; answers here, files in DIR/tarn.
+
+    Ends with 0 when every stage ran, also where a check of the demo's kit fails: that is shown.
+    """
+    with _guarded(context):
+        from tussock.cli.work import run_demo
+
+        run_demo(out, date=date)
+
+
+@app.command()
+def check(context: typer.Context, file: File) -> None:
+    """Read a programme and say everything that is wrong with it."""
+    with _guarded(context):
+        from tussock.cli.work import run_check
+
+        run_check(file)
+
+
+@app.command()
+def schema(context: typer.Context) -> None:
+    """Write the JSON Schema of the programme file."""
+    with _guarded(context):
+        from tussock.cli.work import schema_text
+
+        typer.echo(schema_text())
+
+
+@app.command()
+def baseline(context: typer.Context, file: File, as_json: AsJson = False) -> None:
+    """What do we have?"""
+    _stage(context, "baseline", file, as_json=as_json)
+
+
+@app.command()
+def targets(context: typer.Context, file: File, as_json: AsJson = False) -> None:
+    """What must it become?"""
+    _stage(context, "targets", file, as_json=as_json)
+
+
+@app.command()
+def heights(context: typer.Context, file: File, build: Build = None, as_json: AsJson = False) -> None:
+    """Which spring holds which fit-out at the target height?"""
+    _stage(context, "heights", file, build=build, as_json=as_json)
+
+
+@app.command()
+def travel(
+    context: typer.Context, file: File, fitout: Fitout = None, build: Build = None, as_json: AsJson = False
+) -> None:
+    """How far may it droop and bump, and so how far may it be lifted?"""
+    _stage(context, "travel", file, fitout=fitout, build=build, as_json=as_json)
+
+
+@app.command()
+def geometry(
+    context: typer.Context, file: File, fitout: Fitout = None, build: Build = None, as_json: AsJson = False
+) -> None:
+    """What did the lift spoil, and what part mends it?"""
+    _stage(context, "geometry", file, fitout=fitout, build=build, as_json=as_json)
+
+
+@app.command()
+def dampers(
+    context: typer.Context,
+    file: File,
+    fitout: Fitout = None,
+    build: Build = None,
+    against: Against = None,
+    as_json: AsJson = False,
+) -> None:
+    """What does the damper do, and is it enough?"""
+    _stage(context, "dampers", file, fitout=fitout, build=build, against=against, as_json=as_json)
+
+
+@app.command()
+def drive(
+    context: typer.Context,
+    file: File,
+    fitout: Fitout = None,
+    build: Build = None,
+    against: Against = None,
+    as_json: AsJson = False,
+) -> None:
+    """How will it ride, hold and steer?"""
+    _stage(context, "drive", file, fitout=fitout, build=build, against=against, as_json=as_json)
+
+
+@app.command()
+def tune(
+    context: typer.Context,
+    file: File,
+    fitout: Fitout = None,
+    build: Build = None,
+    against: Against = None,
+    as_json: AsJson = False,
+) -> None:
+    """What do we build next?"""
+    _stage(context, "tuning", file, fitout=fitout, build=build, against=against, as_json=as_json)
+
+
+@app.command()
+def release(
+    context: typer.Context,
+    file: File,
+    out: Out = Path("out"),
+    fitout: Fitout = None,
+    build: Build = None,
+    against: Against = None,
+    date: Date = None,
+    as_json: AsJson = False,
+) -> None:
+    """What do we hand over? Runs every stage and writes report, tables, pictures and data."""
+    with _guarded(context):
+        from tussock.cli.work import run_release
+
+        passes = run_release(file, out, fitout=fitout, build=build, against=against, date=date, as_json=as_json)
+        raise typer.Exit(0 if passes else 1)
+
+
+def main() -> None:
+    """Entry point of the `tussock` command."""
+    for stream in (sys.stdout, sys.stderr):
+        # a true minus sign must never become a question mark, whatever the terminal claims to read
+        if (getattr(stream, "encoding", None) or "").lower().replace("-", "") != "utf8":
+            reconfigure = getattr(stream, "reconfigure", None)
+            if reconfigure is not None:
+                reconfigure(encoding="utf-8")
+    app()

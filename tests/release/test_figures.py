@@ -1,0 +1,237 @@
+"""Pictures: they parse, repeat, keep labels apart and stay to scale."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+import xml.etree.ElementTree as ET
+
+import matplotlib
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from sample_results import axle_drawing, damper_chart, travel_chart
+
+from tussock.release.figures import picture_svg
+from tussock.release.figures.canvas import FIGURE_WIDTH, text_width, wrap
+from tussock.release.figures.drawing import POINTS_PER_METRE, bar_length, standard_scale
+from tussock.release.figures.lines import place_flags
+from tussock.release.figures.scale import Scale, tick_texts, ticks_over
+from tussock.release.figures.spans import draw_spans, label_room, place_bars, place_rungs
+from tussock.release.figures.style import strokes
+from tussock.release.look import DARK, LIGHT
+from tussock.studies.result import (
+    Axis,
+    Drawing,
+    Line,
+    LineChart,
+    Mark,
+    Picture,
+    Role,
+    Rung,
+    Shape,
+    Span,
+    SpanChart,
+)
+
+PICTURES = [travel_chart(), damper_chart(), axle_drawing()]
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.mark.parametrize("picture", PICTURES, ids=lambda p: p.key)
+@pytest.mark.parametrize("look", [LIGHT, DARK], ids=["light", "dark"])
+def test_picture_is_well_formed_and_repeats(picture: Picture, look: object) -> None:
+    first = picture_svg(picture, look=look)  # type: ignore[arg-type]
+    root = ET.fromstring(first)
+    assert root.tag == f"{SVG}svg"
+    assert root.findtext(f"{SVG}title") == picture.title
+    assert float(root.attrib["width"].removesuffix("pt")) == pytest.approx(FIGURE_WIDTH, abs=1e-4)
+    assert picture_svg(picture, look=look) == first  # type: ignore[arg-type]
+    assert "dc:date" not in first
+    assert not re.search(r"<text\b", first), "words are paths, so that no font is needed"
+
+
+def test_settings_of_the_user_change_nothing() -> None:
+    plain = picture_svg(damper_chart())
+    with matplotlib.rc_context({"lines.linewidth": 9.0, "font.size": 30.0, "axes.facecolor": "red"}):
+        assert picture_svg(damper_chart()) == plain
+    assert matplotlib.rcParams["svg.hashsalt"] is None
+
+
+def test_dollar_and_angle_bracket_are_words() -> None:
+    chart = LineChart(
+        key="odd",
+        title="a < b & $x_1$",
+        x=Axis(title="time $", kind="time"),
+        y=Axis(title="force", kind="force"),
+        lines=(Line(label="$a$ <b>", x=(0.0, 1.0), y=(0.0, 1.0)),),
+    )
+    assert ET.fromstring(picture_svg(chart)).findtext(f"{SVG}title") == "a < b & $x_1$"
+
+
+def test_gaps_empty_charts_and_flat_lines_draw() -> None:
+    x, y = Axis(title="time", kind="time"), Axis(title="force", kind="force")
+    nan = math.nan
+    for lines in (
+        (),
+        (Line(label="gap", x=(0.0, 1.0, 2.0, 3.0), y=(1.0, nan, 2.0, 3.0)),),
+        (Line(label="all gaps", x=(nan, nan), y=(nan, nan)),),
+        (Line(label="flat", x=(0.0, 1.0), y=(5.0, 5.0)),),
+        (Line(label="one point", x=(2.0,), y=(0.0,), dots=True),),
+    ):
+        ET.fromstring(picture_svg(LineChart(key="k", title="t", x=x, y=y, lines=lines)))
+    ET.fromstring(picture_svg(SpanChart(key="k", title="t", y=y, spans=())))
+    ET.fromstring(picture_svg(Drawing(key="k", title="t", plane="x-z", shapes=())))
+
+
+def test_thirty_lines_and_forty_rungs_make_the_picture_grow() -> None:
+    many = tuple(Line(label=f"section {i} of the loop", x=(0.0, 1.0), y=(0.0, 1.0)) for i in range(30))
+    x, y = Axis(title="time", kind="time"), Axis(title="force", kind="force")
+    tall = ET.fromstring(picture_svg(LineChart(key="k", title="t", x=x, y=y, lines=many)))
+    assert float(tall.attrib["height"].removesuffix("pt")) > 300.0
+    rungs = tuple(Rung(text=f"limiter {i}", at=0.001 * i) for i in range(40))
+    span = Span(group="Front", label="kit", low=-0.08, high=0.08, rungs=rungs)
+    tall = ET.fromstring(picture_svg(SpanChart(key="k", title="t", y=Axis(title="z", kind="length"), spans=(span,))))
+    assert float(tall.attrib["height"].removesuffix("pt")) > 400.0
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(-0.3, 0.3), st.sampled_from(["hose", "damper open, 12 mm left", "a " * 30]), st.booleans()),
+        min_size=1,
+        max_size=8,
+    ),
+    st.floats(60.0, 150.0),
+)
+def test_rung_labels_never_overlap(items: list[tuple[float, str, bool]], width: float) -> None:
+    rungs = tuple(Rung(text=text, at=at, governs=governs) for at, text, governs in items)
+    placed = place_rungs(rungs, "length", Scale(-150.0, 150.0, 0.0, 900.0), width=width)
+    placed = tuple(sorted(placed, key=lambda p: p.place))
+    for below, above in itertools.pairwise(placed):
+        assert above.place - 0.5 * above.height >= below.place + 0.5 * below.height - 1e-9
+    for label in placed:
+        assert all(text_width(line, 8.5) <= width + 1e-9 for line in label.lines if " " in line)
+
+
+@given(st.lists(st.floats(40.0, 400.0), min_size=1, max_size=8))
+def test_flags_meet_neither_each_other_nor_a_line(at: list[float]) -> None:
+    flags = place_flags(at, [f"mark number {i}" for i in range(len(at))], right_end=470.0)
+    boxes = [(f.level, f.left, f.left + max(text_width(t, 8.5, "semibold") for t in f.lines)) for f in flags]
+    for i, (level, left, right) in enumerate(boxes):
+        assert right <= 470.0
+        for j, (other, near, far) in enumerate(boxes):
+            if i != j and level == other:
+                assert right <= near or far <= left
+            if i != j and other < level and len(set(at)) == len(at):
+                assert not near < at[i] < far or other > len(at)
+
+
+@given(st.lists(st.tuples(st.integers(0, 6), st.sampled_from(["Front", "Rear"])), min_size=1, max_size=8))
+def test_bars_and_their_labels_stay_apart_and_on_the_sheet(items: list[tuple[int, str]]) -> None:
+    spans = tuple(
+        Span(
+            group=group, label="kit", low=-0.08, high=0.08, rungs=(Rung(text="brake hose, 8 mm left", at=0.0),) * count
+        )
+        for count, group in sorted(items, key=lambda item: item[1])
+    )
+    chart = SpanChart(key="c", title="t", y=Axis(title="z", kind="length"), spans=spans)
+    room = label_room(chart, FIGURE_WIDTH - 60.0)
+    places = place_bars(spans, room, left=60.0)
+    for here, there in itertools.pairwise(places):
+        assert here.right < there.left
+    labelled = sum(bool(span.rungs) for span in spans)
+    if labelled <= 3:
+        assert places[-1].right <= FIGURE_WIDTH
+    assert draw_spans(chart, LIGHT).width >= places[-1].right
+
+
+def test_every_series_has_its_own_dash_and_marker() -> None:
+    named: list[tuple[str, Role]] = [(f"build {i}", "build") for i in range(5)]
+    found = strokes(named, LIGHT)
+    assert len({s.dash for s in found.values()}) == 5
+    assert len({s.marker for s in found.values()}) == 5
+    assert len({s.colour for s in found.values()}) == 5
+    ten = strokes([(f"build {i}", "build") for i in range(10)], LIGHT)
+    assert len({(s.colour, s.dash) for s in ten.values()}) == 10
+
+
+def test_stock_is_always_dashed_grey_whatever_the_order() -> None:
+    for named in ([("stock", "stock"), ("kit", "build")], [("kit", "build"), ("stock", "stock")]):
+        found = strokes(named, LIGHT)  # type: ignore[arg-type]
+        assert found[("stock", "stock")].colour == LIGHT.stock_line
+        assert found[("stock", "stock")].dash
+        assert found[("kit", "build")].colour == LIGHT.series[0]
+
+
+@pytest.mark.literature
+def test_scales_are_those_recommended() -> None:
+    # ISO 5455:1979, table 1: full size 1:1, reductions 1:2, 1:5, 1:10 and decades of them (from memory)
+    assert standard_scale(0.06, 0.05, room_width=0.06, room_height=0.05) == (1, 1)
+    assert standard_scale(0.12, 0.05, room_width=0.06, room_height=0.05) == (1, 2)
+    assert standard_scale(0.121, 0.05, room_width=0.06, room_height=0.05) == (1, 5)
+    assert standard_scale(0.012, 0.01, room_width=0.06, room_height=0.05) == (5, 1)
+
+
+@given(st.floats(1e-3, 20.0), st.floats(1e-3, 8.0))
+def test_scaled_object_fits_its_place(width: float, height: float) -> None:
+    drawn, true = standard_scale(width, height, room_width=0.14, room_height=0.1)
+    assert width * drawn / true <= 0.14
+    assert height * drawn / true <= 0.1
+
+
+def test_drawing_is_to_the_scale_it_says() -> None:
+    # a 1 m square: its sides in the SVG must be one metre times the scale, both ways
+    square = Shape(label="", points=((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)), closed=True)
+    svg = picture_svg(Drawing(key="k", title="t", plane="x-z", shapes=(square,)))
+    drawn, true = standard_scale(
+        1.0, 1.0, room_width=(FIGURE_WIDTH - 20) / POINTS_PER_METRE, room_height=300 / POINTS_PER_METRE
+    )
+    side = POINTS_PER_METRE * drawn / true
+    fills = [
+        p.attrib["d"] for p in ET.fromstring(svg).iter(f"{SVG}path") if "opacity: 0.14" in p.attrib.get("style", "")
+    ]
+    numbers = [float(n) for n in re.findall(r"-?\d+\.?\d*", fills[0])]
+    xs, ys = numbers[0::2], numbers[1::2]
+    assert max(xs) - min(xs) == pytest.approx(side, abs=1e-3)
+    assert max(ys) - min(ys) == pytest.approx(side, abs=1e-3)
+
+
+def test_scale_bar_is_round_and_shorter_than_the_drawing() -> None:
+    for metres in (0.003, 0.07, 0.9, 2.9, 14.0):
+        length = bar_length(metres)
+        assert length <= 0.25 * metres
+        assert round(length / 10 ** math.floor(math.log10(length) + 1e-9), 9) in (1.0, 2.0, 5.0)
+
+
+def test_ticks_cover_and_read_with_a_true_minus() -> None:
+    assert ticks_over(0.2, 0.2, 5)[0] < 0.2 < ticks_over(0.2, 0.2, 5)[-1]
+    assert tick_texts((-0.25, 0.0, 0.25), sign=True) == ("−0.25", "0.00", "+0.25")
+
+
+@given(st.floats(-1e4, 1e4), st.floats(1e-3, 1e4))
+def test_ticks_cover_any_range(low: float, extent: float) -> None:
+    ticks = ticks_over(low, low + extent, 6)
+    slack = 1e-9 * (abs(low) + extent)
+    assert ticks[0] <= low + slack
+    assert ticks[-1] >= low + extent - slack
+    assert len(set(tick_texts(ticks))) == len(ticks)
+
+
+def test_wrapping_keeps_every_word() -> None:
+    text = "build C, firmer in rebound and in bump than everything that was tried before"
+    lines = wrap(text, 80.0, 8.5)
+    assert " ".join(lines) == text
+    assert all(text_width(line, 8.5) <= 80.0 for line in lines)
+
+
+def test_points_and_marks_across_the_plot_draw() -> None:
+    chart = LineChart(
+        key="k",
+        title="t",
+        x=Axis(title="time", kind="time"),
+        y=Axis(title="force", kind="force"),
+        lines=(Line(label="a", x=(0.0, 1.0), y=(0.0, 1.0)),),
+        marks=tuple(Mark(text=f"note {i}", x=0.5, y=0.5, role="governs" if i else "plain") for i in range(4)),
+    )
+    ET.fromstring(picture_svg(chart))
