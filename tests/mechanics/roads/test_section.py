@@ -287,6 +287,8 @@ NAN = math.nan
      "cannot rise 0.6 m"),
     (lambda: build(smooth(Feature(kind="grid", at=1.0, parameters=EXAMPLES["grid"])), track=1.5, seed=1, spacing=0.05),
      "too fine for points 0.05 m apart"),
+    (lambda: build(smooth(Feature(kind="hole", at=1.0, parameters={"length": 0.05, "depth": 0.01})), track=1.5, seed=1),
+     "length 0.05 m is too fine"),
     (lambda: build(smooth(Feature(kind="grid", at=1.0, parameters=EXAMPLES["grid"] | {"length": 0.08})),
                    track=1.5, seed=1), "do not fit"),
     (lambda: build(smooth(Feature(kind="corrugation", at=1.0, parameters=EXAMPLES["corrugation"] | {"growth": 39.0})),

@@ -82,7 +82,8 @@ def transient_peak(weighted: Floats, step: float, *, exponential: bool = False) 
 
 def vibration_dose(weighted: Floats, step: float) -> float:
     """Return the vibration dose value (VDV) of a weighted acceleration [m/s^1.75]."""
-    return float((np.sum(time_history(weighted, step) ** 4) * step) ** 0.25)
+    total = float(np.sum(np.square(np.square(time_history(weighted, step))))) * step
+    return math.sqrt(math.sqrt(total))
 
 
 def estimated_dose(level: float, duration: float) -> float:

@@ -128,6 +128,8 @@ def limit_hits(clearance: Floats, step: float, *, release: float = 2e-3) -> Limi
 
 def _hysteresis(enter: np.ndarray, leave: np.ndarray) -> np.ndarray:
     """Return where a contact is on: from `enter` to the next `leave` (boolean arrays); off at the start."""
+    if not enter.any():
+        return np.zeros(enter.size, dtype=np.bool_)
     event = np.where(enter, 1, np.where(leave, -1, 0))
     last = np.maximum.accumulate(np.where(event != 0, np.arange(event.size), -1))
     return np.asarray((last >= 0) & (event[np.maximum(last, 0)] == 1))

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -101,8 +102,7 @@ def weigh(signal: Floats, step: float, weighting: Weighting) -> Floats:
         raise DomainError(f"time step is {step * 1e3:g} ms; at most 5 ms carries the band to 80 Hz")
     padding = math.ceil(4.0 / weighting.f1 / step)  # the slowest pole has died away by then
     count = next_fast_len(x.size + padding, real=True)
-    response = weighting.response(np.asarray(rfftfreq(count, step), dtype=np.float64))
-    return np.asarray(irfft(rfft(x, count) * response, count)[: x.size], dtype=np.float64)
+    return np.asarray(irfft(rfft(x, count) * _response(weighting, count, step), count)[: x.size], dtype=np.float64)
 
 
 def band(signal: Floats, step: float, low: float, high: float) -> Floats:
@@ -118,10 +118,23 @@ def band(signal: Floats, step: float, low: float, high: float) -> Floats:
     x = time_history(signal, step)
     if not 0.0 < low < high:
         raise DomainError(f"band from {low:g} to {high:g} Hz; it must rise from above 0")
-    count = next_fast_len(2 * x.size, real=True)
+    padding = math.ceil(10.0 / low / step)  # the ringing at `low` has died away by then, on either side
+    count = next_fast_len(x.size + padding, real=True)
     frequency = np.maximum(rfftfreq(count, step), 1e-9)
-    gain = 1.0 / np.sqrt((1.0 + (low / frequency) ** 8) * (1.0 + (frequency / high) ** 8))
+    below, above = _eighth_power(low / frequency), _eighth_power(frequency / high)
+    gain = 1.0 / np.sqrt((1.0 + below) * (1.0 + above))
     return np.asarray(irfft(rfft(x - x.mean(), count) * gain, count)[: x.size], dtype=np.float64)
+
+
+@lru_cache(maxsize=32)  # a road loop asks for the same few again and again, and they take longer than the transform
+def _response(weighting: Weighting, count: int, step: float) -> npt.NDArray[np.complex128]:
+    response = weighting.response(np.asarray(rfftfreq(count, step), dtype=np.float64))
+    response.flags.writeable = False
+    return response
+
+
+def _eighth_power(x: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    return np.square(np.square(np.square(x)))
 
 
 def time_history(signal: Floats, step: float) -> Floats:

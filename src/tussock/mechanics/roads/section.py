@@ -182,7 +182,7 @@ def build(section: Section, *, track: float, seed: int, spacing: float = SPACING
     for number, feature in enumerate(section.features):
         values = dict(feature.parameters)
         known = parameters(feature.kind)
-        for name in ("wavelength", "spacing"):
+        for name in ("length", "wavelength", "spacing"):
             if name in values and float(values[name]) < 4.0 * spacing:
                 raise DomainError(
                     f"section {section.name!r}: {feature.kind} with {name} {float(values[name]):g} m is too fine for "
