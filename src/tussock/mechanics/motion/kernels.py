@@ -15,7 +15,7 @@ axle (2, 12)     mass, Ix, Iy, Iz, spin inertia of both wheels over their radius
 wheel (4, 22)    see the W_ indices below
 table (2, nh + 2, nr + 2, 13)  cubic B-spline coefficients of the axle maps
 grid (2, 6)      first heave, heave step, number of cells, first roll, roll step, number of cells
-inverse (4, 2, n)  damper velocity over force variable: value and slope at even nodes
+inverse (2, 2, n)  damper velocity over force variable: value and slope at even nodes
 stops (2, 2, n)    stop force over compression: value and slope at even nodes
 inputs (n, 20)   at half steps: road height (4), rate (4), slope (4), speed, its rate, steer, side force, roll moment,
                  yaw moment, unused (2)
@@ -35,14 +35,29 @@ W_K, W_L0, W_STOP, W_KM, W_CM, W_FC, W_GAS, W_LD = 0, 1, 2, 3, 4, 5, 6, 7
 W_TK, W_TC, W_R0, W_D0, W_CA, W_NK, W_MU, W_S0, W_S1, W_TD, W_KC = 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18
 W_Y0, W_DY, W_DS = 19, 20, 21
 CHANNELS = 13
+MOVING = 4  # the first channels, which place and turn the axle, also need their curvature
 TOE = 0.0005  # a spring takes up its load over this length when it seats [m]
+
+
+@kernel
+def sine(x: float) -> float:
+    """Return sin x for the small angles of body and axles: 1e-12 up to 0.35 rad, 3e-8 up to 1 rad."""
+    y = x * x
+    return x * (1.0 + y * (-1.0 / 6.0 + y * (1.0 / 120.0 + y * (-1.0 / 5040.0 + y * (1.0 / 362880.0)))))
+
+
+@kernel
+def cosine(x: float) -> float:
+    """Return cos x, as `sine`."""
+    y = x * x
+    return 1.0 + y * (-0.5 + y * (1.0 / 24.0 + y * (-1.0 / 720.0 + y * (1.0 / 40320.0 + y * (-1.0 / 3628800.0)))))
 
 
 @kernel
 def table_at(
     table: Floats, grid: Floats, a: int, channels: int, h: float, r: float, dh: float, dr: float, out: Floats
 ) -> float:
-    """Fill out (4, channels): value, slope over heave, over roll, second derivative along (dh, dr).
+    """Fill out (4, channels): value, slopes over heave and roll; second derivative along (dh, dr) of the first four.
 
     Returns how far outside the grid the point lies, in cells (0 inside); the end cell's cubic goes on there.
     """
@@ -57,53 +72,64 @@ def table_at(
     s = sr - j
     ih = 1.0 / grid[a, 1]
     ir = 1.0 / grid[a, 4]
-    for m in range(4):
-        for k in range(channels):
-            out[m, k] = 0.0
+    # weights of value, slope and curvature along roll
+    s2 = s * s
+    c00 = (1.0 - s) * (1.0 - s) * (1.0 - s) / 6.0
+    c01 = (3.0 * s2 * s - 6.0 * s2 + 4.0) / 6.0
+    c02 = (-3.0 * s2 * s + 3.0 * s2 + 3.0 * s + 1.0) / 6.0
+    c03 = s2 * s / 6.0
+    c10 = -0.5 * (1.0 - s) * (1.0 - s) * ir
+    c11 = (1.5 * s2 - 2.0 * s) * ir
+    c12 = (-1.5 * s2 + s + 0.5) * ir
+    c13 = 0.5 * s2 * ir
+    q2 = ir * ir * dr * dr
+    for k in range(channels):
+        out[0, k] = 0.0
+        out[1, k] = 0.0
+        out[2, k] = 0.0
+    for k in range(MOVING):
+        out[3, k] = 0.0
+    t2 = t * t
     for ka in range(4):
         if ka == 0:
-            b = (1.0 - t) ** 3 / 6.0
-            b1 = -0.5 * (1.0 - t) ** 2 * ih
+            b = (1.0 - t) * (1.0 - t) * (1.0 - t) / 6.0
+            b1 = -0.5 * (1.0 - t) * (1.0 - t) * ih
             b2 = (1.0 - t) * ih * ih
         elif ka == 1:
-            b = (3.0 * t * t * t - 6.0 * t * t + 4.0) / 6.0
-            b1 = (1.5 * t * t - 2.0 * t) * ih
+            b = (3.0 * t2 * t - 6.0 * t2 + 4.0) / 6.0
+            b1 = (1.5 * t2 - 2.0 * t) * ih
             b2 = (3.0 * t - 2.0) * ih * ih
         elif ka == 2:
-            b = (-3.0 * t * t * t + 3.0 * t * t + 3.0 * t + 1.0) / 6.0
-            b1 = (-1.5 * t * t + t + 0.5) * ih
+            b = (-3.0 * t2 * t + 3.0 * t2 + 3.0 * t + 1.0) / 6.0
+            b1 = (-1.5 * t2 + t + 0.5) * ih
             b2 = (1.0 - 3.0 * t) * ih * ih
         else:
-            b = t * t * t / 6.0
-            b1 = 0.5 * t * t * ih
+            b = t2 * t / 6.0
+            b1 = 0.5 * t2 * ih
             b2 = t * ih * ih
-        for kb in range(4):
-            if kb == 0:
-                c = (1.0 - s) ** 3 / 6.0
-                c1 = -0.5 * (1.0 - s) ** 2 * ir
-                c2 = (1.0 - s) * ir * ir
-            elif kb == 1:
-                c = (3.0 * s * s * s - 6.0 * s * s + 4.0) / 6.0
-                c1 = (1.5 * s * s - 2.0 * s) * ir
-                c2 = (3.0 * s - 2.0) * ir * ir
-            elif kb == 2:
-                c = (-3.0 * s * s * s + 3.0 * s * s + 3.0 * s + 1.0) / 6.0
-                c1 = (-1.5 * s * s + s + 0.5) * ir
-                c2 = (1.0 - 3.0 * s) * ir * ir
-            else:
-                c = s * s * s / 6.0
-                c1 = 0.5 * s * s * ir
-                c2 = s * ir * ir
-            w0 = b * c
-            w1 = b1 * c
-            w2 = b * c1
-            w3 = b2 * c * dh * dh + 2.0 * b1 * c1 * dh * dr + b * c2 * dr * dr
-            for k in range(channels):
-                f = table[a, i + ka, j + kb, k]
-                out[0, k] += w0 * f
-                out[1, k] += w1 * f
-                out[2, k] += w2 * f
-                out[3, k] += w3 * f
+        ra = i + ka
+        for k in range(channels):
+            f0 = table[a, ra, j, k]
+            f1 = table[a, ra, j + 1, k]
+            f2 = table[a, ra, j + 2, k]
+            f3 = table[a, ra, j + 3, k]
+            g0 = c00 * f0 + c01 * f1 + c02 * f2 + c03 * f3
+            g1 = c10 * f0 + c11 * f1 + c12 * f2 + c13 * f3
+            out[0, k] += b * g0
+            out[1, k] += b1 * g0
+            out[2, k] += b * g1
+        b2 *= dh * dh
+        b1 *= 2.0 * dh * dr
+        b *= q2
+        for k in range(MOVING):
+            f0 = table[a, ra, j, k]
+            f1 = table[a, ra, j + 1, k]
+            f2 = table[a, ra, j + 2, k]
+            f3 = table[a, ra, j + 3, k]
+            g0 = c00 * f0 + c01 * f1 + c02 * f2 + c03 * f3
+            g1 = c10 * f0 + c11 * f1 + c12 * f2 + c13 * f3
+            g2 = (1.0 - s) * f0 + (3.0 * s - 2.0) * f1 + (1.0 - 3.0 * s) * f2 + s * f3
+            out[3, k] += b2 * g0 + b1 * g1 + b * g2
     return outside
 
 
@@ -138,30 +164,82 @@ def seated_spring(rate: float, x: float) -> float:
 
 @kernel
 def solve6(m: Floats, b: Floats) -> None:
-    """Solve the symmetric system m (6, 6) for both rows of b (2, 6) in place by LDL^T."""
-    for j in range(6):
-        d = m[j, j]
-        for k in range(j):
-            d -= m[j, k] * m[j, k] * m[k, k]
-        m[j, j] = d
-        for i in range(j + 1, 6):
-            v = m[i, j]
-            for k in range(j):
-                v -= m[i, k] * m[j, k] * m[k, k]
-            m[i, j] = v / d
-    for r in range(2):
-        for i in range(6):
-            v = b[r, i]
-            for k in range(i):
-                v -= m[i, k] * b[r, k]
-            b[r, i] = v
-        for i in range(6):
-            b[r, i] /= m[i, i]
-        for i in range(5, -1, -1):
-            v = b[r, i]
-            for k in range(i + 1, 6):
-                v -= m[k, i] * b[r, k]
-            b[r, i] = v
+    """Solve the symmetric system m (6, 6), lower triangle, for both rows of b (2, 6) in place by LDL^T.
+
+    Written out, since loops this short cost twice as much.
+    """
+    d0 = 1.0 / m[0, 0]
+    e10 = m[1, 0]
+    l10 = e10 * d0
+    e20 = m[2, 0]
+    l20 = e20 * d0
+    e30 = m[3, 0]
+    l30 = e30 * d0
+    e40 = m[4, 0]
+    l40 = e40 * d0
+    e50 = m[5, 0]
+    l50 = e50 * d0
+    d1 = 1.0 / (m[1, 1] - l10 * e10)
+    e21 = m[2, 1] - e20 * l10
+    l21 = e21 * d1
+    e31 = m[3, 1] - e30 * l10
+    l31 = e31 * d1
+    e41 = m[4, 1] - e40 * l10
+    l41 = e41 * d1
+    e51 = m[5, 1] - e50 * l10
+    l51 = e51 * d1
+    d2 = 1.0 / (m[2, 2] - l20 * e20 - l21 * e21)
+    e32 = m[3, 2] - e30 * l20 - e31 * l21
+    l32 = e32 * d2
+    e42 = m[4, 2] - e40 * l20 - e41 * l21
+    l42 = e42 * d2
+    e52 = m[5, 2] - e50 * l20 - e51 * l21
+    l52 = e52 * d2
+    d3 = 1.0 / (m[3, 3] - l30 * e30 - l31 * e31 - l32 * e32)
+    e43 = m[4, 3] - e40 * l30 - e41 * l31 - e42 * l32
+    l43 = e43 * d3
+    e53 = m[5, 3] - e50 * l30 - e51 * l31 - e52 * l32
+    l53 = e53 * d3
+    d4 = 1.0 / (m[4, 4] - l40 * e40 - l41 * e41 - l42 * e42 - l43 * e43)
+    e54 = m[5, 4] - e50 * l40 - e51 * l41 - e52 * l42 - e53 * l43
+    l54 = e54 * d4
+    d5 = 1.0 / (m[5, 5] - l50 * e50 - l51 * e51 - l52 * e52 - l53 * e53 - l54 * e54)
+    x0 = b[0, 0]
+    x1 = b[0, 1] - l10 * x0
+    x2 = b[0, 2] - l20 * x0 - l21 * x1
+    x3 = b[0, 3] - l30 * x0 - l31 * x1 - l32 * x2
+    x4 = b[0, 4] - l40 * x0 - l41 * x1 - l42 * x2 - l43 * x3
+    x5 = b[0, 5] - l50 * x0 - l51 * x1 - l52 * x2 - l53 * x3 - l54 * x4
+    x5 = x5 * d5
+    x4 = x4 * d4 - l54 * x5
+    x3 = x3 * d3 - l43 * x4 - l53 * x5
+    x2 = x2 * d2 - l32 * x3 - l42 * x4 - l52 * x5
+    x1 = x1 * d1 - l21 * x2 - l31 * x3 - l41 * x4 - l51 * x5
+    x0 = x0 * d0 - l10 * x1 - l20 * x2 - l30 * x3 - l40 * x4 - l50 * x5
+    b[0, 0] = x0
+    b[0, 1] = x1
+    b[0, 2] = x2
+    b[0, 3] = x3
+    b[0, 4] = x4
+    b[0, 5] = x5
+    y0 = b[1, 0]
+    y1 = b[1, 1] - l10 * y0
+    y2 = b[1, 2] - l20 * y0 - l21 * y1
+    y3 = b[1, 3] - l30 * y0 - l31 * y1 - l32 * y2
+    y4 = b[1, 4] - l40 * y0 - l41 * y1 - l42 * y2 - l43 * y3
+    y5 = b[1, 5] - l50 * y0 - l51 * y1 - l52 * y2 - l53 * y3 - l54 * y4
+    y5 = y5 * d5
+    y4 = y4 * d4 - l54 * y5
+    y3 = y3 * d3 - l43 * y4 - l53 * y5
+    y2 = y2 * d2 - l32 * y3 - l42 * y4 - l52 * y5
+    y1 = y1 * d1 - l21 * y2 - l31 * y3 - l41 * y4 - l51 * y5
+    y0 = y0 * d0 - l10 * y1 - l20 * y2 - l30 * y3 - l40 * y4 - l50 * y5
+    b[1, 0] = y0
+    b[1, 1] = y1
+    b[1, 2] = y2
+    b[1, 3] = y3
+    b[1, 4] = y4
+    b[1, 5] = y5
 
 
 @kernel
@@ -198,10 +276,10 @@ def rates(
     """
     theta = q[4]
     phi = q[5]
-    st = math.sin(theta)
-    ct = math.cos(theta)
-    sp = math.sin(phi)
-    cp = math.cos(phi)
+    st = sine(theta)
+    ct = cosine(theta)
+    sp = sine(phi)
+    cp = cosine(phi)
     # R = Ry(theta) Rx(phi): body to yaw frame
     r00 = ct
     r01 = st * sp
@@ -343,8 +421,8 @@ def rates(
         sx += ma * cx
         sy += ma * cy
         sz += ma * cz
-        sr = math.sin(rho)
-        cr = math.cos(rho)
+        sr = sine(rho)
+        cr = cosine(rho)
         # bar and bush energy
         qr -= axle[a, 7] * rho
         qh -= out[1, 12]
@@ -375,7 +453,7 @@ def rates(
             y = km * (x - local[n]) + wheel[n, W_CM] * dx
             fc = wheel[n, W_FC]
             moved = y - min(max(y, -fc), fc)
-            rod = hermite(inverse, n, moved - wheel[n, W_Y0], wheel[n, W_DY])
+            rod = hermite(inverse, a, moved - wheel[n, W_Y0], wheel[n, W_DY])
             damper = y - (wheel[n, W_CM] + lag * km) * rod
             local_rate[n] = rod
             log[4 + n] = rod
@@ -424,8 +502,8 @@ def rates(
                 heading += inp[14]
             fox = r00 * ox + r01 * oy + r02 * oz  # roll rate of the axle in the yaw frame
             vyc = vy + rk * fox
-            sh = math.sin(heading)
-            ch = math.cos(heading)
+            sh = sine(heading)
+            ch = cosine(heading)
             slide = vyc * ch - vx * sh
             along = vx * ch + vyc * sh
             pace = math.sqrt(along * along + 4.0 * slide * slide)
@@ -598,10 +676,10 @@ def rates(
 @kernel
 def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
     """Fill out (10,) with the rates of q."""
-    sp = math.sin(q[5])
-    cp = math.cos(q[5])
-    st = math.sin(q[4])
-    ct = math.cos(q[4])
+    sp = sine(q[5])
+    cp = cosine(q[5])
+    st = sine(q[4])
+    ct = cosine(q[4])
     turn = (u[1] * sp + u[2] * cp) / ct
     cy = math.cos(q[2])
     sy = math.sin(q[2])

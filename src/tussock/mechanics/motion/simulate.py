@@ -159,7 +159,8 @@ def march(
         grown = int(np.argmax(np.abs(states[last, :10] - rest.q) * np.array([0, 0.1, 1, 1, 1, 1, 1, 1, 1, 1])))
         raise SolverError(
             f"the run diverged at {done * step:.3f} s, {done * step * inputs[0, 12]:.1f} m down the road: "
-            f"{_STATE[grown]} had reached {states[last, grown]:.3g}, the largest wheel load {np.abs(logs[last, :4]).max():.3g} N; "
+            f"{_STATE[grown]} had reached {states[last, grown]:.3g}, "
+            f"the largest wheel load {np.abs(logs[last, :4]).max():.3g} N; "
             "a shorter time step or softer contact is needed"
         )
     time = (np.arange(kept) + 1) * step * every

@@ -16,7 +16,7 @@ from tussock.mechanics.motion.spline import channels, fit, grid_row
 from tussock.mechanics.tyre import Tyre
 
 RIGID_MOUNT = 1e7  # a mount stiffer than this [N/m] is taken as rigid: the implicit midpoint rule would ring
-_INVERSE_NODES = 1024
+_INVERSE_NODES = 768
 _STOP_NODES = 256
 
 
@@ -176,7 +176,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
     body = np.array([b.mass, *b.inertia, *b.centre, vehicle.gravity])
     axle = np.zeros((2, 12))
     wheel = np.zeros((4, 22))
-    inverse = np.zeros((4, 2, _INVERSE_NODES))
+    inverse = np.zeros((2, 2, _INVERSE_NODES))
     stops = np.zeros((2, 2, _STOP_NODES))
     for a, parts in enumerate(vehicle.axles):
         tyre = parts.tyre
@@ -192,8 +192,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             ground,
         )
         stop_step = _stop_table(parts, stops[a])
-        low, spacing = _inverse_table(parts.damper, lag, inverse[2 * a])
-        inverse[2 * a + 1] = inverse[2 * a]
+        low, spacing = _inverse_table(parts.damper, lag, inverse[a])
         rigid = not 0.0 < parts.damper.mount <= RIGID_MOUNT
         for side in (0, 1):
             row = wheel[2 * a + side]
