@@ -127,23 +127,29 @@ def test_flags_meet_neither_each_other_nor_a_line(at: list[float]) -> None:
                 assert not near < at[i] < far or other > len(at)
 
 
-@given(st.lists(st.tuples(st.integers(0, 6), st.sampled_from(["Front", "Rear"])), min_size=1, max_size=8))
-def test_bars_and_their_labels_stay_apart_and_on_the_sheet(items: list[tuple[int, str]]) -> None:
+HOSE = Rung(text="brake hose, 8 mm left", at=0.0)
+
+
+def bars(counts: list[int]) -> SpanChart:
     spans = tuple(
-        Span(
-            group=group, label="kit", low=-0.08, high=0.08, rungs=(Rung(text="brake hose, 8 mm left", at=0.0),) * count
-        )
-        for count, group in sorted(items, key=lambda item: item[1])
+        Span(group="Rear" if 2 * i >= len(counts) else "Front", label="kit", low=-0.08, high=0.08, rungs=(HOSE,) * n)
+        for i, n in enumerate(counts)
     )
-    chart = SpanChart(key="c", title="t", y=Axis(title="z", kind="length"), spans=spans)
-    room = label_room(chart, FIGURE_WIDTH - 60.0)
-    places = place_bars(spans, room, left=60.0)
+    return SpanChart(key="c", title="t", y=Axis(title="z", kind="length"), spans=spans)
+
+
+@given(st.lists(st.integers(0, 6), min_size=1, max_size=8), st.floats(100.0, 900.0))
+def test_bars_and_their_labels_stay_apart(counts: list[int], width: float) -> None:
+    chart = bars(counts)
+    places = place_bars(chart.spans, label_room(chart, width), left=10.0)
     for here, there in itertools.pairwise(places):
         assert here.right < there.left
-    labelled = sum(bool(span.rungs) for span in spans)
-    if labelled <= 3:
-        assert places[-1].right <= FIGURE_WIDTH
-    assert draw_spans(chart, LIGHT).width >= places[-1].right
+
+
+def test_sheet_keeps_its_width_until_the_narrowest_labels_do_not_fit() -> None:
+    assert draw_spans(bars([0, 3, 0, 3]), LIGHT).width == FIGURE_WIDTH
+    assert draw_spans(bars([0, 3, 3, 0]), LIGHT).width == FIGURE_WIDTH
+    assert draw_spans(bars([3] * 8), LIGHT).width > FIGURE_WIDTH
 
 
 def test_every_series_has_its_own_dash_and_marker() -> None:
