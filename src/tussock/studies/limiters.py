@@ -49,7 +49,7 @@ class AxlePath:
             [sy * cp, sy * sp * sr + cy * cr, sy * sp * cr - cy * sr],
             [-sp, cp * sr, cp * cr],
         ]
-        return np.moveaxis(np.array(rows), 2, 0)
+        return np.asarray(np.moveaxis(np.array(rows), 2, 0))
 
     def centre(self) -> Floats:
         """Return the axle centre at each station (n, 3) [m]."""
@@ -59,7 +59,7 @@ class AxlePath:
     def place(self, point: Floats) -> Floats:
         """Return where an axle-fixed point, given as measured in the stock pose, goes (n, 3) [m]."""
         lever = point - np.array([self.axle.design_x, 0.0, self.axle.centre_z0])
-        return self.centre() + self.rotation() @ lever
+        return np.asarray(self.centre() + self.rotation() @ lever)
 
     def turn(self, direction: Floats) -> Floats:
         """Return where an axle-fixed direction points (n, 3)."""
@@ -76,10 +76,16 @@ def _both(point: tuple[float, float, float]) -> tuple[Floats, Floats]:
     return left, mirrored(left)
 
 
-def line_margin(path: AxlePath, *, chassis: tuple[float, float, float], axle: tuple[float, float, float], usable: float) -> Floats:
+def line_margin(
+    path: AxlePath, *, chassis: tuple[float, float, float], axle: tuple[float, float, float], usable: float
+) -> Floats:
     """Return the length left in a hose, cable or strap [m]; a line off the centre plane stands on both sides."""
     worst = np.full(path.heave.size, np.inf)
-    sides = zip(_both(chassis), _both(axle), strict=True) if abs(chassis[1]) > 0.25 else [(np.array(chassis), np.array(axle))]
+    sides = (
+        zip(_both(chassis), _both(axle), strict=True)
+        if abs(chassis[1]) > 0.25
+        else [(np.array(chassis), np.array(axle))]
+    )
     for fixed, moving in sides:
         reach = np.linalg.norm(path.place(moving) - fixed, axis=1)
         worst = np.minimum(worst, usable - reach)
@@ -113,14 +119,14 @@ def universal_joint_angle(path: AxlePath, *, output: Floats, flange: Floats, pin
     shaft /= np.linalg.norm(shaft, axis=1)[:, None]
     forward = 1.0 if output[0] > flange[0] else -1.0
     nose = path.turn(np.array([forward * np.cos(pinion_axis), 0.0, np.sin(pinion_axis)]))
-    return np.arccos(np.clip(-np.sum(shaft * nose, axis=1), -1.0, 1.0))
+    return np.asarray(np.arccos(np.clip(-np.sum(shaft * nose, axis=1), -1.0, 1.0)))
 
 
 def segment_distance(a: Floats, b: Floats, point: Floats) -> Floats:
     """Return the distance of a point from segments a-b (n, 3) each [m]."""
     along = b - a
     share = np.clip(np.sum((point - a) * along, axis=1) / np.sum(along * along, axis=1), 0.0, 1.0)
-    return np.linalg.norm(a + share[:, None] * along - point, axis=1)
+    return np.asarray(np.linalg.norm(a + share[:, None] * along - point, axis=1))
 
 
 def rod_clearance_margin(
@@ -129,10 +135,12 @@ def rod_clearance_margin(
     """Return the clearance left between a rod and points of the chassis [m]."""
     end = path.place(moving)
     start = np.broadcast_to(fixed, end.shape)
-    return np.min([segment_distance(start, end, p) - radius - least for p in points], axis=0)
+    return np.asarray(np.min([segment_distance(start, end, p) - radius - least for p in points], axis=0))
 
 
-def tyre_margin(path: AxlePath, *, point: tuple[float, float, float], wheel: tuple[float, float, float], radius: float, least: float) -> Floats:
+def tyre_margin(
+    path: AxlePath, *, point: tuple[float, float, float], wheel: tuple[float, float, float], radius: float, least: float
+) -> Floats:
     """Return the clearance left between the tyre's tread and a point of the body on either side [m]."""
     worst = np.full(path.heave.size, np.inf)
     for body, centre in zip(_both(point), _both(wheel), strict=True):
@@ -160,7 +168,14 @@ def damper_margins(path: AxlePath, *, open_length: float, closed_length: float) 
 
 
 def stop_margin(
-    path: AxlePath, stop: BumpStop, *, rate: float, free_length: float, packer: float, static_load: float, load_factor: float
+    path: AxlePath,
+    stop: BumpStop,
+    *,
+    rate: float,
+    free_length: float,
+    packer: float,
+    static_load: float,
+    load_factor: float,
 ) -> Floats:
     """Return the load left before spring and bump stop carry `load_factor` times the static corner load [N]."""
     worst = np.full(path.heave.size, np.inf)

@@ -1,0 +1,378 @@
+"""Heights and springs: which spring holds which fit-out at the target height?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from tussock.mechanics.dampers import damping_ratio
+from tussock.studies import model, parts
+from tussock.studies.display import show
+from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
+from tussock.studies.result import Axis, Column, Notice, Result, Span, SpanChart, Table
+
+QUESTION = "Which spring holds which fit-out at the target height?"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class HeightRow:
+    """One axle of one fit-out on its springs.
+
+    Attributes
+    ----------
+    fitout, end, spring : str
+        Which.
+    lift, target, tolerance : float
+        Body height above stock kerb, wanted, and either way [m].
+    spread : float
+        Standard uncertainty of the lift from spring rate, free length and scales [m].
+    frequency : float
+        Body on spring and tyre in series [Hz].
+    corner_load : float
+        Sprung load on one corner [N].
+    spring_length : float
+        Mean of both sides [m].
+    lean : float
+        Left side above right side at the wheels [m].
+    mend : str
+        What brings it within tolerance; empty if it is.
+    """
+
+    fitout: str
+    end: str
+    spring: str
+    lift: float
+    target: float
+    tolerance: float
+    spread: float
+    frequency: float
+    corner_load: float
+    spring_length: float
+    lean: float
+    mend: str
+
+    @property
+    def off(self) -> float:
+        """Lift minus target [m]."""
+        return self.lift - self.target
+
+    @property
+    def holds(self) -> bool:
+        """Whether the target is met within its tolerance."""
+        return abs(self.off) <= self.tolerance
+
+
+def ride_frequency(*, rate: float, tyre: float, sprung_corner: float) -> float:
+    """Return the frequency of a corner's body on its spring with the tyre in series [Hz].
+
+    Examples
+    --------
+    Gillespie, Fundamentals of Vehicle Dynamics, chapter 5 example 1 (inputs from memory): 1.14 Hz.
+
+    >>> round(ride_frequency(rate=25043.3, tyre=209803.0, sprung_corner=434.088), 2)
+    1.14
+    """
+    series = rate * tyre / (rate + tyre)
+    return math.sqrt(series / sprung_corner) / (2.0 * math.pi)
+
+
+def height_rows(job: Job, build: str) -> tuple[HeightRow, ...]:
+    """Return every fit-out and axle on the kit's springs with one build's dampers."""
+    rows: list[HeightRow] = []
+    targets = job.programme.targets
+    for name in job.programme.fitouts:
+        setup = Setup(fitout=name, build=build)
+        posture = model.posture(job, setup)
+        for end in ENDS:
+            at = posture[end]
+            rate = model.wheel_rate(job, setup, end)
+            tyre = float(job.programme.vehicle.tyre.vertical_stiffness)
+            spring = parts.fitted_spring(job, setup, end)
+            wanted = targets.lift[name]
+            target, tolerance = float(getattr(wanted, end)), float(wanted.tolerance)
+            load = parts.static_corner_load(job, name, end)
+            # first order: rate and free length move the height directly, each corner of the scales through the rate
+            spread = math.hypot(
+                load / rate * spring.rate_spread / spring.rate,
+                spring.free_length_spread,
+                job.programme.vehicle.corners.front_left.spread * 9.80665 / rate,
+            )
+            rows.append(
+                HeightRow(
+                    fitout=name,
+                    end=end,
+                    spring=spring.name,
+                    lift=at.lift,
+                    target=target,
+                    tolerance=tolerance,
+                    spread=spread,
+                    frequency=ride_frequency(rate=rate, tyre=tyre, sprung_corner=parts.sprung_corner(job, name, end)),
+                    corner_load=load,
+                    spring_length=at.spring_length,
+                    lean=at.lean,
+                    mend=_mend(job, end, at.lift - target, tolerance, model.spring_ratio(job, setup, end)),
+                )
+            )
+    return tuple(rows)
+
+
+def _mend(job: Job, end: str, off: float, tolerance: float, ratio: float) -> str:
+    """Return the packer or length of spring that brings the height within tolerance."""
+    if abs(off) <= tolerance:
+        return ""
+    if off < 0.0:
+        packers = [(n, float(p.height)) for n, p in job.programme.kit.packers.items() if p.axle == end]
+        fit = [(abs(off + h / ratio), n, h) for n, h in packers if abs(off + h / ratio) <= tolerance]
+        if fit:
+            _, name, _ = min(fit)
+            return f"packer {name}"
+        return f"free length {show(-off * ratio, 'length', sign=True)}"
+    return f"free length {show(-off * ratio, 'length', sign=True)}"
+
+
+def study(job: Job, *, build: str | None = None) -> Result:
+    """Return the heights of every fit-out on the kit's springs.
+
+    Parameters
+    ----------
+    job : Job
+        The programme.
+    build : str, optional
+        Whose dampers (their gas force lifts a little); the last one unless said.
+
+    Returns
+    -------
+    Result
+        Passes when every fit-out stands within tolerance, leans no more than allowed and rides within its window.
+    """
+    setup = job.setup(build=build)
+    rows = height_rows(job, setup.build)
+    targets = job.programme.targets
+    notices: list[Notice] = []
+    missed = [r for r in rows if not r.holds]
+    for r in missed:
+        notices.append(
+            Notice(
+                text=f"{_title(job, r.fitout)}, {r.end}: {show(abs(r.off), 'length')} "
+                f"{'above' if r.off > 0 else 'below'} target (tolerance {show(r.tolerance, 'length')})",
+                remedy=r.mend,
+            )
+        )
+    leaning = [r for r in rows if abs(r.lean) > float(targets.side_to_side)]
+    for r in leaning:
+        high = "left" if r.lean > 0 else "right"
+        notices.append(
+            Notice(
+                text=f"{_title(job, r.fitout)}, {r.end}: the {high} side stands {show(abs(r.lean), 'length')} higher",
+                remedy=f"move load towards the {high}, or pack the low side; "
+                f"{show(float(targets.side_to_side), 'length')} is allowed",
+            )
+        )
+    fast: list[HeightRow] = []
+    for r in rows:
+        window = targets.ride_frequency[r.end]
+        if not float(window.least) <= r.frequency <= float(window.most):
+            fast.append(r)
+            notices.append(
+                Notice(
+                    text=f"{_title(job, r.fitout)}, {r.end}: rides at {show(r.frequency, 'frequency')}, outside "
+                    f"{show(float(window.least), 'frequency')} to {show(float(window.most), 'frequency')}",
+                    remedy="another spring rate",
+                )
+            )
+    overloaded = _gross_mass(job, notices)
+    return Result(
+        stage="heights",
+        question=QUESTION,
+        answer=_answer(job, rows, missed),
+        passes=not (missed or leaning or fast or overloaded),
+        provenance=job.provenance(setup),
+        notices=tuple(notices),
+        pictures=(_picture(job, rows),),
+        tables=(_heights_table(job, rows), _springs_table(job, rows), _damping_table(job, setup.build)),
+        inputs={f"kit.springs.{n}": f"{s.rate}, free {s.free_length}" for n, s in job.programme.kit.springs.items()},
+        values={f"{r.fitout}_{r.end}_lift_m": r.lift for r in rows},
+    )
+
+
+def _title(job: Job, fitout: str) -> str:
+    return job.programme.fitouts[fitout].title
+
+
+def _gross_mass(job: Job, notices: list[Notice]) -> bool:
+    limit = float(job.programme.vehicle.gross_mass)
+    over = False
+    for name in job.programme.fitouts:
+        mass = parts.whole_mass(job, name).mass
+        if mass > limit:
+            over = True
+            notices.append(
+                Notice(
+                    text=f"{_title(job, name)}: {show(mass, 'mass')} is above the gross mass of {show(limit, 'mass')}",
+                    remedy="take load out; springs do not raise a legal limit",
+                )
+            )
+    return over
+
+
+def _answer(job: Job, rows: tuple[HeightRow, ...], missed: list[HeightRow]) -> str:
+    springs = {e: len({r.spring for r in rows if r.end == e}) for e in ENDS}
+    count = len({r.fitout for r in rows})
+    plural = "s" if springs["rear"] > 1 else ""
+    set_words = f"{_count(springs['front'])} front and {_count(springs['rear'])} rear spring{plural}"
+    if missed:
+        worst = max(missed, key=lambda r: abs(r.off) - r.tolerance)
+        return (
+            f"{set_words.capitalize()} hold {2 * count - len(missed)} of {2 * count} heights; "
+            f"{_title(job, worst.fitout).lower()} stands {show(abs(worst.off), 'length')} too "
+            f"{'high' if worst.off > 0 else 'low'} at the {worst.end}: {worst.mend} mends it."
+        )
+    worst = max(rows, key=lambda r: abs(r.off))
+    low, high = min(r.frequency for r in rows), max(r.frequency for r in rows)
+    return (
+        f"{set_words.capitalize()} hold all {_count(count)} fit-outs within tolerance, at worst "
+        f"{show(abs(worst.off), 'length')} off ({_title(job, worst.fitout).lower()}, {worst.end}), "
+        f"riding at {show(low, 'frequency')} to {show(high, 'frequency')}."
+    )
+
+
+def _count(n: int) -> str:
+    words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+    return words[n] if n < len(words) else str(n)
+
+
+def _heights_table(job: Job, rows: tuple[HeightRow, ...]) -> Table:
+    return Table(
+        key="heights",
+        title="Heights above stock kerb",
+        columns=(
+            Column(key="fitout", title="Fit-out"),
+            Column(key="axle", title="Axle"),
+            Column(key="spring", title="Spring"),
+            Column(key="lift", title="Lift", kind="length", sign=True),
+            Column(key="spread", title="+-", kind="length"),
+            Column(key="target", title="Target", kind="length", sign=True),
+            Column(key="off", title="Off by", kind="length", sign=True),
+            Column(key="lean", title="Left over right", kind="length", sign=True),
+            Column(key="frequency", title="Ride", kind="frequency"),
+            Column(key="mend", title="What to do"),
+        ),
+        rows=tuple(
+            (_title(job, r.fitout), r.end, r.spring, r.lift, r.spread, r.target, r.off, r.lean, r.frequency, r.mend)
+            for r in rows
+        ),
+        strong=tuple(i for i, r in enumerate(rows) if not r.holds),
+        note="+- is one standard uncertainty from spring rate, free length and scales, to first order",
+    )
+
+
+def _springs_table(job: Job, rows: tuple[HeightRow, ...]) -> Table:
+    """Return stress and bind of each coil at its heaviest fit-out."""
+    from tussock.mechanics.springs.coil import permissible_solid_stress
+
+    table_rows: list[tuple[float | int | str | bool | None, ...]] = []
+    strong: list[int] = []
+    for name, record in job.programme.kit.springs.items():
+        coil = parts.coil_of(record)
+        used = [r for r in rows if r.spring == name]
+        if coil is None or not used:
+            continue
+        load = max(r.corner_load for r in used)
+        allowed = permissible_solid_stress(coil.wire)
+        buckles = coil.buckling_deflection("fixed, fixed")
+        if coil.solid_stress > allowed:
+            strong.append(len(table_rows))
+        table_rows.append(
+            (
+                name,
+                float(record.rate),
+                coil.rate,
+                coil.stress(load),
+                coil.solid_stress,
+                allowed,
+                coil.solid_length,
+                coil.least_length,
+                coil.natural_frequency,
+                "never" if math.isinf(buckles) else show(buckles, "length"),
+            )
+        )
+    return Table(
+        key="coils",
+        title="Coils",
+        columns=(
+            Column(key="spring", title="Spring"),
+            Column(key="rate", title="Rate wanted", kind="rate"),
+            Column(key="rate_from_wire", title="Rate from its wire", kind="rate"),
+            Column(key="stress", title="Stress, heaviest", kind="stress"),
+            Column(key="solid_stress", title="Stress at solid", kind="stress"),
+            Column(key="allowed", title="Permitted at solid", kind="stress"),
+            Column(key="solid_length", title="Solid", kind="length"),
+            Column(key="least_length", title="Shortest", kind="length"),
+            Column(key="surge", title="Surge", kind="frequency", digits=0),
+            Column(key="buckles", title="Buckles at"),
+        ),
+        rows=tuple(table_rows),
+        strong=tuple(strong),
+        note="EN 13906-1:2013, hot coiled, ground, EN 10089 steel; formulas and limits from a public transcription, "
+        "so check against the standard before release",
+    )
+
+
+def _damping_table(job: Job, build: str) -> Table:
+    """Return the body's damping ratio at each height."""
+    out: list[tuple[float | int | str | bool | None, ...]] = []
+    for name in (KERB, *job.programme.fitouts):
+        setup = Setup(fitout=name, build=STOCK if name == KERB else build)
+        for end in ENDS:
+            curve = parts.fitted(job, setup, end).curve
+            out.append(
+                (
+                    "Stock at kerb" if name == KERB else _title(job, name),
+                    end,
+                    damping_ratio(
+                        damping=curve.mean_damping(0.26),
+                        motion_ratio=model.damper_ratio(job, setup, end),
+                        wheel_rate=model.wheel_rate(job, setup, end),
+                        sprung_mass=parts.sprung_corner(job, name, end),
+                    ),
+                    model.wheel_rate(job, setup, end),
+                    parts.sprung_corner(job, name, end),
+                )
+            )
+    return Table(
+        key="damping",
+        title="What the springs ask of the dampers",
+        columns=(
+            Column(key="fitout", title="Fit-out"),
+            Column(key="axle", title="Axle"),
+            Column(key="damping_ratio", title="Damping ratio at 0.26 m/s", kind="ratio"),
+            Column(key="wheel_rate", title="Wheel rate", kind="rate"),
+            Column(key="sprung_corner", title="Sprung corner", kind="mass"),
+        ),
+        rows=tuple(out),
+    )
+
+
+def _picture(job: Job, rows: tuple[HeightRow, ...]) -> SpanChart:
+    """Return lift against its tolerance band, by axle and fit-out."""
+    from tussock.studies.result import Rung
+
+    return SpanChart(
+        key="heights",
+        title="Height above stock kerb: band wanted, and where it stands",
+        y=Axis(title="body height above stock kerb", kind="length"),
+        spans=tuple(
+            Span(
+                group=r.end.capitalize(),
+                label=_title(job, r.fitout),
+                low=r.target - r.tolerance,
+                high=r.target + r.tolerance,
+                role="stock",
+                rungs=(Rung(text=f"{r.spring} {show(r.lift, 'length', sign=True)}", at=r.lift, governs=not r.holds),),
+            )
+            for end in ENDS
+            for r in rows
+            if r.end == end
+        ),
+        zero_label="stock kerb",
+    )

@@ -1,0 +1,118 @@
+"""The job: one programme opened, with what its studies share computed once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+import tussock
+from tussock.errors import InputError
+from tussock.record import Loaded, Programme, load
+from tussock.studies.result import Provenance
+
+if TYPE_CHECKING:
+    from tussock.mechanics.dampers import DynoTest, ForceCurve
+
+ENDS = ("front", "rear")
+KERB = "kerb"
+STOCK = "stock"
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """What stands on the road: a fit-out (or kerb, nobody aboard) and a build (or stock)."""
+
+    fitout: str
+    build: str
+
+    @property
+    def stock(self) -> bool:
+        """Whether this is the vehicle as measured."""
+        return self.build == STOCK
+
+
+class Job:
+    """A programme with its dyno tests read; studies take it and never change it."""
+
+    def __init__(self, loaded: Loaded) -> None:
+        self.loaded = loaded
+        self.memo: dict[tuple[object, ...], object] = {}  # what studies share, built once for this job
+
+    @property
+    def programme(self) -> Programme:
+        """The programme itself."""
+        return self.loaded.programme
+
+    @cached_property
+    def dyno_tests(self) -> Mapping[str, DynoTest]:
+        """Every dyno file of the programme, read, by its name; DynoError with all that is wrong in all of them."""
+        from tussock.mechanics.dampers import DynoError, read
+
+        tests: dict[str, DynoTest] = {}
+        problems: list[DynoError] = []
+        for name, text in self.loaded.files.items():
+            try:
+                tests[name] = read(text, name=name)
+            except DynoError as error:
+                problems.append(error)
+        if problems:
+            raise InputError("\n".join(str(p) for p in problems))
+        return tests
+
+    def setup(self, fitout: str | None = None, build: str | None = None) -> Setup:
+        """Return a setup by names; the first fit-out and the last build unless said otherwise.
+
+        Raises
+        ------
+        InputError
+            For a name that the programme does not have; says which it has.
+        """
+        fitouts, builds = list(self.programme.fitouts), list(self.programme.builds)
+        fitout = fitouts[0] if fitout is None else fitout
+        build = builds[-1] if build is None else build
+        if fitout not in (*fitouts, KERB):
+            raise InputError(f"there is no fit-out {fitout!r}; the programme has {', '.join(fitouts)}, and {KERB}")
+        if build not in (*builds, STOCK):
+            raise InputError(f"there is no build {build!r}; the programme has {', '.join(builds)}, and {STOCK}")
+        return Setup(fitout=fitout, build=build)
+
+    def provenance(self, setup: Setup | None = None, *, seed: int | None = None) -> Provenance:
+        """Return where figures come from."""
+        about = self.programme.programme
+        return Provenance(
+            programme=f"{about.name}, {about.title}",
+            digest=self.loaded.digest,
+            tussock=tussock.__version__,
+            data=about.data,
+            fitout=setup.fitout if setup else "",
+            build=setup.build if setup else "",
+            seed=seed,
+        )
+
+    def curve(self, damper: object) -> ForceCurve:
+        """Return the force curve of a damper of the record, from its dyno file or its points."""
+        from tussock.mechanics.dampers import ForceCurve
+
+        dyno = getattr(damper, "dyno", None)
+        if dyno is not None:
+            return self.dyno_tests[dyno].curve
+        points = getattr(damper, "curve", None) or ()
+        by_velocity = {0.0: 0.0} | {float(p.at): float(p.force) for p in points}
+        velocity = sorted(by_velocity)
+        return ForceCurve(
+            velocity=np.array(velocity),
+            force=np.array([by_velocity[v] for v in velocity]),
+            name=str(getattr(damper, "title", "damper")),
+        )
+
+
+def open_job(path: Path | str) -> Job:
+    """Open a programme file and read the files it names; InputError with everything that is wrong."""
+    job = Job(load(path))
+    _ = job.dyno_tests
+    return job
