@@ -68,7 +68,9 @@ def show_result(out: Console, result: Result) -> None:
     if result.inputs:
         out.print()
         out.print(Text("What moves it", style="bold"))
-        inputs = RichTable(box=SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, _GAP - 1, 0, 0))
+        inputs = RichTable(
+            box=SIMPLE_HEAD, header_style="", show_edge=False, pad_edge=False, padding=(0, _GAP - 1, 0, 0)
+        )
         inputs.add_column("Input", header_style="dim")
         inputs.add_column("as the programme writes it", header_style="dim")
         for name, value in result.inputs.items():
@@ -97,7 +99,7 @@ def show_table(out: Console, table: Table) -> None:
 
 def _grid(part: list[Words], widths: list[int], strong: tuple[int, ...]) -> RichTable:
     """Lay out columns whose widths are settled; words are wrapped here, so that nothing is cut or folded."""
-    grid = RichTable(box=SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, _GAP - 1, 0, 0))
+    grid = RichTable(box=SIMPLE_HEAD, header_style="", show_edge=False, pad_edge=False, padding=(0, _GAP - 1, 0, 0))
     for column, width in zip(part, widths, strict=True):
         grid.add_column(
             Text(_wrapped(column.header, width), style="dim"),

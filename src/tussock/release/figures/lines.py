@@ -83,14 +83,17 @@ def draw_lines(chart: LineChart, look: Look, *, width: float = FIGURE_WIDTH, plo
     if not x_high > x_low:
         x_low, x_high = x_low - 0.5, x_high + 0.5
     y_ticks = ticks_over(min(ys), max(ys), 6)
-    x_ticks = tuple(t for t in ticks_over(x_low, x_high, 8) if x_low - 1e-9 <= t <= x_high + 1e-9)
 
     taken = strokes([(line.label, line.role) for line in chart.lines], look)
-    y_texts, x_texts = tick_texts(y_ticks), tick_texts(x_ticks)
+    y_texts = tick_texts(y_ticks)
     left = max(text_width(t, SIZE) for t in y_texts) + 12.0
     labels_wide = _label_width(chart)
     right = width - (labels_wide + _LEADER + _KEY + 8.0 if labels_wide else 12.0)
     x_scale = Scale(x_low, x_high, left + 4.0, right)
+    slack = 1e-9 * (x_high - x_low)
+    most = max(2, min(8, int((right - left) / 42.0)))
+    x_ticks = tuple(t for t in ticks_over(x_low, x_high, most) if x_low - slack <= t <= x_high + slack)
+    x_texts = tick_texts(x_ticks)
 
     title = wrap(chart.title, width - 8.0, 10.5, "semibold")
     verticals = [m for m in chart.marks if m.x is not None and m.y is None]

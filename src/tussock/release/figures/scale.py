@@ -44,6 +44,8 @@ def tick_texts(ticks: tuple[float, ...], *, sign: bool = False) -> tuple[str, ..
     >>> tick_texts((-0.5, 0.0, 0.5))
     ('−0.5', '0.0', '0.5')
     """
+    if len(ticks) < 2:
+        return tuple(f"{t:g}".replace("-", MINUS) for t in ticks)
     step = min(b - a for a, b in itertools.pairwise(ticks))
     places = 0
     while places < 6 and abs(round(step, places) - step) > 1e-6 * step:
