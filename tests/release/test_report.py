@@ -15,7 +15,7 @@ from tussock.release.cautions import CAUTIONS
 from tussock.release.figures.canvas import FIGURE_WIDTH, text_width
 from tussock.release.report import Cover, write_report
 from tussock.release.tables import GUTTER, fit_table
-from tussock.studies.result import Column, Table
+from tussock.studies.result import Axis, Column, Line, LineChart, Table
 
 COVER = Cover(
     name="Tarn",
@@ -143,6 +143,15 @@ def test_words_of_the_record_are_never_read_as_markup(tmp_path: Path) -> None:
     )
     assert "#panic() *what* $now$ [x] <y> \\ ?" in text
     assert "#eval(1)" in text
+
+
+def test_picture_taller_than_a_page_is_fitted_to_it(tmp_path: Path) -> None:
+    lines = tuple(Line(label=f"section {i}", x=(0.0, 1.0), y=(0.0, 1.0)) for i in range(90))
+    axis = Axis(title="time", kind="time")
+    tall = replace(travel_result(), pictures=(LineChart(key="tall", title="tall", x=axis, y=axis, lines=lines),))
+    path = write_report([tall], tmp_path, cover=COVER)
+    # glance, stage with its picture on a page of its own, numbers, cautions, provenance
+    assert len(PdfReader(path).pages) == 6
 
 
 def test_wide_tables_fit_the_page() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json
+import re
 import shutil
 import tempfile
 from collections.abc import Sequence
@@ -21,6 +22,8 @@ from tussock.release.tables import fit_table
 from tussock.release.words import hold, hold_units, tidy
 from tussock.studies.display import figures
 from tussock.studies.result import LineChart, Picture, Result, SpanChart
+
+_TALLEST = 235.0 / 25.4 * 72.0  # a picture taller than this is fitted to the page [pt]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -122,12 +125,20 @@ def report_data(results: Sequence[Result], cover: Cover, desk: Path) -> dict[str
     }
 
 
+def _height(svg: str) -> float:
+    """Height of a picture when it is as wide as the page. [pt]"""
+    box = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)
+    assert box is not None  # the canvas always writes one
+    return float(box[2]) / float(box[1]) * FIGURE_WIDTH
+
+
 def _stage(result: Result, desk: Path) -> dict[str, object]:
     pictures = []
     for picture in result.pictures:
         name = f"{file_stem(result.stage, picture.key)}.svg"
-        (desk / name).write_text(picture_svg(picture), encoding="utf-8")
-        pictures.append({"file": name, "alt": describe(picture)})
+        svg = picture_svg(picture)
+        (desk / name).write_text(svg, encoding="utf-8")
+        pictures.append({"file": name, "alt": describe(picture), "tall": _height(svg) > _TALLEST})
     tables = [
         {"title": t.title, "note": t.note, "parts": [asdict(p) for p in fit_table(t, FIGURE_WIDTH)]}
         for t in result.tables
