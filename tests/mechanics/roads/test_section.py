@@ -121,6 +121,19 @@ def test_corrugation_grows_lags_and_wanders():
     assert np.std(one) == pytest.approx(np.std(builder("corrugation")(x, **values)[0]), rel=0.15)
 
 
+def test_a_negative_lag_swaps_which_track_leads():
+    values = {"length": 40.0, "wavelength": 0.8, "depth": 0.022}
+    ahead, behind = (
+        build(smooth(Feature(kind="corrugation", at=5.0, parameters=values | {"lag": lag})), track=1.5, seed=1)
+        for lag in (-0.2, 0.2)
+    )
+    np.testing.assert_array_equal(ahead.left, behind.left)
+    middle = slice(900, 1600)  # at full depth
+    np.testing.assert_allclose(ahead.right[middle], behind.right[920:1620], atol=1e-12)  # 0.4 m further on
+    with pytest.raises(DomainError, match="lag is nan"):
+        Feature(kind="corrugation", at=5.0, parameters=values | {"lag": math.nan})
+
+
 def test_irregular_corrugations_take_the_sections_seed():
     section = smooth(Feature(kind="corrugation", at=5.0, parameters=EXAMPLES["corrugation"]))
     one, again, other = (build(section, track=1.5, seed=s) for s in (1, 1, 2))

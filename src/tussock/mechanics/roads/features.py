@@ -38,7 +38,7 @@ PARAMETERS: dict[str, tuple[Literal["length", "ratio", "choice", "whole"], str]]
     "spacing": ("length", "from bar to bar"),
     "ramp": ("length", "length of each ramp of a flat top; 0: a sixth of the length"),
     "edge": ("length", "length over which an edge is rounded; 0: a fifth of the length"),
-    "lag": ("length", "how far the right track's corrugations lie behind the left's"),
+    "lag": ("length", "how far the right track's corrugations lie behind the left's; negative: ahead"),
     "growth": ("length", "distance over which the depth grows from nothing; 0: a fifth of the length"),
     "irregularity": ("ratio", "random part of spacing and depth, 0 (regular) to 0.5"),
     "seed": ("whole", "of the irregularity; the section gives its own if there is none"),
@@ -265,6 +265,8 @@ def check(kind: str, values: Mapping[str, Value]) -> None:
         if rule.dimension == "whole" and value != int(value):
             raise DomainError(f"{kind}: {name} is {value!r}; it must be a whole number")
         least = "not be negative" if name in _MAY_BE_ZERO else "be positive"
+        if name == "lag" and math.isfinite(value):  # negative: the right track leads
+            continue
         if not math.isfinite(value) or value < 0.0 or (value == 0.0 and name not in _MAY_BE_ZERO):
             unit = " m" if rule.dimension == "length" else ""
             raise DomainError(f"{kind}: {name} is {value:g}{unit}; it must be finite and {least}")
