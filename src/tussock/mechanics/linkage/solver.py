@@ -10,7 +10,7 @@ import numpy as np
 from tussock.errors import AssemblyError, SolverError
 from tussock.mechanics.arrays import Floats, Ints
 from tussock.mechanics.linkage import kernels
-from tussock.mechanics.linkage.model import Linkage, Rod
+from tussock.mechanics.linkage.model import Linkage
 from tussock.mechanics.linkage.solution import STATUS_WORDS, Solution
 
 #: Largest input steps of a march: 30 mm and 4 degrees, far inside what branch jumps need.
@@ -106,7 +106,7 @@ def run(
     start_rotation: Floats | None = None,
     iterations: int = 12,
     most_pieces: int = 16,
-    length_offset: Floats | None = None,
+    offset: Floats | None = None,
 ) -> Solution:
     """March over nodes in the given order; the status of each node is in the answer, nothing is raised.
 
@@ -121,8 +121,8 @@ def run(
         Pose that root nodes start from; stock if not given.
     iterations, most_pieces : int
         Limits of Newton's iteration and of cutting an input step.
-    length_offset : array (ne,), optional
-        Added to the rods' lengths [m], for approaching a far pose in stages.
+    offset : array (ne, 25), optional
+        Added to the elements' data, for approaching a far pose in stages.
 
     Returns
     -------
@@ -132,10 +132,7 @@ def run(
     nodes, nu = inputs.shape
     nb, n, m = len(linkage.bodies), linkage.start.size, len(linkage.hard_rows)
     size = t.free.size + m
-    ef = t.ef
-    if length_offset is not None:
-        ef = t.ef.copy()
-        ef[:, 24] += length_offset
+    ef = t.ef if offset is None else t.ef + offset
     rot0 = np.tile(np.eye(3).ravel(), (nb, 1))
     if start_rotation is not None:
         rot0 = np.ascontiguousarray(start_rotation, dtype=np.float64).reshape(nb, 9)
@@ -180,7 +177,8 @@ def run(
 def solve_home(linkage: Linkage, inputs: Floats) -> Solution:
     """Equilibrium at the given inputs, starting from the stock pose (a single row).
 
-    Tried in turn: Newton from the stock pose; the rods brought to their lengths in 4, then 16 stages.
+    Tried in turn: Newton from the stock pose; every joint brought from where it is to where it belongs in 4, then in 16
+    stages.
 
     Raises
     ------
@@ -188,35 +186,46 @@ def solve_home(linkage: Linkage, inputs: Floats) -> Solution:
         No pose fits the hard rows (the text says which rod misses by how much), the linkage is not located, or rods
         are redundant.
     """
-    check_located(linkage)
+    check_rods_independent(linkage)
     u = np.ascontiguousarray(inputs, dtype=np.float64).reshape(1, -1)
     alone = np.full(1, -1, dtype=np.int64)
     answer = run(linkage, u, alone, alone, iterations=60)
     if _accepted(answer):
+        check_located(linkage, answer)
         _check_strain(answer)
         return answer
-    held = linkage.tables.held
-    q0 = linkage.start.copy()
-    q0[held] = u[0]
-    gap = np.zeros(len(linkage.elements))
-    first = evaluate(linkage, q0)
-    for e, element in enumerate(linkage.elements):
-        if isinstance(element, Rod) and element.law.hard:
-            gap[e] = first.residual[linkage.tables.ei[e, 3]]
+    start, rotation = linkage.start.copy(), None
+    start[linkage.tables.held] = u[0]
+    gap = _gaps(linkage, start)
     for stages in (4, 16):
-        start, rotation = q0, None
+        pose, attitude = start, rotation
         for stage in range(1, stages + 1):
             offset = gap * (1.0 - stage / stages)
-            step = run(
-                linkage, u, alone, alone, start=start, start_rotation=rotation, iterations=60, length_offset=offset
-            )
+            step = run(linkage, u, alone, alone, start=pose, start_rotation=attitude, iterations=60, offset=offset)
             if not _accepted(step):
                 break
-            start, rotation = step.coordinates[0], step.rotation[0]
+            pose, attitude = step.coordinates[0], step.rotation[0]
         else:
+            check_located(linkage, step)
             _check_strain(step)
             return step
+    check_located(linkage)
     raise AssemblyError(_why_not_assembled(linkage, u[0], STATUS_WORDS[int(answer.status[0])]))
+
+
+def _gaps(linkage: Linkage, start: Floats) -> Floats:
+    """What to add to the element data so that every joint is at rest in a pose of unturned bodies."""
+    t = linkage.tables
+    home = np.vstack([start[t.bi[:, 2, None] + np.arange(3)] if len(linkage.bodies) else np.zeros((0, 3)), np.zeros(3)])
+    for k, body in enumerate(linkage.bodies):
+        if body.kind in ("hinge", "slide"):
+            home[k] = body.at
+    gap = np.zeros_like(t.ef)
+    span = home[t.ei[:, 2]] + t.ef[:, 3:6] - home[t.ei[:, 1]] - t.ef[:, 0:3]
+    rod = t.ei[:, 0] == 0
+    gap[rod, 24] = np.linalg.norm(span[rod], axis=1) - t.ef[rod, 24]
+    gap[~rod, 0:3] = span[~rod]
+    return gap
 
 
 def _check_strain(home: Solution) -> None:
@@ -236,32 +245,43 @@ def _accepted(solution: Solution) -> bool:
     return bool(np.all(solution.status == 0)) and bool(np.all(solution.distance < DISTANCE_ACCEPTED))
 
 
-def check_located(linkage: Linkage) -> None:
-    """Check at the stock pose that hard rows do not fight each other and that every coordinate is located.
+def check_rods_independent(linkage: Linkage) -> None:
+    """Check at the stock pose that hard rows do not fight each other; raises AssemblyError with their names."""
+    t = linkage.tables
+    if not linkage.hard_rows:
+        return
+    g = evaluate(linkage, linkage.start).jacobian[:, t.free] / t.scale[t.free]
+    m = g.shape[0]
+    left, values, _ = np.linalg.svd(g, full_matrices=True)
+    rank = int(np.sum(values > 1e-7 * max(1.0, values[0])))
+    if rank < m:
+        weight = np.abs(left[:, rank:]).max(axis=1)
+        names = sorted({linkage.hard_rows[r] for r in range(m) if weight[r] > 0.05})
+        what = "this rod holds nothing" if len(names) == 1 else "these rods hold the same motion twice"
+        raise AssemblyError(
+            f"{', '.join(names)}: {what} ({m} hard rows, only {rank} independent); "
+            "give them the stiffness of their end bushes, or take one away"
+        )
+
+
+def check_located(linkage: Linkage, at: Solution | None = None) -> None:
+    """Check that every coordinate is located, at a solved pose or at stock.
 
     Raises
     ------
     AssemblyError
-        With the names of the rods that fight, or of the direction that is loose.
+        With the name of the direction that is loose.
     """
     t = linkage.tables
-    here = evaluate(linkage, linkage.start)
+    if at is None:
+        here = evaluate(linkage, linkage.start)
+    else:
+        here = evaluate(linkage, at.coordinates[0], at.rotation[0], at.multipliers[0])
     free = t.free
     g = here.jacobian[:, free] / t.scale[free]
-    m = g.shape[0]
     null = np.eye(free.size)
-    if m:
-        left, values, right = np.linalg.svd(g, full_matrices=True)
-        rank = int(np.sum(values > 1e-7 * max(1.0, values[0])))
-        if rank < m:
-            weight = np.abs(left[:, rank:]).max(axis=1)
-            names = sorted({linkage.hard_rows[r] for r in range(m) if weight[r] > 0.05})
-            what = "this rod holds nothing" if len(names) == 1 else "these rods hold the same motion twice"
-            raise AssemblyError(
-                f"{', '.join(names)}: {what} ({m} hard rows, only {rank} independent); "
-                "give them the stiffness of their end bushes, or take one away"
-            )
-        null = right[rank:].T
+    if g.shape[0]:
+        null = np.linalg.svd(g, full_matrices=True)[2][g.shape[0] :].T
     if null.shape[1] == 0:
         return
     scaled = here.hessian[np.ix_(free, free)] / np.outer(t.scale[free], t.scale[free])
