@@ -68,7 +68,7 @@ class AxlePath:
 
 def mirrored(point: Floats) -> Floats:
     """Return the same point on the other side."""
-    return point * np.array([1.0, -1.0, 1.0])
+    return np.asarray(point * np.array([1.0, -1.0, 1.0]))
 
 
 def _both(point: tuple[float, float, float]) -> tuple[Floats, Floats]:

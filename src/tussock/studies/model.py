@@ -132,7 +132,8 @@ def tyre(job: Job) -> Tyre:
         reference_load=float(t.reference_load),
         friction=float(t.friction),
         relaxation_length=float(t.relaxation_length),
-        contact_length=float(t.contact_length),
+        # not measured: two fifths of the radius, common practice, no source
+        contact_length=float(t.contact_length) if t.contact_length is not None else 0.4 * float(t.free_radius),
     )
 
 

@@ -1,0 +1,471 @@
+"""Travel: how far may it droop and bump, and so how far may it be lifted?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from tussock.errors import InputError
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.linkage import sweep
+from tussock.studies import limiters, model, parts
+from tussock.studies.display import show
+from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
+from tussock.studies.limiters import AxlePath, Stop
+from tussock.studies.result import Axis, Column, Notice, Result, Rung, Span, SpanChart, Table
+
+QUESTION = "How far may it droop and bump, and so how far may it be lifted?"
+
+
+@dataclass(frozen=True, kw_only=True)
+class AxleTravel:
+    """The travel of one axle in one setup.
+
+    Attributes
+    ----------
+    end : str
+        "front" or "rear".
+    ride : float
+        Heave at which it stands, bump positive from stock kerb [m].
+    level, rolled : tuple of Stop
+        Where each limiter ends the travel without roll, and at the articulation of the targets.
+    roll : float
+        That articulation [rad].
+    track : float
+        [m].
+    """
+
+    end: str
+    ride: float
+    level: tuple[Stop, ...]
+    rolled: tuple[Stop, ...]
+    roll: float
+    track: float
+
+    def governing(self, where: str) -> Stop | None:
+        """Return the limiter that ends droop or bump first, None if nothing does within the stations followed."""
+        found = [s for s in self.level if s.where == where]
+        if not found:
+            return None
+        return max(found, key=lambda s: s.heave) if where == "droop" else min(found, key=lambda s: s.heave)
+
+    def left(self, where: str) -> float:
+        """Return the travel from ride height to the governing limiter [m]; infinite without one."""
+        stop = self.governing(where)
+        return math.inf if stop is None else abs(stop.heave - self.ride)
+
+    def margin_in_roll(self, name: str, where: str, wanted: float) -> float | None:
+        """Return the heave left at a limiter when one wheel has used `wanted` travel with the axle rolled [m].
+
+        The wheel that droops (or bumps) has moved by `wanted` from ride height; the axle's centre has then moved by
+        that less half the track times the sine of the roll.
+        """
+        lever = 0.5 * self.track * math.sin(self.roll)
+        sign = -1.0 if where == "droop" else 1.0
+        heave = self.ride + sign * (wanted - lever)
+        for s in self.rolled:
+            if s.name == name and s.where == where:
+                return sign * (s.heave - heave)
+        return None
+
+
+def margins(job: Job, setup: Setup, end: str, column: int) -> dict[str, Floats]:
+    """Return the margin of every limiter of an axle along its travel at one roll.
+
+    `column` is 0 with the left wheel down, 1 level, 2 with the left wheel up.
+    """
+    roll = float(job.programme.targets.roll)
+    path = AxlePath(model.travel_map(job, end, stock=setup.stock, roll=roll), column)
+    fitted = parts.fitted(job, setup, end)
+    spring = fitted.spring
+    out: dict[str, Floats] = {}
+    out |= limiters.spring_margins(path, spring.coil, free_length=spring.free_length, packer=spring.packer)
+    out |= limiters.damper_margins(
+        path, open_length=float(fitted.damper.open_length), closed_length=float(fitted.damper.closed_length)
+    )
+    factor = float(job.programme.targets.bump_force)
+    out[f"bump stop, {factor:.0f} g"] = limiters.stop_margin(
+        path,
+        fitted.stop,
+        rate=spring.rate,
+        free_length=spring.free_length,
+        packer=spring.packer,
+        static_load=parts.static_corner_load(job, setup.fitout, end),
+        load_factor=factor,
+    )
+    for limiter in job.programme.vehicle.axles[end].limiters:
+        out[limiter.name] = _margin(job, setup, end, path, column, limiter)
+    return out
+
+
+def _margin(job: Job, setup: Setup, end: str, path: AxlePath, column: int, limiter: Any) -> Floats:
+    points = parts.hardpoints(job, end)
+    if not setup.stock:
+        for name, moved in model.kit_changes(job, end).items():
+            points[name.partition("@")[0]] = moved
+    kind = limiter.kind
+    if kind == "line":
+        usable, chassis, axle = parts.line_of(job, setup, end, limiter)
+        return limiters.line_margin(path, chassis=chassis, axle=axle, usable=usable)
+    if kind == "joint":
+        return float(limiter.limit) - _bush_angle(job, setup, end, path, column, limiter.joint)
+    if kind == "rod_end":
+        return limiters.rod_end_margin(path, ends=_rod_ends(points, limiter.rod, end), limit=float(limiter.limit))
+    if kind == "universal_joint":
+        angle = limiters.universal_joint_angle(
+            path, output=np.array(limiter.output.si), flange=np.array(limiter.flange.si), pinion_axis=0.0
+        )
+        return float(limiter.limit) - angle
+    if kind == "clearance":
+        fixed, moving = _rod_ends(points, limiter.rod, end)[0]
+        return limiters.rod_clearance_margin(
+            path,
+            fixed=fixed,
+            moving=moving,
+            radius=float(limiter.rod_radius),
+            points=tuple(np.array(p.si) for p in limiter.chassis),
+            least=float(limiter.least),
+        )
+    if kind == "tyre":
+        return limiters.tyre_margin(
+            path,
+            point=limiter.chassis.si,
+            wheel=parts.wheel_centre(job, end),
+            radius=float(job.programme.vehicle.tyre.free_radius),
+            least=float(limiter.least),
+        )
+    raise InputError(f"{end} axle, limiter {limiter.name!r}: kind {kind!r} is not known to the travel study")
+
+
+def _rod_ends(points: dict[str, Floats], rod: str, end: str) -> tuple[tuple[Floats, Floats], ...]:
+    """Return chassis and axle end of a rod in the stock pose, both sides of a paired one."""
+    chassis = "pitman" if rod == "drag_link" else "chassis"
+    try:
+        fixed, moving = points[f"{rod}_{chassis}"], points[f"{rod}_axle"]
+    except KeyError:
+        raise InputError(f"{end} axle: a limiter names the rod {rod!r}, which this layout does not have") from None
+    if rod in ("track_rod", "drag_link"):
+        return ((fixed, moving),)
+    return ((fixed, moving), (limiters.mirrored(fixed), limiters.mirrored(moving)))
+
+
+def _bush_angle(job: Job, setup: Setup, end: str, path: AxlePath, column: int, joint: str) -> Floats:
+    """Return the larger cone angle of a bush on both sides along the travel [rad]."""
+    roll = float(job.programme.targets.roll)
+    this = model.axle(job, end, stock=setup.stock)
+    key = ("joints", end, id(this), roll)
+    if key not in job.memo:
+        job.memo[key] = sweep(this, model.TRAVEL_HEAVE, np.array([-roll, 0.0, roll])).joint_angles
+    angles: Any = job.memo[key]
+    found = [
+        a[:, column, 0]
+        for name, a in angles.items()
+        if name == joint or name.removesuffix("_left").removesuffix("_right") == joint
+    ]
+    if not found:
+        raise InputError(f"{end} axle: a limiter names the joint {joint!r}; the axle has {', '.join(angles)}")
+    return np.asarray(np.max(np.abs(found), axis=0))
+
+
+def axle_travel(job: Job, setup: Setup, end: str) -> AxleTravel:
+    """Return the travel of one axle in a setup."""
+    ride = model.posture(job, setup)[end].heave
+    heave = model.TRAVEL_HEAVE
+    level = limiters.stops(margins(job, setup, end, 1), heave, start=ride)
+    either = [limiters.stops(margins(job, setup, end, column), heave, start=ride) for column in (0, 2)]
+    worst: dict[tuple[str, str], Stop] = {}
+    for stop in (*either[0], *either[1]):
+        key = (stop.name, stop.where)
+        if key not in worst or abs(stop.heave - ride) < abs(worst[key].heave - ride):
+            worst[key] = stop
+    return AxleTravel(
+        end=end,
+        ride=ride,
+        level=level,
+        rolled=tuple(worst.values()),
+        roll=float(job.programme.targets.roll),
+        track=parts.track(job, end),
+    )
+
+
+def greatest_lift(job: Job, travel: AxleTravel, lift: float) -> float:
+    """Return how far the body may rise over stock kerb before the required droop is used up [m]."""
+    stop = travel.governing("droop")
+    wanted = float(job.programme.targets.droop[travel.end])
+    return math.inf if stop is None else lift + (travel.ride - stop.heave) - wanted
+
+
+def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> Result:
+    """Return the travel of both axles, stock and kit, and the greatest lift.
+
+    Parameters
+    ----------
+    job : Job
+        The programme.
+    fitout, build : str, optional
+        Which; the first fit-out and the last build unless said.
+
+    Returns
+    -------
+    Result
+        Passes when both axles keep the required droop and bump at ride height, also in roll.
+    """
+    setup = job.setup(fitout, build)
+    kit = {end: axle_travel(job, setup, end) for end in ENDS}
+    stock = {end: axle_travel(job, Setup(fitout=KERB, build=STOCK), end) for end in ENDS}
+    posture = model.posture(job, setup)
+    targets = job.programme.targets
+    lifts = {end: greatest_lift(job, kit[end], posture[end].lift) for end in ENDS}
+    notices: list[Notice] = []
+    passes = True
+    for end in ENDS:
+        for where in ("droop", "bump"):
+            wanted = float(getattr(targets, where)[end])
+            left = kit[end].left(where)
+            stop = kit[end].governing(where)
+            if stop is not None and left < wanted:
+                passes = False
+                notices.append(
+                    Notice(
+                        text=f"{end.capitalize()} keeps {show(left, 'length')} of {where}, "
+                        f"{show(wanted, 'length')} is wanted; {_the(stop.name)} stops it",
+                        remedy=_remedy(job, setup, kit[end], stop, wanted - left),
+                    )
+                )
+            for other in kit[end].rolled:
+                margin = kit[end].margin_in_roll(other.name, where, wanted) if other.where == where else None
+                # a spring may unseat in articulation if it is held captive; everything else must hold
+                if margin is not None and margin < 0.0 and other.name != "spring loose":
+                    passes = False
+                    notices.append(
+                        Notice(
+                            text=f"{end.capitalize()}, rolled {show(kit[end].roll, 'angle', digits=0)}: "
+                            f"{_the(other.name)} is {show(-margin, 'length')} short of "
+                            f"{show(wanted, 'length')} of {where}",
+                            remedy=_remedy(job, setup, kit[end], other, -margin),
+                        )
+                    )
+        loose = next((s for s in kit[end].level if s.name == "spring loose" and s.where == "droop"), None)
+        droop = kit[end].governing("droop")
+        if loose is not None and droop is not None and loose.heave >= droop.heave:
+            notices.append(
+                Notice(
+                    text=f"{end.capitalize()}: the spring comes loose at full droop",
+                    remedy="hold it captive in its seats, or fit a longer spring",
+                )
+            )
+    return Result(
+        stage="travel",
+        question=QUESTION,
+        answer=_answer(kit, lifts, targets),
+        passes=passes,
+        provenance=job.provenance(setup),
+        notices=tuple(notices),
+        pictures=(_picture(stock, kit, posture),),
+        tables=(_limiter_table(job, setup, kit), _damper_table(job, setup, kit)),
+        inputs=_inputs(job, setup),
+        values={
+            **{f"{end}_greatest_lift_m": lifts[end] for end in ENDS},
+            **{f"{end}_droop_m": kit[end].left("droop") for end in ENDS},
+            **{f"{end}_bump_m": kit[end].left("bump") for end in ENDS},
+        },
+    )
+
+
+def _the(name: str) -> str:
+    return "the coils closing" if name == "coil bind" else f"the {name.split(',')[0]}"
+
+
+def _answer(kit: dict[str, AxleTravel], lifts: dict[str, float], targets: Any) -> str:
+    def rise(end: str) -> str:
+        stop = kit[end].governing("droop")
+        if stop is None:
+            return f"the {end} may rise further than was followed"
+        return f"the {end} may rise {show(lifts[end], 'length')} and {_the(stop.name)} stops it"
+
+    droop, bump = (min(kit[e].left(w) for e in ENDS) for w in ("droop", "bump"))
+    text = f"{rise('front')}; {rise('rear')}. At ride height both axles keep at least "
+    text += f"{show(droop, 'length')} of droop and {show(bump, 'length')} of bump."
+    return text[0].upper() + text[1:]
+
+
+def _remedy(job: Job, setup: Setup, travel: AxleTravel, stop: Stop, short: float) -> str:
+    """Return what part gives the missing travel."""
+    name, end = stop.name, travel.end
+    more = show(math.ceil(short * 1e3) * 1e-3, "length")
+    if name == "damper open":
+        ratio = model.damper_ratio(job, setup, end)
+        return f"a damper {show(math.ceil(short * ratio * 1e3) * 1e-3, 'length')} longer when open"
+    if name == "damper closed":
+        ratio = model.damper_ratio(job, setup, end)
+        shorter = show(math.ceil(short * ratio * 1e3) * 1e-3, "length")
+        return f"a damper {shorter} shorter when closed, or a stop spacer of {more}"
+    if name == "spring loose":
+        return f"hold the spring captive, or {more} more free length at the same load"
+    if name == "coil bind":
+        return f"a coil {more} shorter when solid, or a stop spacer of {more}"
+    if name.startswith("bump stop"):
+        return f"a spacer {more} shorter, or a softer stop"
+    for limiter in job.programme.vehicle.axles[end].limiters:
+        if limiter.name != name:
+            continue
+        if limiter.kind == "line":
+            # a line is longer by the heave it must follow, at most; its slope says by how much
+            return f"a line {_line_growth(job, setup, end, limiter, stop, short)} longer"
+        if limiter.kind in ("clearance", "tyre"):
+            return f"a stop spacer of {more}"
+        return f"{more} less travel by a strap, or a joint with a wider angle"
+    return ""
+
+
+def _line_growth(job: Job, setup: Setup, end: str, limiter: Any, stop: Stop, short: float) -> str:
+    roll = float(job.programme.targets.roll)
+    path = AxlePath(model.travel_map(job, end, stock=setup.stock, roll=roll), 1)
+    usable, chassis, axle = parts.line_of(job, setup, end, limiter)
+    margin = limiters.line_margin(path, chassis=chassis, axle=axle, usable=usable)
+    sign = -1.0 if stop.where == "droop" else 1.0
+    there = float(np.interp(stop.heave + sign * short, path.heave, margin))
+    return show(math.ceil(max(-there, 1e-3) * 1e3) * 1e-3, "length")
+
+
+def _limiter_table(job: Job, setup: Setup, kit: dict[str, AxleTravel]) -> Table:
+    rows: list[tuple[float | int | str | bool | None, ...]] = []
+    strong: list[int] = []
+    for end in ENDS:
+        for where in ("droop", "bump"):
+            wanted = float(getattr(job.programme.targets, where)[end])
+            sign = -1.0 if where == "droop" else 1.0
+            found = sorted((s for s in kit[end].level if s.where == where), key=lambda s: abs(s.heave - kit[end].ride))
+            for i, stop in enumerate(found):
+                if i == 0:
+                    strong.append(len(rows))
+                reach = sign * (stop.heave - kit[end].ride)
+                short = wanted - reach
+                rows.append(
+                    (
+                        stop.name,
+                        end,
+                        where,
+                        sign * reach,
+                        reach - wanted,
+                        kit[end].margin_in_roll(stop.name, where, wanted),
+                        _remedy(job, setup, kit[end], stop, short) if short > 0.0 else "",
+                    )
+                )
+    return Table(
+        key="limiters",
+        title="What ends the travel, from ride height",
+        columns=(
+            Column(key="limiter", title="Limiter"),
+            Column(key="axle", title="Axle"),
+            Column(key="where", title="Where"),
+            Column(key="stops_at", title="Stops at", kind="length", sign=True),
+            Column(key="margin", title="Margin", kind="length", sign=True),
+            Column(
+                key="in_roll", title=f"In roll {show(kit['front'].roll, 'angle', digits=0)}", kind="length", sign=True
+            ),
+            Column(key="remedy", title="What to do"),
+        ),
+        rows=tuple(rows),
+        strong=tuple(strong),
+        note="margin: beyond the travel wanted; in roll: the same for the wheel that moves furthest",
+    )
+
+
+def _damper_table(job: Job, setup: Setup, kit: dict[str, AxleTravel]) -> Table:
+    """Return the damper lengths that the travel asks for, beside those fitted."""
+    rows: list[tuple[float | int | str | bool | None, ...]] = []
+    for end in ENDS:
+        path = model.travel_map(job, end, stock=setup.stock, roll=kit[end].roll)
+        fitted = parts.fitted(job, setup, end).damper
+
+        def length(heave: float, path: Any = path) -> float:
+            return float(np.interp(heave, path.heave, np.mean(path.damper[:, 1, :], axis=1)))
+
+        droop = float(job.programme.targets.droop[end])
+        stop = kit[end].governing("bump")
+        bump = stop.heave if stop else kit[end].ride + float(job.programme.targets.bump[end])
+        rows.append(
+            (
+                end,
+                length(kit[end].ride),
+                length(kit[end].ride - droop),
+                float(fitted.open_length),
+                length(bump),
+                float(fitted.closed_length),
+                float(fitted.open_length) - float(fitted.closed_length),
+            )
+        )
+    return Table(
+        key="dampers",
+        title="Damper lengths",
+        columns=(
+            Column(key="axle", title="Axle"),
+            Column(key="ride", title="At ride height", kind="length"),
+            Column(key="needed_open", title="Wanted open", kind="length"),
+            Column(key="open", title="Open", kind="length"),
+            Column(key="needed_closed", title="At full bump", kind="length"),
+            Column(key="closed", title="Closed", kind="length"),
+            Column(key="stroke", title="Stroke", kind="length"),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _picture(stock: dict[str, AxleTravel], kit: dict[str, AxleTravel], posture: dict[str, Any]) -> SpanChart:
+    spans: list[Span] = []
+    for end in ENDS:
+        for travel, label, role in (
+            (stock[end], "stock", "stock"),
+            (kit[end], f"kit {show(posture[end].lift, 'length', sign=True)}", "build"),
+        ):
+            droop, bump = travel.governing("droop"), travel.governing("bump")
+            low = (droop.heave if droop else float(model.TRAVEL_HEAVE[0])) - travel.ride
+            high = (bump.heave if bump else float(model.TRAVEL_HEAVE[-1])) - travel.ride
+            rungs = tuple(
+                Rung(
+                    text=f"{s.name} {show(s.heave - travel.ride, 'length', sign=True)}",
+                    at=s.heave - travel.ride,
+                    governs=s in (droop, bump),
+                )
+                for where in ("droop", "bump")
+                for s in sorted(
+                    (x for x in travel.level if x.where == where), key=lambda x: abs(x.heave - travel.ride)
+                )[:4]
+            )
+            spans.append(
+                Span(
+                    group=end.capitalize(),
+                    label=label,
+                    low=low,
+                    high=high,
+                    role="stock" if role == "stock" else "build",
+                    rungs=() if role == "stock" else rungs,
+                )
+            )
+    return SpanChart(
+        key="travel",
+        title="Wheel travel from ride height, and what ends it",
+        y=Axis(title="wheel travel", kind="length"),
+        spans=tuple(spans),
+        zero_label="ride height",
+    )
+
+
+def _inputs(job: Job, setup: Setup) -> dict[str, str]:
+    targets = job.programme.targets
+    inputs = {
+        **{f"targets.droop.{e}": str(targets.droop[e]) for e in ENDS},
+        **{f"targets.bump.{e}": str(targets.bump[e]) for e in ENDS},
+        **{f"kit.stop_spacers.{e}": str(job.programme.kit.stop_spacers[e]) for e in ENDS},
+    }
+    for end in ENDS:
+        name, damper = parts.damper_choice(job, setup, end)
+        inputs[f"damper {name}"] = f"open {damper.open_length}, closed {damper.closed_length}"
+        for limiter in job.programme.vehicle.axles[end].limiters:
+            if limiter.kind == "line":
+                inputs[f"{end} {limiter.name}"] = str(limiter.length)
+    return inputs
