@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal, TypeAlias
 
@@ -42,6 +42,12 @@ class ForceCurve:
     ------
     DomainError
         If the curve falls somewhere, has no point on one side or does not pass through zero.
+
+    Examples
+    --------
+    >>> curve = ForceCurve.from_points(speeds=[0.13, 0.52], compression=[200, 450], rebound=[400, 900])
+    >>> round(curve.force_at(-0.13)), round(curve.ratio(0.52), 2)
+    (-400, 2.0)
     """
 
     velocity: Floats
@@ -70,24 +76,37 @@ class ForceCurve:
                 f"{self.name}: the force falls with velocity near {at:.3f} m/s; "
                 "a damper that does so would drive the wheel"
             )
-        if self.friction < 0.0:
-            raise DomainError(f"{self.name}: friction is {self.friction:g} N; it cannot be negative")
+        if not (math.isfinite(self.gas_force) and math.isfinite(self.friction)) or self.friction < 0.0:
+            raise DomainError(
+                f"{self.name}: friction {self.friction:g} N cannot be negative, nor gas force {self.gas_force:g} N "
+                "anything but a number"
+            )
 
     @classmethod
     def from_points(
         cls,
         *,
-        speeds: Sequence[float],
-        compression: Sequence[float],
-        rebound: Sequence[float],
+        speeds: Sequence[float] | Floats,
+        compression: Sequence[float] | Floats,
+        rebound: Sequence[float] | Floats,
         gas_force: float = 0.0,
         friction: float = 0.0,
         name: str = "damper",
     ) -> ForceCurve:
-        """Build a curve from speeds [m/s] and the size of the force in both directions [N], all positive and rising."""
+        """Build a curve from speeds [m/s] and the size of the force in both directions [N], all positive and rising.
+
+        Raises
+        ------
+        DomainError
+            If the lists differ in length, or a number is not positive.
+        """
         s, c, r = (np.asarray(a, dtype=float) for a in (speeds, compression, rebound))
         if not (s.shape == c.shape == r.shape):
-            raise DomainError(f"{name}: as many compression and rebound forces as speeds are needed")
+            raise DomainError(
+                f"{name}: {s.size} speeds, {c.size} compression and {r.size} rebound forces; as many of each are needed"
+            )
+        if s.size and not min(float(np.min(s)), float(np.min(c)), float(np.min(r))) > 0.0:
+            raise DomainError(f"{name}: speeds and the sizes of the forces must all be above 0")
         return cls(
             velocity=np.concatenate([-s[::-1], [0.0], s]),
             force=np.concatenate([-r[::-1], [0.0], c]),
@@ -100,40 +119,85 @@ class ForceCurve:
     def _curve(self) -> PchipInterpolator:
         return PchipInterpolator(self.velocity, self.force)
 
+    @cached_property
+    def _end_slopes(self) -> tuple[float, float]:
+        """Slopes beyond the points in rebound and compression [N s/m], at least half the last piece's."""
+        v, f = self.velocity, self.force
+        slope = self._curve.derivative()
+        return (
+            max(float(slope(v[0])), 0.5 * float((f[1] - f[0]) / (v[1] - v[0]))),
+            max(float(slope(v[-1])), 0.5 * float((f[-1] - f[-2]) / (v[-1] - v[-2]))),
+        )
+
     @property
     def measured_range(self) -> tuple[float, float]:
         """Velocities that the points cover [m/s]; beyond them the end slope goes on."""
         return float(self.velocity[0]), float(self.velocity[-1])
 
+    def is_extrapolated(self, velocity: Floats | float) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+        """Say for each velocity [m/s] whether it lies beyond the points."""
+        v = np.asarray(velocity, dtype=float)
+        low, high = self.measured_range
+        # a test that stops at 0.52 m/s also answers for 0.5236 m/s
+        return np.asarray((v < 1.01 * low) | (v > 1.01 * high))
+
     def at(self, velocity: Floats | float) -> Floats:
         """Return the hydraulic force at `velocity` [m/s], in [N]; linear beyond the measured range."""
         v = np.asarray(velocity, dtype=float)
         low, high = self.measured_range
-        inside = np.clip(v, low, high)
-        force = self._curve(inside)
-        slope = self._curve.derivative()
-        low_slope = max(float(slope(low)), self._secant(0))
-        high_slope = max(float(slope(high)), self._secant(-1))
-        beyond = np.where(v < low, (v - low) * low_slope, 0.0) + np.where(v > high, (v - high) * high_slope, 0.0)
-        return np.asarray(force + beyond, dtype=float)
+        force = self._curve(np.clip(v, low, high))
+        below, above = self._end_slopes
+        return np.asarray(force + np.minimum(v - low, 0.0) * below + np.maximum(v - high, 0.0) * above, dtype=float)
 
-    def _secant(self, end: int) -> float:
-        i, j = (0, 1) if end == 0 else (-2, -1)
-        return 0.5 * float((self.force[j] - self.force[i]) / (self.velocity[j] - self.velocity[i]))
+    def slope(self, velocity: Floats | float) -> Floats:
+        """Return the slope of the curve at `velocity` [m/s], in [N s/m]."""
+        v = np.asarray(velocity, dtype=float)
+        low, high = self.measured_range
+        inside = self._curve.derivative()(np.clip(v, low, high))
+        below, above = self._end_slopes
+        return np.asarray(np.where(v < low, below, np.where(v > high, above, inside)), dtype=float)
 
     def force_at(self, velocity: float) -> float:
         """Return the hydraulic force at one velocity [N]."""
         return float(self.at(velocity))
 
+    def mirrored(self) -> ForceCurve:
+        """Return the curve with compression and rebound exchanged."""
+        return replace(self, velocity=-self.velocity[::-1], force=-self.force[::-1])
+
     def scaled(self, factors: Mapping[tuple[Direction, str], float], *, name: str = "") -> ForceCurve:
-        """Return the curve with the force steps of a direction and band ("low", "mid", "high") multiplied.
+        """Return the curve with the force steps of a direction and band multiplied.
 
         The *slope* inside a band is scaled and the pieces are joined, so the curve stays continuous and monotone.
+
+        Parameters
+        ----------
+        factors : mapping of (direction, band) to float
+            Direction "compression" or "rebound", band "low", "mid" or "high" of `BANDS`; what is left out stays.
+        name : str
+            Name of the new curve; the old one when empty.
+
+        Raises
+        ------
+        DomainError
+            For an unknown direction or band, or a factor that is not positive.
         """
-        edges = np.array(
-            [s for s in (BANDS["low"][1], BANDS["mid"][1]) if s < max(-self.velocity[0], self.velocity[-1])]
-        )
-        grid = np.unique(np.concatenate([self.velocity, edges, -edges]))
+        for (direction, band), factor in factors.items():
+            if direction not in ("compression", "rebound") or band not in BANDS:
+                raise DomainError(
+                    f"{self.name}: there is no {direction} {band}; known are compression and rebound, "
+                    f"each {', '.join(BANDS)}"
+                )
+            if not (math.isfinite(factor) and factor > 0.0):
+                raise DomainError(f"{self.name}: a force cannot be multiplied by {factor:g}")
+        edges = [
+            (1.0 if direction == "compression" else -1.0) * BANDS[below][1]
+            for direction in ("compression", "rebound")
+            for below, above in (("low", "mid"), ("mid", "high"))
+            # where the factor does not change no point is added, so that the curve keeps its exact form
+            if factors.get((direction, below), 1.0) != factors.get((direction, above), 1.0)
+        ]
+        grid = np.unique(np.concatenate([self.velocity, edges]))
         low, high = self.measured_range
         grid = grid[(grid >= low) & (grid <= high)]
         base = self.at(grid)
@@ -143,11 +207,10 @@ class ForceCurve:
         for direction, step in sides:
             i = zero
             while 0 <= i + step < grid.size:
+                # a piece that crosses an edge has one factor on both sides of it
                 middle = abs(grid[i] + grid[i + step]) / 2.0
                 band = next(b for b, (lo, hi) in BANDS.items() if lo <= middle < hi)
                 factor = factors.get((direction, band), 1.0)
-                if factor <= 0.0:
-                    raise DomainError(f"{self.name}: a force cannot be multiplied by {factor:g}")
                 out[i + step] = out[i] + factor * (base[i + step] - base[i])
                 i += step
         return ForceCurve(
@@ -161,21 +224,53 @@ class ForceCurve:
         return -self.force_at(-speed) / self.force_at(speed)
 
     def energy_per_cycle(self, *, amplitude: float, frequency: float) -> float:
-        """Return the work that one sine cycle turns into heat [J], friction included.
+        """Return the work that one sine cycle turns into heat, friction included [J].
+
+        Exact to rounding: Gauss-Legendre quadrature on each piece of the curve, friction in closed form.
 
         Parameters
         ----------
         amplitude : float
-            Half the stroke [m].
+            Half the stroke [m], positive.
         frequency : float
-            [Hz].
+            [Hz], positive.
+
+        Examples
+        --------
+        >>> linear = ForceCurve.from_points(speeds=[0.5, 1.0], compression=[1000, 2000], rebound=[1000, 2000])
+        >>> round(linear.energy_per_cycle(amplitude=0.05, frequency=1.667), 2)
+        164.53
         """
-        peak = 2.0 * math.pi * frequency * amplitude
-        # the integrand is smooth and periodic between the curve's knots: the trapezoid over a full cycle converges fast
-        phase = np.linspace(0.0, 2.0 * math.pi, 2001)[:-1]
-        velocity = peak * np.cos(phase)
-        power = (self.at(velocity) + self.friction * np.sign(velocity)) * velocity
-        return float(np.mean(power)) / frequency
+        if not (amplitude > 0.0 and frequency > 0.0):
+            raise DomainError(f"{self.name}: amplitude {amplitude:g} m and frequency {frequency:g} Hz must be positive")
+        omega = 2.0 * math.pi * frequency
+        peak = omega * amplitude
+        knots = self.velocity[np.abs(self.velocity) < peak]
+        phase = np.concatenate([[0.0], np.arccos(knots[::-1] / peak), [math.pi]])
+        nodes, weights = np.polynomial.legendre.leggauss(16)
+        half = 0.5 * np.diff(phase)[:, None]
+        angle = 0.5 * (phase[:-1] + phase[1:])[:, None] + half * nodes[None, :]
+        velocity = peak * np.cos(angle)
+        hydraulic = 2.0 * float(np.sum(half * weights[None, :] * self.at(velocity) * velocity)) / omega
+        return hydraulic + 4.0 * self.friction * amplitude
+
+    def mean_power(self, velocities: Floats, shares: Floats) -> float:
+        """Return the mean heating power for a velocity histogram, friction included [W].
+
+        Parameters
+        ----------
+        velocities : array (n,)
+            Middle of each bin, signed [m/s].
+        shares : array (n,)
+            Share of the time in each bin [-], not negative, in all 1.
+        """
+        v, share = np.asarray(velocities, dtype=float), np.asarray(shares, dtype=float)
+        if v.shape != share.shape or v.size == 0 or np.any(share < 0.0) or abs(float(np.sum(share)) - 1.0) > 1e-6:
+            raise DomainError(
+                f"{self.name}: a velocity histogram wants as many shares as bins, none negative and in all 1, "
+                f"not {float(np.sum(share)):g}"
+            )
+        return float(np.sum(share * (self.at(v) * v + self.friction * np.abs(v))))
 
     def equivalent_damping(self, *, amplitude: float, frequency: float) -> float:
         """Return the linear damping that takes the same energy from a sine of that amplitude [N s/m]."""
@@ -183,62 +278,12 @@ class ForceCurve:
         return self.energy_per_cycle(amplitude=amplitude, frequency=frequency) / (math.pi * omega * amplitude**2)
 
     def mean_damping(self, speed: float) -> float:
-        """Return the mean of both directions' force over speed at `speed` [N s/m]."""
+        """Return the mean of both directions' force over speed at `speed` > 0 [m/s], in [N s/m]."""
+        if speed <= 0.0:
+            raise DomainError(f"the mean damping wants a speed above 0, not {speed:g} m/s")
         return (self.force_at(speed) - self.force_at(-speed)) / (2.0 * speed)
 
     def table(self, *, most: float = 3.0, points: int = 121) -> tuple[Floats, Floats]:
         """Return (velocity, force) on an even grid from -most to most [m/s], for the motion's tables."""
         grid = np.linspace(-most, most, points)
         return grid, self.at(grid)
-
-
-def damping_ratio(*, damping: float, motion_ratio: float, wheel_rate: float, sprung_mass: float) -> float:
-    """Return the damping ratio of one corner's body mode [-].
-
-    Parameters
-    ----------
-    damping : float
-        Damping coefficient of the damper itself [N s/m].
-    motion_ratio : float
-        Damper travel over wheel travel [-].
-    wheel_rate : float
-        Rate at the wheel [N/m].
-    sprung_mass : float
-        Sprung mass on the corner [kg].
-    """
-    if wheel_rate <= 0.0 or sprung_mass <= 0.0:
-        raise DomainError("wheel rate and sprung mass must be positive")
-    return damping * motion_ratio**2 / (2.0 * math.sqrt(wheel_rate * sprung_mass))
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Comparison:
-    """Two curves beside each other at the same speeds: share by which `force` exceeds `against`, both directions."""
-
-    speed: Floats
-    compression: Floats
-    rebound: Floats
-
-
-def compare(curve: ForceCurve, against: ForceCurve, speeds: Sequence[float]) -> Comparison:
-    """Return how much firmer `curve` is than `against` at each speed, as a share of the latter [-]."""
-    s = np.asarray(speeds, dtype=float)
-    if np.any(s <= 0.0):
-        raise DomainError("curves are compared at speeds above 0")
-    return Comparison(
-        speed=s,
-        compression=curve.at(s) / against.at(s) - 1.0,
-        rebound=curve.at(-s) / against.at(-s) - 1.0,
-    )
-
-
-def production_band(force: float, direction: Direction) -> float:
-    """Return the permitted deviation from a rated force >= 0 in production [N].
-
-    References
-    ----------
-    QC/T 491-1999, clause 1.2.2, read in a public copy: rebound 14 % + 40 N, compression 16 % + 40 N.
-    """
-    if force < 0.0:
-        raise DomainError(f"a rated force is given as its size, not {force:g} N")
-    return (0.14 if direction == "rebound" else 0.16) * force + 40.0
