@@ -52,7 +52,7 @@ PartMass = Annotated[Quantity, quantity("mass", example="46 kg", above=0.0, plau
 Inertia = Annotated[
     Quantity, quantity("inertia", example="56 kg m^2", above=0.0, plausible=("0.05 kg m^2", "20000 kg m^2"))
 ]
-Road = Annotated[Quantity, quantity("length", example="160 m", above=0.0, plausible=("0.01 m", "100000 m"))]
+Road = Annotated[Quantity, quantity("length", example="160 m", above=0.0, plausible=("1 m", "50000 m"))]
 
 
 ZERO_LENGTH = Quantity(si=0.0, text="0 mm", unit="mm")

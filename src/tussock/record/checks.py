@@ -345,6 +345,7 @@ def _road(view: View) -> Iterator[Finding]:
             )
         whole = view.length(*path, "length")
         for j, _ in view.rows(*path, "features"):
+            yield from _feature(view, (*path, "features", j))
             at, length = view.length(*path, "features", j, "at"), view.length(*path, "features", j, "length")
             if whole is None or at is None or length is None or at.si + length.si <= whole.si * (1.0 + 1e-12):
                 continue
@@ -354,6 +355,24 @@ def _road(view: View) -> Iterator[Finding]:
                 wrong=f"it reaches beyond the end of the section, which is {whole.text} long",
                 example=f"{max(whole.si - length.si, 0.0):g} m",
             )
+
+
+_SHARES = {"ramp": 0.5, "edge": 0.5, "growth": 0.8, "spacing": 1.0}
+"""Lengths inside an obstacle and the greatest share of its own length that they can take."""
+
+
+def _feature(view: View, path: Path) -> Iterator[Finding]:
+    length = view.length(*path, "length")
+    for name, share in _SHARES.items():
+        part = view.length(*path, name)
+        if part is None or length is None or part.si <= share * length.si or length.si <= 0.0:
+            continue
+        yield Finding(
+            path=(*path, name),
+            found=f"{part.text} of {length.text}",
+            wrong=f"the {name} does not fit into the obstacle's length",
+            example=f"{0.5 * share * length.si:g} m",
+        )
 
 
 def _drives(view: View) -> Iterator[Finding]:

@@ -237,6 +237,10 @@ def example_of(field: FieldInfo) -> str:
         if isinstance(rule, QuantityRule | PointRule | CurveRule | RodLengthRule):
             return rule.example
     members = _members(field.annotation)
+    if members and get_origin(members[0]) is tuple:
+        return f"[{example_of(_as_field(get_args(members[0])[0])) or '...'}]"
+    if members and len(get_args(members[0])) == 2:  # a mapping
+        return f"{{name: {example_of(_as_field(get_args(members[0])[1])) or '...'}}}"
     if members and get_origin(members[0]) is Literal:
         return str(get_args(members[0])[0])
     if members and isinstance(members[0], type) and issubclass(members[0], BaseModel):

@@ -64,22 +64,22 @@ class Lift(Frozen):
 class FrequencyRange(Frozen):
     """From the least to the most."""
 
-    least: RideFrequency
-    most: RideFrequency
+    least: RideFrequency = Field(description="lower end")
+    most: RideFrequency = Field(description="upper end")
 
 
 class RatioRange(Frozen):
     """From the least to the most."""
 
-    least: DampingRatio
-    most: DampingRatio
+    least: DampingRatio = Field(description="lower end")
+    most: DampingRatio = Field(description="upper end")
 
 
 class AngleRange(Frozen):
     """From the least to the most."""
 
-    least: SmallAngle
-    most: SmallAngle
+    least: SmallAngle = Field(description="lower end")
+    most: SmallAngle = Field(description="upper end")
 
 
 class Targets(Frozen):

@@ -56,7 +56,7 @@ class Loaded:
         """The document with its comments, for writing; changing it changes nothing here."""
         from tussock.record.save import read_document
 
-        return read_document(self.text)
+        return read_document(self.text, self.name)
 
     def file(self, written: str) -> FolderPath:
         """Return where an attached file lies.

@@ -16,7 +16,8 @@ FeatureLength = Annotated[Quantity, quantity("length", example="0.7 m", above=0.
 Lag = Annotated[Quantity, quantity("length", example="0.2 m", plausible=("-10 m", "10 m"))]
 RoadSpeed = Annotated[Quantity, quantity("speed", example="80 km/h", above=0.0, plausible=("1 km/h", "200 km/h"))]
 Roughness = Annotated[Quantity, quantity("density", example="256e-6 m^3", least=0.0, plausible=("0 m^3", "1 m^3"))]
-Waviness = Annotated[Quantity, quantity("ratio", example="2", above=0.0, plausible=("1", "4"))]
+Waviness = Annotated[Quantity, quantity("ratio", example="2", above=1.0, most=4.0)]
+Irregularity = Annotated[Quantity, quantity("ratio", example="0.1", least=0.0, most=0.5)]
 
 Side: TypeAlias = Literal["left", "right", "both"]
 
@@ -24,6 +25,15 @@ Side: TypeAlias = Literal["left", "right", "both"]
 class _Feature(Frozen):
     at: At = Field(description="where it starts, from the start of the section")
     length: FeatureLength = Field(description="along the road")
+
+    def parameters(self) -> dict[str, float | int | str]:
+        """Return what the obstacle is made of in SI, without its kind and place; what is not given is left out."""
+        found: dict[str, float | int | str] = {}
+        for name in type(self).model_fields:
+            value = getattr(self, name)
+            if name not in ("kind", "at") and value is not None:
+                found[name] = value.si if isinstance(value, Quantity) else value
+        return found
 
 
 class Hump(_Feature):
@@ -34,7 +44,7 @@ class Hump(_Feature):
     shape: Literal["round_top", "sinusoidal", "parabolic", "flat_top"] = Field(
         default="round_top", description="profile along the road"
     )
-    ramp: At = Field(default=ZERO_LENGTH, description="length of each ramp of a flat-topped hump")
+    ramp: At = Field(default=ZERO_LENGTH, description="length of each ramp of a flat top; 0: a sixth of the length")
     side: Side = Field(default="both", description="under which wheels")
 
 
@@ -51,6 +61,7 @@ class Hole(_Feature):
 
     kind: Literal["hole"] = Field(description="pothole")
     depth: FeatureHeight = Field(description="below the road")
+    edge: At = Field(default=ZERO_LENGTH, description="length over which an edge is rounded; 0: a fifth of the length")
     side: Side = Field(default="left", description="under which wheels")
 
 
@@ -59,8 +70,9 @@ class Step(_Feature):
 
     kind: Literal["step"] = Field(description="kerb")
     height: FeatureHeight = Field(description="above the road")
-    edge: FeatureLength = Field(
-        default=Quantity(si=0.06, text="60 mm", unit="mm"), description="length over which its edge is rounded"
+    edge: At = Field(
+        default=Quantity(si=0.06, text="60 mm", unit="mm"),
+        description="length over which an edge is rounded; 0: a fifth of the length",
     )
     side: Side = Field(default="both", description="under which wheels")
 
@@ -80,6 +92,13 @@ class Corrugation(_Feature):
     wavelength: FeatureLength = Field(description="from crest to crest")
     depth: FeatureHeight = Field(description="from crest to trough")
     lag: Lag = Field(default=ZERO_LENGTH, description="distance by which the right track lags the left")
+    growth: At = Field(default=ZERO_LENGTH, description="distance over which the depth grows; 0: a fifth of the length")
+    irregularity: Irregularity = Field(
+        default=Quantity(si=0.0, text="0"), description="random part of spacing and depth, 0 (regular) to 0.5"
+    )
+    seed: int | None = Field(
+        default=None, ge=0, lt=2**32, description="of the irregularity; left out: the section's own"
+    )
     side: Side = Field(default="both", description="under which wheels")
 
 
@@ -122,7 +141,7 @@ class RoadSection(Frozen):
 
     name: Title = Field(description="what the drivers call it; once in the loop")
     speed: RoadSpeed = Field(description="driven at")
-    length: Road = Field(description="along the road")
+    length: Road = Field(description="along the road, 1 m to 50 km")
     surface: Surface | None = Field(default=None, description="random surface; left out: smooth")
     features: tuple[Feature, ...] = Field(
         default=(), description="obstacles; they add up where they overlap", max_length=500

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import tempfile
 from contextlib import suppress
 from pathlib import Path
@@ -12,31 +13,51 @@ from typing import Any
 from tussock.errors import InputError
 from tussock.record.load import Loaded, load, read
 from tussock.record.problems import Problem, ProgrammeError
+from tussock.record.tree import read_tree, resolve
 from tussock.record.view import nearest
 
+_LIST_BELOW_FIELD = re.compile(r"^( *)[\w-]+:[ \t]*(?:#.*)?\n(?:[ \t]*(?:#.*)?\n)*( *)- ", re.MULTILINE)
 
-def _yaml() -> Any:
+
+def _yaml(like: str) -> Any:
+    """Return a YAML reader and writer that indents as the text `like` does."""
     from ruamel.yaml import YAML
 
     yaml = YAML(typ="rt")
     yaml.preserve_quotes = True
     yaml.width = 4096  # lines stay as long as they were written
-    yaml.indent(mapping=2, sequence=4, offset=2)
+    found = _LIST_BELOW_FIELD.search(like)
+    offset = min(max(len(found[2]) - len(found[1]), 0), 4) if found else 2
+    yaml.indent(mapping=2, sequence=offset + 2, offset=offset)
     return yaml
 
 
-def read_document(text: str) -> Any:
-    """Return the document with its comments; `text` must have passed `loads`."""
-    return _yaml().load(text)
+def read_document(text: str, name: str = "programme") -> Any:
+    """Return the document with its comments; `text` must have passed `loads`.
+
+    Raises
+    ------
+    ProgrammeError
+        The text can be read but not written back, such as a date that no calendar has in a note.
+    """
+    from ruamel.yaml.error import YAMLError
+
+    try:
+        return _yaml(text).load(text)
+    except (YAMLError, ValueError, TypeError, AttributeError, RecursionError) as error:
+        wrong = "this text can be read, but not with its comments: " + " ".join(str(error).split())[:160]
+        raise ProgrammeError([Problem(file=name, line=0, path="", found="", wrong=wrong)]) from None
 
 
-def dump(document: Any) -> str:
+def dump(document: Any, *, like: str = "") -> str:
     """Return a document as YAML text, its comments kept.
 
     Parameters
     ----------
     document : mapping
         As `Loaded.document` gives it.
+    like : str
+        Text whose indentation of lists is kept, usually the one that the document was read from.
 
     Returns
     -------
@@ -44,7 +65,7 @@ def dump(document: Any) -> str:
         YAML; reading it gives the same programme.
     """
     stream = io.StringIO()
-    _yaml().dump(document, stream)
+    _yaml(like).dump(document, stream)
     return stream.getvalue()
 
 
@@ -70,13 +91,15 @@ def with_field(loaded: Loaded, path: str, value: Any) -> Loaded:
     ProgrammeError
         There is no such place, or the new value is wrong there.
     """
-    document = read_document(loaded.text)
-    keys = path.split(".")
-    node: Any = document
-    for i, key in enumerate(keys[:-1]):
-        node = _child(node, key, loaded.name, ".".join(keys[: i + 1]))
-    _set(node, keys[-1], value, loaded.name, path)
-    text = dump(document)
+    document = read_document(loaded.text, loaded.name)
+    expected = _plain(read_tree(loaded.text, name=loaded.name).data)
+    for whole in (document, expected):
+        _set(whole, path.split("."), _plain(value), loaded.name)
+    text = dump(document, like=loaded.text)
+    written = read_tree(text, name=loaded.name).data
+    if _comparable(written) != _comparable(expected):
+        wrong = "writing this field would change another one as well; change it in the file by hand"
+        raise ProgrammeError([Problem(file=loaded.name, line=0, path=path, found="", wrong=wrong)])
     return read(text, name=loaded.name, path=loaded.path, check_files=bool(loaded.hashes))
 
 
@@ -97,7 +120,31 @@ def _child(node: Any, key: str, name: str, path: str) -> Any:
     raise _no_such(name, path, "there are no fields inside this one")
 
 
-def _set(node: Any, key: str, value: Any, name: str, path: str) -> None:
+def _plain(node: Any) -> Any:
+    """Return a copy that shares nothing, of plain dicts, lists and scalars; InputError for anything else."""
+    if isinstance(node, dict):
+        return {str(key): _plain(value) for key, value in node.items()}
+    if isinstance(node, list | tuple):
+        return [_plain(value) for value in node]
+    if node is None or isinstance(node, str | bool | int | float):
+        return node
+    raise InputError(f"a field holds text, a number, a list or fields, not a {type(node).__name__}")
+
+
+def _comparable(node: Any) -> Any:
+    """Return a tree in which a number and the text that shows it are equal: quotes may change, meaning may not."""
+    if isinstance(node, dict):
+        return {str(key): _comparable(value) for key, value in node.items()}
+    if isinstance(node, list | tuple):
+        return [_comparable(value) for value in node]
+    return resolve(node, plain=True) if isinstance(node, str) else node
+
+
+def _set(root: Any, keys: list[str], value: Any, name: str) -> None:
+    node = root
+    for i, key in enumerate(keys[:-1]):
+        node = _child(node, key, name, ".".join(keys[: i + 1]))
+    key, path = keys[-1], ".".join(keys)
     if isinstance(node, dict):
         own = next((k for k in node if str(k) == key), key)  # a new field is checked with the document
         node[own] = value
