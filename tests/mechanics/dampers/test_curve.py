@@ -47,6 +47,16 @@ def test_any_curve_is_monotone_smooth_and_takes_power(
         assert float(before) == pytest.approx(float(after), rel=1e-5, abs=1e-3) or v == float(curve.velocity[-1])
 
 
+def test_a_curve_keeps_its_own_numbers() -> None:
+    v, f = np.array([-1.0, 0.0, 1.0]), np.array([-900.0, 0.0, 500.0])
+    curve = ForceCurve(velocity=v, force=f)
+    f[2] = 5.0
+    assert curve.force_at(1.0) == pytest.approx(500.0)
+    with pytest.raises(ValueError, match="read-only"):
+        curve.force[0] = 1.0
+    assert len({curve, curve.mirrored()}) == 2
+
+
 def test_slope_is_the_derivative() -> None:
     v = np.array([-1.6, -0.8, -0.2, -0.01, 0.02, 0.3, 0.9, 1.4])
     numeric = (FRONT_A.at(v + 1e-6) - FRONT_A.at(v - 1e-6)) / 2e-6

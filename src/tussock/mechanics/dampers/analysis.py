@@ -100,7 +100,7 @@ def _sign(direction: Direction) -> float:
     return 1.0 if direction == "compression" else -1.0
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Comparison:
     """Two curves beside each other at the same speeds, arrays of shape (n,).
 

@@ -21,7 +21,7 @@ Direction: TypeAlias = Literal["compression", "rebound"]
 BANDS: dict[str, tuple[float, float]] = {"low": (0.0, 0.13), "mid": (0.13, 0.5), "high": (0.5, math.inf)}
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class ForceCurve:
     """Force over velocity of one damper, monotone and smooth, without gas force and friction.
 
@@ -58,6 +58,11 @@ class ForceCurve:
 
     def __post_init__(self) -> None:
         """Refuse a curve that no damper has."""
+        for field in ("velocity", "force"):
+            # a private read-only copy: a frozen curve must not change through the caller's array
+            own = np.array(getattr(self, field), dtype=np.float64)
+            own.setflags(write=False)
+            object.__setattr__(self, field, own)
         v, f = self.velocity, self.force
         if v.ndim != 1 or v.shape != f.shape or v.size < 3:
             raise DomainError(f"{self.name}: the force curve has {v.size} points; at least 3 are needed")

@@ -41,7 +41,7 @@ _MOST_LAG = 0.15  # of the force behind the velocity [rad]; the peak force is th
 _NEGATIVE_GAS = -30.0  # gas cannot pull; below this it is not the zero of the load cell either [N]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class DynoTest:
     """All runs of one damper and the curve made from them.
 
@@ -68,7 +68,7 @@ class DynoTest:
         return max(run.scatter for run in self.runs)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class _Record:
     """The samples of one run, as they stand in the file."""
 

@@ -52,7 +52,7 @@ class Sine:
         return np.asarray(2.0 * math.pi * self.frequency * time + self.phase)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Run:
     """One sine run: samples in SI and what was fitted to them.
 

@@ -34,7 +34,7 @@ class DynoError(InputError):
         super().__init__("\n".join(f"{name}: {p}" for p in self.problems))
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Samples:
     """Columns of a file in SI, arrays of shape (n,).
 

@@ -13,7 +13,7 @@ from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class BumpStop:
     """A bump stop: force over compression, as measured, made smooth and monotone.
 
@@ -52,6 +52,11 @@ class BumpStop:
 
     def __post_init__(self) -> None:
         """Refuse a curve that no stop has."""
+        for field in ("compression", "force"):
+            # a private read-only copy: a frozen stop must not change through the caller's array
+            own = np.array(getattr(self, field), dtype=np.float64)
+            own.setflags(write=False)
+            object.__setattr__(self, field, own)
         c, f = self.compression, self.force
         if c.ndim != 1 or c.shape != f.shape or c.size < 3:
             raise DomainError(f"bump stop: the curve has {c.size} points; at least 3 pairs are needed")

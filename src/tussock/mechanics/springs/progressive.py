@@ -40,7 +40,7 @@ class RateStep:
     rate: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class ProgressiveCoil:
     """A spring whose coils close one after another: one rate and one clear gap for each turn.
 
@@ -73,6 +73,11 @@ class ProgressiveCoil:
 
     def __post_init__(self) -> None:
         """Refuse turns that cannot be."""
+        for field in ("turn_rates", "gaps"):
+            # a private read-only copy: a frozen spring must not change through the caller's array
+            own = np.array(getattr(self, field), dtype=np.float64)
+            own.setflags(write=False)
+            object.__setattr__(self, field, own)
         if self.turn_rates.ndim != 1 or self.turn_rates.shape != self.gaps.shape or self.turn_rates.size == 0:
             raise DomainError("progressive coil: as many turn rates as gaps are needed, and at least one turn")
         if not (np.all(np.isfinite(self.turn_rates)) and np.all(np.isfinite(self.gaps))):

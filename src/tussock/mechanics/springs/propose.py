@@ -168,6 +168,8 @@ def _judge(
         reasons.append(f"upper stress {1.0 / margin:.0%} of what {check.fatigue.cycles:,} cycles permit")
     else:
         reasons.append("no fatigue data for this wire and coiling")
+    if check.loose > 0.0:  # said, not refused: a retained spring may hang loose
+        reasons.append(f"hangs loose by {check.loose * 1e3:.0f} mm at full droop")
     if check.buckling_margin < 0.0:
         reasons.append(f"buckles {-check.buckling_margin * 1e3:.0f} mm before full bump unless guided")
     low, high = _INDEX_HOT if spring.ends.startswith("hot") else _INDEX_COLD
