@@ -1,0 +1,280 @@
+"""Geometry: what did the lift spoil, and what part mends it?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+
+from tussock.errors import AssemblyError, SolverError
+from tussock.mechanics.arrays import Floats
+from tussock.studies import model, travel
+from tussock.studies.display import number, show
+from tussock.studies.geometry_parts import (
+    Characteristics,
+    Part,
+    caster_bush,
+    characteristics,
+    drag_link_end,
+    track_rod_bracket,
+    with_changes,
+)
+from tussock.studies.geometry_pictures import pictures
+from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
+from tussock.studies.result import Cell, Column, Notice, Result, Table
+
+QUESTION = "What did the lift spoil, and what part mends it?"
+
+
+def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> Result:
+    """Return what the lift does to both axles and the parts that mend it.
+
+    Parameters
+    ----------
+    job : Job
+        The programme.
+    fitout, build : str, optional
+        Whose ride height; the first fit-out and the last build unless said.
+
+    Returns
+    -------
+    Result
+        Passes when the kit with the parts found meets the targets for caster, lateral shift, bump steer and pinion.
+    """
+    setup = job.setup(fitout, build)
+    posture = model.posture(job, setup)
+    kerb = model.posture(job, Setup(fitout=KERB, build=STOCK))
+    windows = {e: (float(job.programme.targets.droop[e]), float(job.programme.targets.bump[e])) for e in ENDS}
+    stock = {
+        e: characteristics(job, model.axle(job, e, stock=True), e, ride=kerb[e].heave, window=windows[e]) for e in ENDS
+    }
+    lifted = {
+        e: characteristics(job, model.axle(job, e, stock=False), e, ride=posture[e].heave, window=windows[e])
+        for e in ENDS
+    }
+    notices: list[Notice] = []
+    found = _find_parts(job, posture, windows, stock, notices)
+    mended: dict[str, Characteristics] = {}
+    for e in ENDS:
+        own = [p for p in found if p.end == e]
+        changes: dict[str, Floats] = {}
+        for part in own:
+            changes |= part.changes
+        refit = tuple(rod for part in own for rod in part.refit)
+        axle = with_changes(job, e, changes, refit=refit) if own else model.axle(job, e, stock=False)
+        mended[e] = characteristics(job, axle, e, ride=posture[e].heave, window=windows[e])
+    failures = _failures(job, stock, mended)
+    notices.extend(failures)
+    notices.extend(_clearances(job, setup, found))
+    return Result(
+        stage="geometry",
+        question=QUESTION,
+        answer=_answer(posture, stock, lifted, mended, found),
+        passes=not failures,
+        provenance=job.provenance(setup),
+        notices=tuple(notices),
+        pictures=pictures(job, posture, stock, lifted, mended, found),
+        tables=(*(_table(e, stock[e], lifted[e], mended[e]) for e in ENDS), _parts_table(found)),
+        inputs={
+            "targets.caster": f"{job.programme.targets.caster.least} to {job.programme.targets.caster.most}",
+            "targets.lateral_shift": str(job.programme.targets.lateral_shift),
+            "targets.bump_steer": str(job.programme.targets.bump_steer),
+            "targets.pinion_angle": str(job.programme.targets.pinion_angle),
+        },
+        values={
+            **{f"{p.end}_{p.key}_m": p.size for p in found},
+            "front_caster_lifted_rad": lifted["front"].caster,
+            "front_caster_mended_rad": mended["front"].caster,
+            **{f"{e}_lateral_shift_lifted_m": lifted[e].lateral_shift for e in ENDS},
+            **{f"{e}_lateral_shift_mended_m": mended[e].lateral_shift for e in ENDS},
+        },
+    )
+
+
+def _find_parts(
+    job: Job,
+    posture: Mapping[str, model.Standing],
+    windows: Mapping[str, tuple[float, float]],
+    stock: Mapping[str, Characteristics],
+    notices: list[Notice],
+) -> tuple[Part, ...]:
+    found: list[Part] = []
+
+    def attempt(make: Callable[[], Part | None], what: str) -> None:
+        try:
+            part = make()
+        except (SolverError, AssemblyError) as error:
+            notices.append(Notice(text=f"{what}: {error}", remedy="widen the bounds or change the layout"))
+        else:
+            if part is not None:
+                found.append(part)
+
+    for end in ENDS:
+        wanted = min(stock[end].lateral_shift, float(job.programme.targets.lateral_shift))
+
+        def bracket(end: str = end, wanted: float = wanted) -> Part | None:
+            return track_rod_bracket(job, end, ride=posture[end].heave, window=windows[end], wanted=wanted)
+
+        attempt(bracket, f"{end.capitalize()} track-rod bracket")
+    limits = job.programme.targets.caster
+    target = min(max(stock["front"].caster, float(limits.least)), float(limits.most))
+    front = posture["front"].heave
+    attempt(lambda: caster_bush(job, ride=front, window=windows["front"], target=target), "Offset bush")
+    attempt(lambda: drag_link_end(job, ride=front, window=windows["front"], others=tuple(found)), "Drag link")
+    return tuple(found)
+
+
+def _failures(job: Job, stock: Mapping[str, Characteristics], mended: Mapping[str, Characteristics]) -> list[Notice]:
+    targets = job.programme.targets
+    out: list[Notice] = []
+    least, most = float(targets.caster.least), float(targets.caster.most)
+    caster = mended["front"].caster
+    if not least <= caster <= most:
+        out.append(
+            Notice(
+                text=f"Caster is {show(caster, 'angle')}, outside {show(least, 'angle')} to {show(most, 'angle')}",
+                remedy="a larger bush offset or arm drop brackets",
+            )
+        )
+    for e in ENDS:
+        if mended[e].lateral_shift > float(targets.lateral_shift):
+            out.append(
+                Notice(
+                    text=f"The {e} axle moves {show(mended[e].lateral_shift, 'length_fine')} sideways over its travel, "
+                    f"{show(float(targets.lateral_shift), 'length')} is allowed",
+                    remedy="a longer track rod, or less travel",
+                )
+            )
+        if mended[e].bump_steer > float(targets.bump_steer):
+            out.append(
+                Notice(
+                    text=f"The {e} wheels steer {show(mended[e].bump_steer, 'angle_fine')} over the travel, "
+                    f"{show(float(targets.bump_steer), 'angle_fine')} is allowed",
+                    remedy="bring the drag link parallel to the track rod: move the pitman end with the rod",
+                )
+            )
+        change = abs(mended[e].pinion - stock[e].pinion)
+        if change > float(targets.pinion_angle):
+            out.append(
+                Notice(
+                    text=f"The {e} pinion turns {show(change, 'angle')} from stock, "
+                    f"{show(float(targets.pinion_angle), 'angle')} is allowed",
+                    remedy="a wedge or adjustable links, or less caster correction; check the propshaft's joint angles",
+                )
+            )
+    return out
+
+
+def _clearances(job: Job, setup: Setup, found: tuple[Part, ...]) -> list[Notice]:
+    """Say what bump travel a raised track rod leaves before it meets the chassis, and the spacer that keeps it."""
+    out: list[Notice] = []
+    for part in found:
+        if part.key != "track_rod_bracket" or part.size <= 0.0:
+            continue
+        for limiter in job.programme.vehicle.axles[part.end].limiters:
+            if limiter.kind != "clearance" or limiter.rod != "track_rod":
+                continue
+            reach = travel.axle_travel(job, setup, part.end)
+            rod = next((s for s in reach.level if s.name == limiter.name), None)
+            bump = reach.governing("bump")
+            if rod is None or bump is None:
+                continue
+            # the rod rises by the bracket's height at its axle end, and by about half of it in the middle
+            short = bump.heave - (rod.heave - part.size)
+            if short > 0.0:
+                out.append(
+                    Notice(
+                        text=f"With the bracket the {part.end} track rod may meet {limiter.name.partition(' to ')[2]} "
+                        f"{show(short, 'length')} before full bump",
+                        remedy=f"a stop spacer {show(math.ceil(short * 1e3) * 1e-3, 'length')} taller than the kit's",
+                    )
+                )
+    return out
+
+
+def _answer(
+    posture: Mapping[str, model.Standing],
+    stock: Mapping[str, Characteristics],
+    lifted: Mapping[str, Characteristics],
+    mended: Mapping[str, Characteristics],
+    found: tuple[Part, ...],
+) -> str:
+    lost = stock["front"].caster - lifted["front"].caster
+    text = (
+        f"Lifted {show(posture['front'].lift, 'length')}, the front loses {show(lost, 'angle')} of caster "
+        f"and throws its axle {show(lifted['front'].lateral_shift, 'length_fine')} sideways over the travel instead of "
+        f"{show(stock['front'].lateral_shift, 'length_fine')}"
+    )
+    front = [p.words for p in found if p.end == "front"]
+    if not front:
+        return text + "; no part is needed."
+    return (
+        f"{text}; {_listed(front)} bring{'s' if len(front) == 1 else ''} that to "
+        f"{show(mended['front'].caster, 'angle')} of caster and {show(mended['front'].lateral_shift, 'length_fine')}."
+    )
+
+
+def _listed(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
+
+
+_ROWS: tuple[tuple[str, str, str], ...] = (
+    ("Caster", "caster", "angle"),
+    ("Pinion, nose up from stock", "pinion", "angle"),
+    ("Lateral shift over the travel", "lateral_shift", "length_fine"),
+    ("Axle to the left at ride height", "lateral_at_ride", "length_fine"),
+    ("Steer of the wheels over the travel", "bump_steer", "angle_fine"),
+    ("Hand wheel to drive straight", "steering_offset", "angle"),
+    ("Axle steer per roll", "axle_steer_gain", "ratio"),
+    ("Wheel steer per roll", "roll_steer_gain", "ratio"),
+    ("Roll centre over ground", "roll_centre", "length"),
+    ("Track rod, chassis end up", "track_rod_tilt", "angle"),
+    ("Drag link, chassis end up", "drag_link_tilt", "angle"),
+    ("Anti-dive or anti-lift in braking", "anti_brake", "share"),
+    ("Spring motion ratio", "spring_ratio", "ratio"),
+    ("Damper motion ratio", "damper_ratio", "ratio"),
+)
+
+
+def _table(end: str, stock: Characteristics, lifted: Characteristics, mended: Characteristics) -> Table:
+    """Return one axle's characteristics, each as text with its unit since every row has its own."""
+    rows: list[tuple[Cell, ...]] = []
+    for title, name, kind in _ROWS:
+        values = [getattr(c, name) for c in (stock, lifted, mended)]
+        if any(v is None for v in values) or (end == "rear" and name in ("caster", "steering_offset")):
+            continue
+        unit = show(0.0, kind).removeprefix(number(0.0, kind)).strip()
+        rows.append((title, unit, *(number(float(v), kind) for v in values)))
+    return Table(
+        key=f"{end}_geometry",
+        title=f"{end.capitalize()} axle",
+        columns=(
+            Column(key="characteristic", title="Characteristic"),
+            Column(key="unit", title="Unit"),
+            Column(key="stock", title="Stock at kerb"),
+            Column(key="lifted", title="Lifted"),
+            Column(key="mended", title="With the parts"),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _parts_table(found: tuple[Part, ...]) -> Table:
+    rows: list[tuple[Cell, ...]] = []
+    for part in found:
+        for name, point in part.changes.items():
+            rows.append((part.title, part.end, name, *(float(c) for c in point), part.size))
+    return Table(
+        key="parts",
+        title="Parts, as fitted in the stock pose",
+        columns=(
+            Column(key="part", title="Part"),
+            Column(key="axle", title="Axle"),
+            Column(key="point", title="Point"),
+            Column(key="x", title="x", kind="length_fine", sign=True),
+            Column(key="y", title="y", kind="length_fine", sign=True),
+            Column(key="z", title="z", kind="length_fine", sign=True),
+            Column(key="size", title="Size", kind="length_fine", sign=True),
+        ),
+        rows=tuple(rows),
+        note="left side, vehicle axes; write them under kit.changes to fit them",
+    )
