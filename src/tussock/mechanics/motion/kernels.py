@@ -9,7 +9,7 @@ Wheels stand in the order front left, front right, rear left, rear right.
 
 Parameters
 ----------
-body (8,)        mass, Ixx, Iyy, Izz, x, y, z of P in vehicle axes, gravity
+body (11,)       mass, Ixx, Iyy, Izz, x, y, z of P in vehicle axes, gravity, then the tensor's xy, xz, yz elements
 axle (2, 12)     mass, Ix, Iy, Iz, spin inertia of both wheels over their radius, half track, height of the centre at
                  zero heave, bar roll rate, share of traction, loaded radius, left, right unused
 wheel (4, 22)    see the W_ indices below
@@ -35,6 +35,7 @@ W_K, W_L0, W_STOP, W_KM, W_CM, W_FC, W_GAS, W_LD = 0, 1, 2, 3, 4, 5, 6, 7
 W_TK, W_TC, W_R0, W_D0, W_CA, W_NK, W_MU, W_S0, W_S1, W_TD, W_KC = 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18
 W_Y0, W_DY, W_DS = 19, 20, 21
 CHANNELS = 13
+LOG = 52
 MOVING = 4  # the first channels, which place and turn the axle, also need their curvature
 TOE = 0.0005  # a spring takes up its load over this length when it seats [m]
 
@@ -265,14 +266,15 @@ def rates(
     vec: Floats,
     rows: Floats,
 ) -> None:
-    """Fill accelerations acc (9,), local_rate (8,) and log (48,).
+    """Fill accelerations acc (9,), local_rate (8,) and log (52,).
 
     `out` (4, 13), `mat` (6, 6), `vec` (2, 6) and `rows` (2, 20) are scratch. `lag` is half the step for the implicit
     midpoint rule of the local states, 0 for the plain equations. The log holds wheel load (0-3), damper velocity (4-7)
     and force (8-11), stop force (12-15), spring length (16-19), side force (20-23), traction (24), acceleration of P
     with gravity in body axes (25-27), angular acceleration (28-30), power of road (31), traction (32), dampers (33),
     tyre damping (34), side forces (35), outside inputs (36), distance outside the tables in cells (37), closing speed
-    of the stops (38-41), pitch and roll (42, 43), angular velocity in body axes (44-46).
+    of the stops (38-41), pitch and roll (42, 43), angular velocity in body axes (44-46), stop compression, negative
+    while there is a gap (48-51).
     """
     theta = q[4]
     phi = q[5]
@@ -303,9 +305,15 @@ def rates(
     fx = 0.0
     fy = 0.0
     fz = 0.0
-    mx = -(wy * iz * wz - wz * iy * wy)
-    my = -(wz * ix * wx - wx * iz * wz)
-    mz = -(wx * iy * wy - wy * ix * wx)
+    ixy = body[8]
+    ixz = body[9]
+    iyz = body[10]
+    lx = ix * wx + ixy * wy + ixz * wz
+    ly = ixy * wx + iy * wy + iyz * wz
+    lz = ixz * wx + iyz * wy + iz * wz
+    mx = -(wy * lz - wz * ly)
+    my = -(wz * lx - wx * lz)
+    mz = -(wx * ly - wy * lx)
     # outside side force and moments at P, given in the yaw frame
     fy += r11 * inp[15]
     fz += r12 * inp[15]
@@ -316,9 +324,6 @@ def rates(
     ixx = ix
     iyy = iy
     izz = iz
-    ixy = 0.0
-    ixz = 0.0
-    iyz = 0.0
     sx = 0.0
     sy = 0.0
     sz = 0.0
@@ -446,6 +451,7 @@ def rates(
                 qh += stop * out[1, 8 + side]
                 qr += stop * out[2, 8 + side]
             log[12 + n] = stop
+            log[48 + n] = press
             log[38 + n] = -(out[1, 8 + side] * dh + out[2, 8 + side] * dr)
             dx = -(out[1, 6 + side] * dh + out[2, 6 + side] * dr)
             x = wheel[n, W_LD] - out[0, 6 + side]
@@ -718,12 +724,12 @@ def run(
     """March through `inputs` (n, 20) at half steps; return the number of steps done (n unless the run diverged).
 
     q, u and local hold the start and then the end. `states` (n // every, 19) takes q and u at the end of every
-    `every`-th step, `logs` (n // every, 48) the log of the half step before it, `power` (6,) the work of road,
+    `every`-th step, `logs` (n // every, 52) the log of the half step before it, `power` (6,) the work of road,
     traction, dampers, tyre damping, side forces and outside inputs [J].
     """
     acc = np.zeros(9)
     rate = np.zeros(8)
-    log = np.zeros(48)
+    log = np.zeros(LOG)
     out = np.zeros((4, CHANNELS))
     mat = np.zeros((6, 6))
     vec = np.zeros((2, 6))
@@ -783,6 +789,6 @@ def run(
                 states[k, i] = q[i]
             for i in range(9):
                 states[k, 10 + i] = u[i]
-            for i in range(48):
+            for i in range(LOG):
                 logs[k, i] = log[i]
     return inputs.shape[0]

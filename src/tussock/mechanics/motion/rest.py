@@ -56,7 +56,7 @@ class Evaluator:
     def __init__(self, packed: Packed, *, lag: float) -> None:
         self.packed = packed
         self.lag = lag
-        self.log = np.zeros(48)
+        self.log = np.zeros(k.LOG)
         self.acc = np.zeros(9)
         self.local_rate = np.zeros(8)
         self._scratch = (np.zeros((4, k.CHANNELS)), np.zeros((6, 6)), np.zeros((2, 6)), np.zeros((2, 20)))

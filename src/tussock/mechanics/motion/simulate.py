@@ -33,8 +33,12 @@ class History:
         X, Y, yaw, height, pitch, roll of the sprung centre of mass; heave, roll of front and rear axle [m], [rad].
     velocity : array (n, 9)
         Roll, pitch, yaw rate in body axes; lateral and vertical speed; heave and roll rate of both axles.
-    wheel_load, damper_velocity, damper_force, stop_force, stop_speed, spring_length, side_force : array (n, 4)
-        [N], [m/s], [N], [N], [m/s], [m], [N].
+    wheel_load, damper_velocity, damper_force : array (n, 4)
+        [N], [m/s], [N]; compression and force that lifts the body are positive; gas force not included.
+    stop_force, stop_speed, stop_compression : array (n, 4)
+        [N], closing speed [m/s], [m]; a stop that does not touch has its gap as negative compression.
+    spring_length, side_force : array (n, 4)
+        [m], [N].
     centre_acceleration : array (n, 3)
         Of the sprung centre of mass in body axes, gravity not included [m/s^2].
     angular_acceleration, angular_velocity : array (n, 3)
@@ -58,6 +62,7 @@ class History:
     damper_force: Floats
     stop_force: Floats
     stop_speed: Floats
+    stop_compression: Floats
     spring_length: Floats
     side_force: Floats
     centre_acceleration: Floats
@@ -85,7 +90,7 @@ def simulate(
     vehicle: Vehicle,
     road: Track,
     *,
-    speed: float,
+    speed: float | Floats,
     step: float = STEP,
     every: int = 2,
     rest: Rest | None = None,
@@ -94,7 +99,7 @@ def simulate(
     yaw_moment: Floats | None = None,
     roll_moment: Floats | None = None,
 ) -> History:
-    """Drive the vehicle over a road at constant speed, from rest on its springs.
+    """Drive the vehicle over a road from rest on its springs, at a held speed or along a speed profile.
 
     Parameters
     ----------
@@ -102,8 +107,8 @@ def simulate(
         What is driven.
     road : Track
         Where.
-    speed : float
-        [m/s].
+    speed : float or array (n,)
+        Held for the whole road, or at each half step [m/s].
     step : float
         Time step [s].
     every : int
@@ -126,6 +131,8 @@ def simulate(
     n = height.shape[0]
     inputs = np.zeros((n, 20))
     inputs[:, 0:4], inputs[:, 4:8], inputs[:, 8:12], inputs[:, 12] = height, rate, slope, speed
+    if np.ndim(speed):
+        inputs[:, 13] = np.gradient(inputs[:, 12], step)
     for column, series in ((14, steer), (15, side_force), (16, roll_moment), (17, yaw_moment)):
         if series is not None:
             if series.shape != (n,):
@@ -152,13 +159,13 @@ def march(
     q, local = rest.q.copy(), rest.local.copy()
     u = np.zeros(9) if velocity is None else velocity.copy()
     kept = n // every
-    states, logs, power = np.zeros((kept, 19)), np.zeros((kept, 48)), np.zeros(6)
+    states, logs, power = np.zeros((kept, 19)), np.zeros((kept, k.LOG)), np.zeros(6)
     done = k.run(q, u, local, inputs, step, every, *packed.arguments, k.CHANNELS, states, logs, power)
     if done < n:
         last = max(done // every - 1, 0)
         grown = int(np.argmax(np.abs(states[last, :10] - rest.q) * np.array([0, 0.1, 1, 1, 1, 1, 1, 1, 1, 1])))
         raise SolverError(
-            f"the run diverged at {done * step:.3f} s, {done * step * inputs[0, 12]:.1f} m down the road: "
+            f"the run diverged at {done * step:.3f} s, {step * inputs[:done, 12].sum():.1f} m down the road: "
             f"{_STATE[grown]} had reached {states[last, grown]:.3g}, "
             f"the largest wheel load {np.abs(logs[last, :4]).max():.3g} N; "
             "a shorter time step or softer contact is needed"
@@ -177,6 +184,7 @@ def march(
         damper_force=logs[:, 8:12],
         stop_force=logs[:, 12:16],
         stop_speed=logs[:, 38:42],
+        stop_compression=logs[:, 48:52],
         spring_length=logs[:, 16:20],
         side_force=logs[:, 20:24],
         centre_acceleration=logs[:, 25:28] - gravity * down,

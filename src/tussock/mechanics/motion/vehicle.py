@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
@@ -49,6 +50,11 @@ class DamperParts:
             raise DomainError("damper: velocity and force must rise together")
         if self.friction < 0.0 or self.mount < 0.0:
             raise DomainError("damper: friction and mount stiffness cannot be negative")
+
+    @property
+    def rigid(self) -> bool:
+        """Whether the mounts count as rigid."""
+        return not 0.0 < self.mount <= RIGID_MOUNT
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -173,7 +179,8 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         vehicle.front.axle.roll.size != vehicle.rear.axle.roll.size
     ):
         raise DomainError("front and rear axle maps need the same number of nodes")
-    body = np.array([b.mass, *b.inertia, *b.centre, vehicle.gravity])
+    tensor = b.tensor
+    body = np.array([b.mass, *b.inertia, *b.centre, vehicle.gravity, tensor[0, 1], tensor[0, 2], tensor[1, 2]])
     axle = np.zeros((2, 12))
     wheel = np.zeros((4, 22))
     inverse = np.zeros((2, 2, _INVERSE_NODES))
@@ -193,7 +200,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         )
         stop_step = _stop_table(parts, stops[a])
         low, spacing = _inverse_table(parts.damper, lag, inverse[a])
-        rigid = not 0.0 < parts.damper.mount <= RIGID_MOUNT
+        rigid = parts.damper.rigid
         for side in (0, 1):
             row = wheel[2 * a + side]
             row[k.W_K] = parts.spring_rate[side]
@@ -229,8 +236,6 @@ def _stop_table(parts: AxleParts, out: Floats) -> float:
     c, f = parts.stop_compression, parts.stop_force
     if c.size < 2 or c[0] != 0.0 or np.any(np.diff(c) <= 0.0) or np.any(np.diff(f) < 0.0):
         raise DomainError("bump stop: compression and force must rise from 0")
-    from scipy.interpolate import PchipInterpolator
-
     grid = np.linspace(0.0, float(c[-1]), _STOP_NODES)
     curve = PchipInterpolator(c, f)
     out[0], out[1] = curve(grid), curve.derivative()(grid)
@@ -238,13 +243,20 @@ def _stop_table(parts: AxleParts, out: Floats) -> float:
 
 
 def _inverse_table(damper: DamperParts, lag: float, out: Floats) -> tuple[float, float]:
-    """Fill the inverse of v -> F(v) + ca v at even force variables; return the first one and the spacing."""
-    rigid = not 0.0 < damper.mount <= RIGID_MOUNT
-    ca = RIGID_MOUNT if rigid else damper.mount_damping + lag * damper.mount
-    v, f = damper.velocity, damper.force
-    fine = np.unique(np.concatenate([np.linspace(v[0], v[-1], 4001), v]))
-    from scipy.interpolate import PchipInterpolator
+    """Fill the inverse of v -> F(v) + ca v at even force variables; return the first one and the spacing.
 
+    A rigid mount is the same series of mount damping and damper, with the damper's velocity taken back by what the
+    mount yields, so that the force over the whole velocity is exactly the curve's.
+    """
+    v, f = damper.velocity, damper.force
+    if damper.rigid:
+        whole = np.linspace(float(v[0]), float(v[-1]), _INVERSE_NODES)
+        curve = PchipInterpolator(v, f)
+        out[0] = whole - curve(whole) / RIGID_MOUNT
+        out[1] = (1.0 - curve.derivative()(whole) / RIGID_MOUNT) / RIGID_MOUNT
+        return float(RIGID_MOUNT * whole[0]), float(RIGID_MOUNT * (whole[1] - whole[0]))
+    ca = damper.mount_damping + lag * damper.mount
+    fine = np.unique(np.round(np.concatenate([np.linspace(v[0], v[-1], 4001), v]), 9))
     forward = PchipInterpolator(v, f)
     y = forward(fine) + ca * fine
     even = np.linspace(float(y[0]), float(y[-1]), _INVERSE_NODES)
