@@ -1,5 +1,17 @@
 """Motion of the full vehicle: equations, rest, runs over roads, linear twin, closed forms."""
 
+from tussock.mechanics.motion.closed_forms import (
+    BouncePitch,
+    MeanSquares,
+    QuarterCar,
+    bounce_pitch,
+    least_acceleration_damping,
+    least_tyre_damping,
+    mean_squares,
+    quarter_car_modes,
+    road_intensity,
+)
+from tussock.mechanics.motion.linear import LinearModel, Mode, linearise
 from tussock.mechanics.motion.rest import Rest, settle
 from tussock.mechanics.motion.road_input import road_inputs
 from tussock.mechanics.motion.simulate import STEP, History, march, simulate
@@ -8,14 +20,26 @@ from tussock.mechanics.motion.vehicle import AxleParts, DamperParts, Packed, Veh
 __all__ = [
     "STEP",
     "AxleParts",
+    "BouncePitch",
     "DamperParts",
     "History",
+    "LinearModel",
+    "MeanSquares",
+    "Mode",
     "Packed",
+    "QuarterCar",
     "Rest",
     "Vehicle",
+    "bounce_pitch",
+    "least_acceleration_damping",
+    "least_tyre_damping",
+    "linearise",
     "march",
+    "mean_squares",
     "pack",
+    "quarter_car_modes",
     "road_inputs",
+    "road_intensity",
     "settle",
     "simulate",
 ]

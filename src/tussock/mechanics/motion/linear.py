@@ -42,8 +42,8 @@ OUTPUTS = (
     *(f"centre acceleration {axis}" for axis in ("forward", "lateral", "vertical")),
 )
 _OUTPUT_LOG = (*range(12), *range(16, 24), 25, 26, 27)
-_STEPS = {"speed": 1e-4}
-_MOVE = 1e-5
+_MOVE = 1e-5  # step of the differences for positions [m, rad]
+_RATE = 1e-4  # for speeds [m/s, rad/s]
 SHAPES = (
     "body heave",
     "body pitch",
@@ -155,10 +155,10 @@ class _Twin:
         )
         self._rod_rest = rest.local
         self.start = np.concatenate([rest.q[3:], np.zeros(9), rest.local[self.rods], np.zeros(4)])
-        # of what moves in metres or radians, and of what is a speed
         self.steps = np.full(self.start.size, _MOVE)
-        self.steps[7:16] = _STEPS["speed"]
+        self.steps[7:16] = _RATE
         self._kin = np.zeros(10)
+        self.held = np.zeros(len(INPUTS))
 
     def __call__(self, x: Floats, u: Floats) -> tuple[Floats, Floats]:
         """Return state rates and outputs."""
@@ -187,8 +187,6 @@ class _Twin:
             columns.append(np.concatenate([f1 - f0, y1 - y0]) / (2.0 * step))
         both = np.stack(columns, axis=1)
         return both[: x.size].copy(), both[x.size :].copy()
-
-    held = np.zeros(len(INPUTS))
 
     def input_slopes(self, x: Floats) -> tuple[Floats, Floats]:
         """Return b and d at a state."""
@@ -238,9 +236,8 @@ def linearise(vehicle: Vehicle, *, speed: float) -> LinearModel:
     a, c = twin.slopes(x)
     b, d = twin.input_slopes(x)
     values, vectors = np.linalg.eig(a)
-    modes = [
-        _mode(complex(s), vectors[:, i], twin.names, vehicle, speed) for i, s in enumerate(values) if s.imag >= 0.0
-    ]
+    upper = [i for i, s in enumerate(values) if s.imag >= 0.0]  # of each conjugate pair one
+    modes = [_mode(complex(values[i]), vectors[:, i], twin.names, vehicle) for i in upper]
     modes.sort(key=lambda m: (m.frequency == 0.0, m.frequency, abs(m.eigenvalue)))
     return LinearModel(
         a=a,
@@ -261,7 +258,6 @@ def _mode(
     vector: np.ndarray[tuple[int], np.dtype[np.complex128]],
     names: tuple[str, ...],
     vehicle: Vehicle,
-    speed: float,
 ) -> Mode:
     """Return a mode with its shares of kinetic energy, of body and axles about their own centres."""
     part = dict(zip(names, vector, strict=True))
