@@ -1,0 +1,247 @@
+"""The road loop driven by one setup: every section in time, reduced to measures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import RectBivariateSpline
+
+from tussock.mechanics import measures as m
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion import Rest, Vehicle, settle, simulate
+from tussock.mechanics.roads import Feature, Section, Track, build
+from tussock.mechanics.roads import parameters as feature_parameters
+from tussock.studies import model, parts
+from tussock.studies.job import ENDS, Job, Setup
+
+EVERY = 2  # every second step is kept: 500 Hz carries the weightings
+WORKERS = 2  # the stepper releases the interpreter lock
+
+
+@dataclass(frozen=True, kw_only=True)
+class SectionRun:
+    """One section driven once.
+
+    Attributes
+    ----------
+    name : str
+        Of the section.
+    speed : float
+        [m/s].
+    measures : mapping
+        By key of `mechanics.measures.MEASURES`, in SI.
+    reaction : str
+        Likely reaction to the seat's vibration, in the standard's words.
+    advice : str
+        Which measure the standard would use.
+    damper : tuple of DamperWork
+        Front left to rear right.
+    stops : tuple of float
+        Hardest hit of each stop [N].
+    outside_tables : float
+        Distance outside the axle maps in cells; 0 inside.
+    """
+
+    name: str
+    speed: float
+    measures: Mapping[str, float]
+    reaction: str
+    advice: str
+    damper: tuple[m.DamperWork, ...]
+    stops: tuple[float, ...]
+    outside_tables: float
+
+
+def sections(job: Job) -> tuple[Section, ...]:
+    """Return the loop's sections for the roads."""
+    out: list[Section] = []
+    for record in job.programme.road_loop.sections:
+        features: list[Feature] = []
+        for f in record.features:
+            given: dict[str, float | str | int] = {}
+            for name in feature_parameters(f.kind):
+                value = getattr(f, name, None)
+                if value is not None:
+                    given[name] = value if isinstance(value, (str, int)) else float(value)
+            features.append(Feature(kind=f.kind, at=float(f.at), parameters=given))
+        rest = {
+            "name": record.name,
+            "length": float(record.length),
+            "speed": float(record.speed),
+            "features": tuple(features),
+        }
+        surface = record.surface
+        if surface is None:
+            out.append(Section(**rest))  # type: ignore[arg-type]
+        elif surface.road_class is not None:
+            out.append(Section.of_class(surface.road_class, waviness=float(surface.waviness), **rest))  # type: ignore[arg-type]
+        else:
+            density = float(surface.density) if surface.density is not None else 0.0
+            out.append(Section(density=density, waviness=float(surface.waviness), **rest))  # type: ignore[arg-type]
+    return tuple(out)
+
+
+def tracks(job: Job) -> Mapping[str, Track]:
+    """Return the loop's roads, built once."""
+    if ("tracks",) not in job.memo:
+        width = 0.5 * (parts.track(job, "front") + parts.track(job, "rear"))
+        seed = job.programme.road_loop.seed
+        job.memo[("tracks",)] = {s.name: build(s, track=width, seed=seed) for s in sections(job)}
+    built = job.memo[("tracks",)]
+    assert isinstance(built, dict)
+    return built
+
+
+def drive_loop(job: Job, setup: Setup, *, vehicle: Vehicle | None = None) -> tuple[SectionRun, ...]:
+    """Drive every section of the loop.
+
+    Parameters
+    ----------
+    job, setup : Job, Setup
+        What is driven.
+    vehicle : Vehicle, optional
+        A variant to drive in place of the setup's own vehicle.
+
+    Raises
+    ------
+    SolverError
+        If a run diverges.
+    """
+    key = ("loop", setup)
+    if vehicle is None and key in job.memo:
+        kept = job.memo[key]
+        assert isinstance(kept, tuple)
+        return kept
+    what = model.vehicle(job, setup) if vehicle is None else vehicle
+    rest = settle(what)
+    roads = tracks(job)
+    seat, head = _places(job, what)
+    limits = tuple(float(parts.fitted(job, setup, e).damper.open_length) for e in ENDS)
+
+    def one(section: Section) -> SectionRun:
+        return drive_section(what, rest, roads[section.name], section, seat=seat, head=head, open_lengths=limits)
+
+    with ThreadPoolExecutor(WORKERS) as pool:
+        runs = tuple(pool.map(one, sections(job)))
+    if vehicle is None:
+        job.memo[key] = runs
+    return runs
+
+
+def _places(job: Job, vehicle: Vehicle) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
+    """Return the levers from the sprung centre of mass to the driver's seat and head [m]."""
+    places = job.programme.vehicle.places
+    driver = places["driver"] if "driver" in places else next(iter(places.values()))
+    centre = vehicle.body.centre
+
+    def lever(point: tuple[float, float, float]) -> tuple[float, float, float]:
+        return (point[0] - centre[0], point[1] - centre[1], point[2] - centre[2])
+
+    return lever(driver.seat.si), lever(driver.head.si)
+
+
+def drive_section(
+    vehicle: Vehicle,
+    rest: Rest,
+    road: Track,
+    section: Section,
+    *,
+    seat: tuple[float, float, float],
+    head: tuple[float, float, float],
+    open_lengths: tuple[float, ...],
+) -> SectionRun:
+    """Drive one section and reduce it to measures.
+
+    Parameters
+    ----------
+    vehicle, rest, road, section
+        What is driven, where it stands, and where it goes.
+    seat, head : tuple of float
+        Levers from the sprung centre of mass [m].
+    open_lengths : tuple of float
+        Open length of the dampers, front and rear [m].
+    """
+    h = simulate(vehicle, road, speed=section.speed, rest=rest, every=EVERY)
+    comfort = m.seat_comfort(h.acceleration_at(seat), h.step)
+    lateral = np.ascontiguousarray(h.acceleration_at(head)[:, 1])
+    vertical = np.ascontiguousarray(h.acceleration_at(seat)[:, 2])
+    # float and its fellows are read against the axles, which follow the road's long waves
+    heave = -0.5 * (h.position[:, 6] + h.position[:, 8])
+    body = m.body_motion(
+        heave=heave,
+        pitch=h.position[:, 4],
+        roll=h.position[:, 5],
+        pitch_rate=h.velocity[:, 1],
+        roll_rate=h.velocity[:, 0],
+        step=h.step,
+    )
+    contact = [m.wheel_contact(h.wheel_load[:, i], float(rest.wheel_load[i]), h.step) for i in range(4)]
+    stops = [m.stop_hits(h.stop_force[:, i], h.stop_speed[:, i], h.step) for i in range(4)]
+    tops = _top_outs(vehicle, h.position, h.step, open_lengths)
+    work = tuple(m.damper_work(h.damper_velocity[:, i], h.damper_force[:, i]) for i in range(4))
+    return SectionRun(
+        name=section.name,
+        speed=section.speed,
+        measures={
+            "seat": comfort.total,
+            "seat_peak": comfort.peak,
+            "dose": comfort.dose,
+            "harshness": m.harshness(vertical, h.step),
+            "toss": m.head_toss(lateral, h.step),
+            "toss_peak": m.head_toss_peak(lateral, h.step),
+            "pitch_rate": body.pitch_rate,
+            "float": body.float_heave,
+            "heave_range": body.heave_range,
+            "roll_rate": body.roll_rate,
+            "load": math.sqrt(sum(c.variation**2 for c in contact) / 4.0),
+            "least_load": min(c.least for c in contact),
+            "airborne": sum(c.airborne for c in contact) / 4.0,
+            "longest_gap": max(c.longest for c in contact),
+            "stops": max(s.hardest for s in stops),
+            "stop_count": float(sum(s.count for s in stops)),
+            "top_outs": float(tops),
+        },
+        reaction=m.reaction(comfort.total),
+        advice=comfort.advice,
+        damper=work,
+        stops=tuple(s.hardest for s in stops),
+        outside_tables=h.outside_tables,
+    )
+
+
+def _top_outs(vehicle: Vehicle, position: Floats, step: float, open_lengths: tuple[float, ...]) -> int:
+    """Return how often a damper was pulled to its open length."""
+    count = 0
+    for a, axle in enumerate(vehicle.axles):
+        heave, roll = position[:, 6 + 2 * a], position[:, 7 + 2 * a]
+        for side in (0, 1):
+            spline = RectBivariateSpline(axle.axle.heave, axle.axle.roll, axle.axle.damper[:, :, side])
+            length = spline.ev(heave, roll)
+            count += m.limit_hits(np.asarray(open_lengths[a] - length), step).count
+    return count
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoopIndex:
+    """Comfort and control of a loop against a reference loop: below 1 is better. By section and as a whole."""
+
+    comfort: float
+    control: float
+    by_section: Mapping[str, tuple[float, float]]
+
+
+def loop_index(runs: Sequence[SectionRun], reference: Sequence[SectionRun]) -> LoopIndex:
+    """Return the indices of a loop against another over the same sections: the geometric mean over sections."""
+    pairs: dict[str, tuple[float, float]] = {}
+    for run, ref in zip(runs, reference, strict=True):
+        pairs[run.name] = (
+            m.index(run.measures, ref.measures, m.COMFORT_WEIGHTS),
+            m.index(run.measures, ref.measures, m.CONTROL_WEIGHTS),
+        )
+    logs = np.log(np.array(list(pairs.values())))
+    comfort, control = np.exp(logs.mean(axis=0))
+    return LoopIndex(comfort=float(comfort), control=float(control), by_section=pairs)
