@@ -10,13 +10,15 @@ from __future__ import annotations
 import statistics
 import time
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 from scipy.optimize import least_squares
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.linkage import Axle, BushRates, axle_map, build_axle, sweep
-from tussock.mechanics.linkage.solver import evaluate, plan_grid
+from tussock.mechanics.linkage.diagnosis import evaluate
+from tussock.mechanics.linkage.solver import plan_grid
 
 # The invented rescue wagon (Tarn), and a rear axle with one central upper link.
 FRONT = {
@@ -28,7 +30,8 @@ FRONT = {
 }  # fmt: skip
 STEERING = {
     "king_pin_lower": (0.006, 0.642, 0.258), "king_pin_upper": (-0.005, 0.612, 0.462),
-    "tie_rod_left": (-0.158, 0.665, 0.338), "drag_link_axle": (0.176, -0.575, 0.356), "drag_link_pitman": (0.176, 0.372, 0.436),
+    "tie_rod_left": (-0.158, 0.665, 0.338), "drag_link_axle": (0.176, -0.575, 0.356),
+    "drag_link_pitman": (0.176, 0.372, 0.436),
 }  # fmt: skip
 REAR = {
     "wheel_centre": (-2.700, 0.750, 0.361), "lower_link_axle": (-2.688, 0.478, 0.302),
@@ -146,9 +149,9 @@ def main() -> None:
     for name, make in axles().items():
         axle = make()
         solved = axle.solve(HEAVE, ROLL)
-        solve = thread_ms(lambda: axle.solve(HEAVE, ROLL))
-        full = thread_ms(lambda: axle_map(axle, HEAVE, ROLL))
-        curves = thread_ms(lambda: sweep(axle, HEAVE, ROLL))
+        solve = thread_ms(partial(axle.solve, HEAVE, ROLL))
+        full = thread_ms(partial(axle_map, axle, HEAVE, ROLL))
+        curves = thread_ms(partial(sweep, axle, HEAVE, ROLL))
         build = thread_ms(make, 50)
         theirs = scipy_map(axle)
         print(

@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.linkage.diagnosis import Evaluation, evaluate
 from tussock.mechanics.linkage.model import CHASSIS, Body, Joint, Linkage, Rod, Row, build_linkage
-from tussock.mechanics.linkage.solver import Evaluation, evaluate
 
 FREE = 1  # index of the free (increment) body below
 

@@ -13,24 +13,27 @@ from tussock.mechanics.linkage.characteristics import (
     AxleSweep,
     LengthCurves,
     anti_effects,
-    axle_map,
     steering_wheel_offset,
-    straight_ahead,
     sweep,
 )
 from tussock.mechanics.linkage.clearance import clearance
+from tussock.mechanics.linkage.compliance import AxleCompliance, axle_compliance
 from tussock.mechanics.linkage.layouts import LAYOUTS
+from tussock.mechanics.linkage.maps import axle_map
+from tussock.mechanics.linkage.steering import straight_ahead
 
 __all__ = [
     "LAYOUTS",
     "AntiEffects",
     "Attachment",
     "Axle",
+    "AxleCompliance",
     "AxleSweep",
     "BushRates",
     "LengthCurves",
     "Pose",
     "anti_effects",
+    "axle_compliance",
     "axle_map",
     "build_axle",
     "clearance",

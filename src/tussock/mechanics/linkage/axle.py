@@ -172,3 +172,12 @@ class Axle:
                 "the pitman arm cannot turn"
             )
         return ()
+
+
+def attachment_lengths(axle: Axle, s: Solution, name: str) -> list[tuple[Floats, Floats]]:
+    """Length and slopes of each of the parts of one attachment."""
+    part = axle.attachments[name]
+    return [
+        s.length(CHASSIS, chassis, body, at)
+        for chassis, at, body in zip(part.chassis, part.at, part.bodies, strict=True)
+    ]

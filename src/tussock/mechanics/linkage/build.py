@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
 
-from tussock.errors import AssemblyError, InputError
+from tussock.errors import InputError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.linkage.axle import Attachment, Axle, BushRates
 from tussock.mechanics.linkage.hardpoints import Hardpoints, bush_frame
@@ -23,11 +24,14 @@ from tussock.mechanics.linkage.layouts import (
     Layout,
 )
 from tussock.mechanics.linkage.model import CHASSIS, HARD, Body, Joint, Rod, Row, build_linkage
-from tussock.mechanics.linkage.solver import solve_home
+from tussock.mechanics.linkage.solution import Solution
+from tussock.mechanics.linkage.solver import plan_grid, solve_home, solve_plan
 
 RodLength = float | Literal["keep", "refit"]
 #: Largest difference between a rod's new length and the distance of its ends in the stock pose [m]; common practice.
 LENGTH_CHANGE_ACCEPTED = 0.15
+#: Rounds of turning the bushes to rest at a pose, which moves a little as they are turned.
+SETTLING_ROUNDS = 3
 SIDES = ("left", "right")
 
 
@@ -43,6 +47,7 @@ def build_axle(
     pinion: Literal["forward", "rearward"] = "forward",
     changes: Mapping[str, Floats] | None = None,
     rod_lengths: Mapping[str, RodLength] | None = None,
+    settled_heave: float | None = None,
     name: str = "axle",
 ) -> Axle:
     """Build a rigid axle from hardpoints measured in the stock pose at kerb height.
@@ -73,6 +78,9 @@ def build_axle(
     rod_lengths : mapping of rod name to 'keep', 'refit' or length
         A rod whose end was moved keeps its stock length, unless it is refitted to the changed points in the stock pose
         or given a new length [m].
+    settled_heave : float, optional
+        Axle heave at which the bushes' bolts were tightened [m]: there no bush is twisted about its axis. Stock pose
+        if not given; a kit that is fitted well is tightened at its own height, minus the lift.
     name : str
         Its name in messages.
 
@@ -86,14 +94,30 @@ def build_axle(
         Unknown or missing hardpoint, point on the wrong side, rod of no length, missing bush.
     AssemblyError
         The axle is not located, rods fight each other, or the parts cannot be put together.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from tussock.mechanics.linkage import build_axle, sweep
+    >>> points = {
+    ...     "wheel_centre": (-2.7, 0.75, 0.36),
+    ...     "lower_link_axle": (-2.7, 0.45, 0.30), "lower_link_chassis": (-2.0, 0.45, 0.30),
+    ...     "upper_link_axle": (-2.7, 0.0, 0.50), "upper_link_chassis": (-2.2, 0.0, 0.50),
+    ...     "track_rod_axle": (-2.8, -0.45, 0.40), "track_rod_chassis": (-2.8, 0.45, 0.46),
+    ... }
+    >>> table = {name: np.array(point) for name, point in points.items()}
+    >>> axle = build_axle("links_track_rod", table, wheel_radius=0.36, central={"upper_link"})
+    >>> lifted = sweep(axle, np.array([-0.035]), np.array([0.0]))
+    >>> round(1e3 * float(lifted.lateral_shift[0, 0]), 1)  # the lift pulls the axle to the rod's chassis end [mm]
+    3.0
     """
     if layout not in LAYOUTS:
         raise InputError(f"{name}: there is no layout '{layout}'; the layouts are {', '.join(LAYOUTS)}")
     if not (np.isfinite(wheel_radius) and wheel_radius > 0.0):
         raise InputError(f"{name}: the wheel radius is {wheel_radius} m; it must be above zero")
-    plan = LAYOUTS[layout]
+    table = LAYOUTS[layout]
     points = Hardpoints(hardpoints, central=central, name=name)
-    bodies, joints = _rows(plan, points, steering)
+    bodies, joints = _rows(table, points, steering)
     _claim(points, bodies, joints)
     attachments = _attachment_ends(points, {row.name for row in bodies})
     points.change(changes or {})
@@ -124,10 +148,17 @@ def build_axle(
     elements = _elements(joints, points, bushes or {}, link_stiffness, rod_lengths or {}, name)
     moves = any(row.name == "pitman" for row in bodies)
     held = [("axle", "z"), ("axle", "roll")] + ([("pitman", "angle")] if moves else [])
+    zero = np.array([centre[2], 0.0] + ([0.0] if moves else []))
     try:
         linkage = build_linkage(built, elements, held)
-        home = solve_home(linkage, np.array([centre[2], 0.0] + ([0.0] if moves else [])))
-    except (InputError, AssemblyError) as error:
+        home = solve_home(linkage, zero)
+        if settled_heave is not None:
+            for _ in range(SETTLING_ROUNDS):
+                plan = plan_grid(np.array([settled_heave]), np.zeros(1), (0.0,) * (zero.size - 2))
+                elements = _settled(elements, solve_plan(linkage, plan, home, zero).take(plan.wanted.ravel()))
+                linkage = build_linkage(built, elements, held)
+                home = solve_home(linkage, zero)
+    except (InputError, SolverError) as error:
         raise type(error)(f"{name}: {error}") from None
     pins = None
     if points.has("king_pin_lower") and points.has("king_pin_upper"):
@@ -150,6 +181,19 @@ def build_axle(
         king_pin=pins,
         attachments={stem: _attachment(stem, body, points) for stem, body in attachments.items()},
     )
+
+
+def _settled(elements: list[Rod | Joint], at: Solution) -> list[Rod | Joint]:
+    """Turn the inner sleeve of every bush about its axis so that it is not twisted in the given pose."""
+    turned: list[Rod | Joint] = []
+    for element in elements:
+        if isinstance(element, Joint):
+            twist = float(at.joint_rows(element.name)[0, 5])
+            b1, b2, b3 = element.frame_b
+            frame = np.array([b1 * np.cos(twist) - b2 * np.sin(twist), b1 * np.sin(twist) + b2 * np.cos(twist), b3])
+            element = replace(element, frame_b=frame)
+        turned.append(element)
+    return turned
 
 
 def _sided(name: str, side: str) -> str:

@@ -8,17 +8,12 @@ from typing import Literal
 
 import numpy as np
 
-from tussock.errors import InputError, SolverError
+from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.axle_map import AxleMap
-from tussock.mechanics.linkage.axle import Axle
-from tussock.mechanics.linkage.model import CHASSIS, Joint, Rod
+from tussock.mechanics.linkage.axle import Axle, attachment_lengths
+from tussock.mechanics.linkage.model import Joint, Rod
 from tussock.mechanics.linkage.solution import Solution
-
-HEAVE_RANGE = 0.14
-ROLL_RANGE = float(np.deg2rad(14.0))
-#: The pieces of hardware whose lengths an axle map carries.
-MAP_PARTS = ("spring", "damper", "stop")
+from tussock.mechanics.linkage.steering import wheels
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,7 +165,7 @@ def sweep(axle: Axle, heave: Floats, roll: Floats, *, steer: float = 0.0) -> Axl
     yaw, pitch = carrier[:, 3], carrier[:, 4]
     up = s.direction("axle", np.array([0.0, 0.0, 1.0]))
     ground = s.direction("axle", np.array([0.0, 1.0, 0.0]))
-    spins, steers = _wheels(axle, s)
+    spins, steers = wheels(axle, s)
     contacts = axle.wheel_centres - np.array([0.0, 0.0, axle.wheel_radius])
     slopes = np.mean([s.point_slope("axle", contact) for contact in contacts], axis=0)
     centre_slope = s.point_slope("axle", axle.centre)
@@ -221,70 +216,6 @@ def sweep(axle: Axle, heave: Floats, roll: Floats, *, steer: float = 0.0) -> Axl
         energy=grid(s.energy),
         lock_factor=grid(s.lock_factor),
         distance=grid(s.distance),
-    )
-
-
-def axle_map(axle: Axle, heave: Floats | None = None, roll: Floats | None = None, *, steer: float = 0.0) -> AxleMap:
-    """Map of the axle's motion for heights, travel and the moving vehicle.
-
-    Parameters
-    ----------
-    axle : Axle
-        With attachments ``spring``, ``damper`` and ``stop``, left and right.
-    heave, roll : array, optional
-        Uniform, rising [m], [rad]; 15 values over +-140 mm and 13 over +-14 deg if not given.
-    steer : float, optional
-        Angle at which the pitman arm is held [rad].
-
-    Returns
-    -------
-    AxleMap
-
-    Raises
-    ------
-    SolverError
-        A node that cannot be reached or did not settle.
-    InputError
-        A grid that is not uniform and rising, or a missing attachment.
-    """
-    h = np.linspace(-HEAVE_RANGE, HEAVE_RANGE, 15) if heave is None else np.asarray(heave, dtype=np.float64)
-    r = np.linspace(-ROLL_RANGE, ROLL_RANGE, 13) if roll is None else np.asarray(roll, dtype=np.float64)
-    for word, values in (("heave", h), ("roll", r)):
-        steps = np.diff(values)
-        if values.ndim != 1 or values.size < 2 or steps.min() <= 0.0 or np.ptp(steps) > 1e-9:
-            raise InputError(
-                f"{axle.name}: the {word} values of a map must rise in equal steps; two or more are needed"
-            )
-    missing = [part for part in MAP_PARTS if part not in axle.attachments]
-    if missing:
-        raise InputError(
-            f"{axle.name}: a map needs the seats of {', '.join(missing)}: hardpoints '{missing[0]}_chassis' and "
-            f"'{missing[0]}_axle'"
-        )
-    s = axle.solve(h, r, steer)
-    shape = (h.size, r.size)
-    lengths = {}
-    for part in MAP_PARTS:
-        curves = _lengths(axle, s, part)
-        if len(curves) != 2:
-            raise InputError(f"{axle.name}: a map needs the {part} on both sides, but '{part}' is called central")
-        lengths[part] = np.stack([length for length, _ in curves], axis=1).reshape(*shape, 2)
-    carrier = s.coordinates[:, :6]
-    return AxleMap(
-        heave=h,
-        roll=r,
-        centre_x=carrier[:, 0].reshape(shape),
-        centre_y=carrier[:, 1].reshape(shape),
-        centre_z0=float(axle.centre[2]),
-        design_x=float(axle.centre[0]),
-        pitch=carrier[:, 4].reshape(shape),
-        yaw=carrier[:, 3].reshape(shape),
-        spring=lengths["spring"],
-        damper=lengths["damper"],
-        stop=lengths["stop"],
-        steer=_wheels(axle, s)[1].reshape(*shape, 2),
-        energy=(s.energy - axle.home.energy[0]).reshape(shape),
-        track=axle.track,
     )
 
 
@@ -341,77 +272,8 @@ def steering_wheel_offset(curves: AxleSweep, *, steering_ratio: float) -> Floats
     return np.asarray(-np.mean(curves.road_steer, axis=-1) * steering_ratio)
 
 
-def straight_ahead(axle: Axle, heave: float, roll: float = 0.0) -> float:
-    """Pitman angle from stock that points the road wheels straight ahead at a pose [rad].
-
-    Times the ratio of the steering box it is the angle at which the steering wheel stands off centre after a lift.
-
-    Raises
-    ------
-    InputError
-        The axle has no pitman arm that turns.
-    SolverError
-        No angle within 0.5 rad does it.
-    """
-    if not axle.moves_steering:
-        raise InputError(f"{axle.name}: the hardpoint 'pitman_shaft' is needed to turn the steering")
-    angle = 0.0
-    for _ in range(20):
-        s = axle.solve(np.array([heave]), np.array([roll]), angle)
-        wheels, steers = _wheels(axle, s)
-        error = float(np.mean(steers) + s.coordinates[0, 3])
-        slope = _steer_slopes(axle, s, wheels)[0, :, 2]
-        rate = float(np.mean(slope)) + float(s.slope[0, 3, 2])
-        step = -error / rate
-        angle += float(np.clip(step, -0.1, 0.1))
-        if abs(step) < 1e-12:
-            return angle
-        if abs(angle) > 0.5:
-            break
-    raise SolverError(
-        f"{axle.name}: no pitman angle within 0.5 rad points the road wheels straight ahead at heave "
-        f"{1e3 * heave:.1f} mm; last tried {angle:.3f} rad, {np.rad2deg(error):.3f} deg off"
-    )
-
-
-def _wheels(axle: Axle, s: Solution) -> tuple[list[Floats], Floats]:
-    """Spin axes of both wheels in chassis axes, and their steer relative to the axle (np, 2) [rad]."""
-    left = np.array([0.0, 1.0, 0.0])
-    if not axle.steers:
-        return [s.direction("axle", left)] * 2, np.zeros((s.inputs.shape[0], 2))
-    forward, side = s.direction("axle", np.array([1.0, 0.0, 0.0])), s.direction("axle", left)
-    spins = [s.direction(f"knuckle_{word}", left) for word in ("left", "right")]
-    steers = [np.arctan2(-np.einsum("pi,pi->p", v, forward), np.einsum("pi,pi->p", v, side)) for v in spins]
-    return spins, np.stack(steers, axis=1)
-
-
-def _steer_slopes(axle: Axle, s: Solution, spins: list[Floats]) -> Floats:
-    """Slope of the steer relative to the axle by each input (np, 2, nu)."""
-    left, ahead = np.array([0.0, 1.0, 0.0]), np.array([1.0, 0.0, 0.0])
-    forward, side = s.direction("axle", ahead), s.direction("axle", left)
-    d_forward, d_side = s.direction_slope("axle", ahead), s.direction_slope("axle", left)
-    found = []
-    for word, spin in zip(("left", "right"), spins, strict=True):
-        d_spin = s.direction_slope(f"knuckle_{word}", left)
-        x = -np.einsum("pi,pi->p", spin, forward)[:, None]
-        y = np.einsum("pi,pi->p", spin, side)[:, None]
-        dx = -np.einsum("pui,pi->pu", d_spin, forward) - np.einsum("pi,pui->pu", spin, d_forward)
-        dy = np.einsum("pui,pi->pu", d_spin, side) + np.einsum("pi,pui->pu", spin, d_side)
-        found.append((y * dx - x * dy) / (x * x + y * y))
-    return np.stack(found, axis=1)
-
-
-def _lengths(axle: Axle, s: Solution, name: str) -> list[tuple[Floats, Floats]]:
-    """Length and slopes of each of the parts of one attachment."""
-    part = axle.attachments[name]
-    return [
-        s.length(CHASSIS, chassis, body, at)
-        for chassis, at, body in zip(part.chassis, part.at, part.bodies, strict=True)
-    ]
-
-
 def _length_curves(axle: Axle, s: Solution, name: str, shape: tuple[int, int]) -> LengthCurves:
-    curves = _lengths(axle, s, name)
+    curves = attachment_lengths(axle, s, name)
     full = (*shape, len(curves))
     return LengthCurves(
         length=np.stack([length for length, _ in curves], axis=1).reshape(full),

@@ -10,6 +10,8 @@ import numpy as np
 from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
 
+#: The tie rod is named by its left end; its right end is the mirror image all the same.
+PUBLIC = {"tie_rod": "tie_rod_left"}
 MIRROR = np.array([1.0, -1.0, 1.0])
 
 
@@ -63,13 +65,17 @@ class Hardpoints:
         if not self.has(hardpoint):
             near = difflib.get_close_matches(hardpoint, [n for n in self.names if n not in self._ends], n=1)
             raise InputError(
-                f"{self.name}: the hardpoint '{hardpoint}' is missing"
+                f"{self.name}: the hardpoint '{PUBLIC.get(hardpoint, hardpoint)}' is missing"
                 + (f"; is '{near[0]}' meant for it?" if near else "")
             )
         self._ends.setdefault(hardpoint, [])
         if body not in self._ends[hardpoint]:
             self._ends[hardpoint].append(body)
         self._paired[hardpoint] = paired
+        if not paired and (hardpoint, "right") in self._points:
+            raise InputError(
+                f"{self.name}: '{hardpoint}_right' is given, but '{hardpoint}' stands once; give that one alone"
+            )
         if paired:
             for side, sign in (("left", 1.0), ("right", -1.0)):
                 point = self._points.get((hardpoint, side))
@@ -106,7 +112,12 @@ class Hardpoints:
 
     def change(self, changes: Mapping[str, Floats]) -> None:
         """Take the kit's changes; raises InputError for unknown names, sides and ends."""
-        for key, value in changes.items():
+        one_sided = {key for key in changes if key.partition("@")[0].endswith(("_left", "_right"))} - set(
+            PUBLIC.values()
+        )
+        # changes of one side come last, so that they win over those of both
+        for key in sorted(changes, key=lambda k: (k in one_sided, k)):
+            value = changes[key]
             point = np.asarray(value, dtype=np.float64)
             if point.shape != (3,) or not np.all(np.isfinite(point)):
                 raise InputError(
@@ -116,7 +127,7 @@ class Hardpoints:
             hardpoint, side = written, ""
             if hardpoint not in self._ends:
                 hardpoint, side = self._split(written)
-                side = side if written != hardpoint else ""
+                side = "" if written == PUBLIC.get(hardpoint) else side if written != hardpoint else ""
             if hardpoint not in self._ends:
                 near = difflib.get_close_matches(hardpoint, self._ends, n=1)
                 raise InputError(

@@ -10,6 +10,12 @@ import numpy as np
 from tussock.errors import AssemblyError, SolverError
 from tussock.mechanics.arrays import Floats, Ints
 from tussock.mechanics.linkage import kernels
+from tussock.mechanics.linkage.diagnosis import (
+    check_located,
+    check_rods_independent,
+    check_strain,
+    why_not_assembled,
+)
 from tussock.mechanics.linkage.model import Linkage
 from tussock.mechanics.linkage.solution import STATUS_WORDS, Solution
 
@@ -18,8 +24,6 @@ HEAVE_STEP = 0.030
 ROLL_STEP = np.deg2rad(4.0)
 #: Newton ends when the step just taken was below this [m]; the error left is of the order of its square.
 STEP_END = 1e-7
-#: Largest stretch of a bush or soft link that a parked vehicle can have [m]; common practice, no source.
-STRAIN_ACCEPTED = 0.020
 #: Largest distance to equilibrium that is accepted [m].
 DISTANCE_ACCEPTED = 1e-9
 
@@ -32,68 +36,6 @@ class Plan:
     parent: Ints
     grand: Ints
     wanted: Ints
-
-
-@dataclass(frozen=True, kw_only=True)
-class Evaluation:
-    """Energy and derivatives of a linkage at one pose.
-
-    Attributes
-    ----------
-    energy : float
-        Elastic energy [J].
-    gradient : array (n,)
-        Gradient of energy + multipliers times hard rows.
-    hessian : array (n, n)
-        Its exact second derivative.
-    residual : array (m,)
-        Hard rows [m or rad].
-    jacobian : array (m, n)
-        Their gradient.
-    """
-
-    energy: float
-    gradient: Floats
-    hessian: Floats
-    residual: Floats
-    jacobian: Floats
-
-
-def evaluate(
-    linkage: Linkage, coordinates: Floats, rotation: Floats | None = None, multipliers: Floats | None = None
-) -> Evaluation:
-    """Energy, gradient, Hessian and hard rows at one pose.
-
-    Parameters
-    ----------
-    linkage : Linkage
-    coordinates : array (n,)
-    rotation : array (nb, 3, 3), optional
-        Attitudes that free bodies start from; their rotation coordinates turn them further.
-    multipliers : array (m,), optional
-        Forces of the hard rows; zero if not given.
-
-    Returns
-    -------
-    Evaluation
-    """
-    t = linkage.tables
-    nb, n, m = len(linkage.bodies), linkage.start.size, len(linkage.hard_rows)
-    q = np.array(coordinates, dtype=np.float64)
-    rot = (
-        np.tile(np.eye(3).ravel(), (nb, 1)) if rotation is None else np.array(rotation, dtype=np.float64).reshape(nb, 9)
-    )
-    lam = np.zeros(m) if multipliers is None else np.asarray(multipliers, dtype=np.float64)
-    pos = np.zeros((nb, 3))
-    tw = np.zeros((nb, t.cols.shape[1], 6))
-    grad, hess, res, jac = np.zeros(n), np.zeros((n, n)), np.zeros(m), np.zeros((m, n))
-    kernels.absorb(t.bi, q, rot)
-    kernels.place(t.bi, t.bf, q, pos, rot, tw)
-    energy = kernels.assemble(
-        1, t.bi, t.cols, t.pairs, t.ei, t.ef, t.ek, pos, rot, tw, lam,
-        np.zeros((nb, 6)), np.zeros((t.pairs.shape[0], 6, 6)), np.zeros((40, 3)), grad, hess, res, jac,
-    )  # fmt: skip
-    return Evaluation(energy=float(energy), gradient=grad, hessian=hess, residual=res, jacobian=jac)
 
 
 def run(
@@ -192,7 +134,7 @@ def solve_home(linkage: Linkage, inputs: Floats) -> Solution:
     answer = run(linkage, u, alone, alone, iterations=60)
     if _accepted(answer):
         check_located(linkage, answer)
-        _check_strain(answer)
+        check_strain(answer)
         return answer
     start, rotation = linkage.start.copy(), None
     start[linkage.tables.held] = u[0]
@@ -207,10 +149,10 @@ def solve_home(linkage: Linkage, inputs: Floats) -> Solution:
             pose, attitude = step.coordinates[0], step.rotation[0]
         else:
             check_located(linkage, step)
-            _check_strain(step)
+            check_strain(step)
             return step
     check_located(linkage)
-    raise AssemblyError(_why_not_assembled(linkage, u[0], STATUS_WORDS[int(answer.status[0])]))
+    raise AssemblyError(why_not_assembled(linkage, u[0], STATUS_WORDS[int(answer.status[0])]))
 
 
 def _gaps(linkage: Linkage, start: Floats) -> Floats:
@@ -228,105 +170,9 @@ def _gaps(linkage: Linkage, start: Floats) -> Floats:
     return gap
 
 
-def _check_strain(home: Solution) -> None:
-    """Refuse a pose that only a torn bush could take: a soft row stretched by more than any bush can be."""
-    for element in home.linkage.elements:
-        rows = np.abs(home.joint_rows(element.name)[0, :3])
-        if rows.max() > STRAIN_ACCEPTED:
-            raise AssemblyError(
-                f"the linkage cannot be put together: the bushes of {element.name} would have to give by "
-                f"{1e3 * rows.max():.1f} mm (more than {1e3 * STRAIN_ACCEPTED:.0f} mm is taken as an error); check its "
-                "length, the other rods' and the changed points"
-            )
-
-
 def _accepted(solution: Solution) -> bool:
     """Tell whether every node is solved and at rest."""
     return bool(np.all(solution.status == 0)) and bool(np.all(solution.distance < DISTANCE_ACCEPTED))
-
-
-def check_rods_independent(linkage: Linkage) -> None:
-    """Check at the stock pose that hard rows do not fight each other; raises AssemblyError with their names."""
-    t = linkage.tables
-    if not linkage.hard_rows:
-        return
-    g = evaluate(linkage, linkage.start).jacobian[:, t.free] / t.scale[t.free]
-    m = g.shape[0]
-    left, values, _ = np.linalg.svd(g, full_matrices=True)
-    rank = int(np.sum(values > 1e-7 * max(1.0, values[0])))
-    if rank < m:
-        weight = np.abs(left[:, rank:]).max(axis=1)
-        names = sorted({linkage.hard_rows[r] for r in range(m) if weight[r] > 0.05})
-        what = "this rod holds nothing" if len(names) == 1 else "these rods hold the same motion twice"
-        raise AssemblyError(
-            f"{', '.join(names)}: {what} ({m} hard rows, only {rank} independent); "
-            "give them the stiffness of their end bushes, or take one away"
-        )
-
-
-def check_located(linkage: Linkage, at: Solution | None = None) -> None:
-    """Check that every coordinate is located, at a solved pose or at stock.
-
-    Raises
-    ------
-    AssemblyError
-        With the name of the direction that is loose.
-    """
-    t = linkage.tables
-    if at is None:
-        here = evaluate(linkage, linkage.start)
-    else:
-        here = evaluate(linkage, at.coordinates[0], at.rotation[0], at.multipliers[0])
-    free = t.free
-    g = here.jacobian[:, free] / t.scale[free]
-    null = np.eye(free.size)
-    if g.shape[0]:
-        null = np.linalg.svd(g, full_matrices=True)[2][g.shape[0] :].T
-    if null.shape[1] == 0:
-        return
-    scaled = here.hessian[np.ix_(free, free)] / np.outer(t.scale[free], t.scale[free])
-    values, vectors = np.linalg.eigh(null.T @ scaled @ null)
-    floor = 1e-9 * max(1.0, float(np.abs(np.diag(scaled)).max()))
-    if values[0] < floor:
-        loose = null @ vectors[:, 0]
-        order = np.argsort(-np.abs(loose))[:3]
-        parts = [linkage.coordinate_name(int(free[i])) for i in order if abs(loose[i]) > 0.2 * abs(loose[order[0]])]
-        raise AssemblyError(
-            f"the linkage is not located: nothing resists {', '.join(parts)}"
-            f" (stiffness {values[0]:.3g} N/m in that direction); a rod, joint or bush rate is missing"
-        )
-
-
-def _why_not_assembled(linkage: Linkage, inputs: Floats, reason: str) -> str:
-    """Least-squares fit of the hard rows; the rows that stay open name the rods that miss."""
-    from scipy.optimize import least_squares
-
-    t = linkage.tables
-    q0 = linkage.start.copy()
-    q0[t.held] = inputs
-
-    def full(x: Floats) -> Floats:
-        q = q0.copy()
-        q[t.free] = x
-        return q
-
-    def open_ends(x: Floats) -> Floats:
-        return evaluate(linkage, full(x)).residual
-
-    words = f"the linkage cannot be put together at inputs {np.round(inputs, 5).tolist()}: {reason}"
-    if not linkage.hard_rows:
-        return words
-    fit = least_squares(open_ends, q0[t.free], x_scale=1.0 / t.scale[t.free], method="trf")
-    open_rows = evaluate(linkage, full(fit.x)).residual
-    worst = np.argsort(-np.abs(open_rows))
-    parts = [
-        f"{linkage.hard_rows[r]} is {1e3 * abs(open_rows[r]):.1f} mm too {'short' if open_rows[r] > 0.0 else 'long'}"
-        for r in worst
-        if abs(open_rows[r]) > 1e-6
-    ]
-    if parts:
-        return f"{words}; in the closest pose {', '.join(parts[:4])}"
-    return f"{words}; the rods alone would fit, so the bush rates or the changed points ask for too much"
 
 
 @lru_cache(maxsize=64)
@@ -335,6 +181,13 @@ def _plan(heave: bytes, roll: bytes, extra: tuple[float, ...]) -> Plan:
     h, r = np.frombuffer(heave), np.frombuffer(roll)
     rows: list[tuple[float, float]] = [(0.0, 0.0)]
     parent, grand = [-1], [-1]
+    # further inputs (steer) are reached first, at design, in steps of their own
+    turns = max(1, int(np.ceil(max(map(abs, extra), default=0.0) / float(ROLL_STEP))))
+    for k in range(1, turns + 1 if any(extra) else 0):
+        rows.append((0.0, 0.0))
+        parent.append(k - 1)
+        grand.append(k - 2)
+    foot = len(rows) - 1
     wanted = np.zeros((h.size, r.size), dtype=np.int64)
 
     def line(values: Floats, along: int, other: float, root: int, step: float) -> dict[int, int]:
@@ -361,7 +214,7 @@ def _plan(heave: bytes, roll: bytes, extra: tuple[float, ...]) -> Plan:
                 found[int(i)] = last
         return found
 
-    spine = line(h, 0, 0.0, 0, HEAVE_STEP)
+    spine = line(h, 0, 0.0, foot, HEAVE_STEP)
     for i in range(h.size):
         branch = line(r, 1, float(h[i]), spine[i], float(ROLL_STEP))
         for j, node in branch.items():
@@ -369,6 +222,7 @@ def _plan(heave: bytes, roll: bytes, extra: tuple[float, ...]) -> Plan:
     inputs = np.empty((len(rows), 2 + len(extra)))
     inputs[:, :2] = rows
     inputs[:, 2:] = extra
+    inputs[: foot + 1, 2:] = np.outer(np.linspace(0.0, 1.0, foot + 1) if foot else np.ones(1), extra)
     return Plan(
         inputs=inputs,
         parent=np.array(parent, dtype=np.int64),
