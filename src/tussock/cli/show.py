@@ -13,7 +13,7 @@ from rich.table import Table as RichTable
 from rich.text import Text
 
 from tussock.release.look import STATE_SHAPES
-from tussock.release.words import cell_text, column_title, hold_units, is_numeric, tidy
+from tussock.release.words import cell_text, column_title, hold_units, is_numeric, key_columns, tidy
 from tussock.studies.display import figures
 from tussock.studies.result import Result, State, Table
 
@@ -81,7 +81,7 @@ def show_result(out: Console, result: Result) -> None:
 def show_table(out: Console, table: Table) -> None:
     """Write a table, in several parts where it is wider than the terminal; rows that govern carry a triangle."""
     out.print()
-    out.print(Text(table.title, style="bold"))
+    out.print(Text(tidy(table.title), style="bold"))
     columns = [
         Words(column_title(c), tuple(cell_text(row[i], c) for row in table.rows), is_numeric(c))
         for i, c in enumerate(table.columns)
@@ -89,12 +89,12 @@ def show_table(out: Console, table: Table) -> None:
     if columns and table.strong:
         marked = tuple(f"▲ {cell}" if i in table.strong else f"  {cell}" for i, cell in enumerate(columns[0].cells))
         columns[0] = Words(columns[0].header, marked, columns[0].numeric)
-    for i, part in enumerate(split_columns(columns, out.width)):
+    for i, part in enumerate(split_columns(columns, out.width, keys=key_columns(table))):
         if i:
             out.print()
         out.print(_grid(part, share_width(part, out.width), table.strong))
     if table.note:
-        out.print(Text(table.note, style="dim"))
+        out.print(Text(tidy(table.note), style="dim"))
 
 
 def _grid(part: list[Words], widths: list[int], strong: tuple[int, ...]) -> RichTable:
@@ -163,8 +163,8 @@ def share_width(part: list[Words], width: int) -> list[int]:
     return [a + spare * w // sum(wants) for a, w in zip(least, wants, strict=True)]
 
 
-def split_columns(columns: list[Words], width: int) -> list[list[Words]]:
-    """Cut columns into parts that fit `width` characters; each part repeats the first column.
+def split_columns(columns: list[Words], width: int, *, keys: int = 1) -> list[list[Words]]:
+    """Cut columns into parts that fit `width` characters; each part repeats the first `keys` columns.
 
     >>> wide = [Words("a", ("1",), True), Words("b" * 6, ("2",), True), Words("c" * 6, ("3",), True)]
     >>> [[c.header for c in part] for part in split_columns(wide, 12)]
@@ -173,8 +173,8 @@ def split_columns(columns: list[Words], width: int) -> list[list[Words]]:
     parts: list[list[Words]] = []
     for column in columns:
         trial = [*parts[-1], column] if parts else [column]
-        if len(trial) > 2 and sum(c.least + _GAP for c in trial) - _GAP > width:
-            parts.append([columns[0], column])
+        if len(trial) > keys + 1 and sum(c.least + _GAP for c in trial) - _GAP > width:
+            parts.append([*columns[:keys], column])
         elif parts:
             parts[-1] = trial
         else:

@@ -140,7 +140,7 @@ def _stage(result: Result, desk: Path) -> dict[str, object]:
         (desk / name).write_text(svg, encoding="utf-8")
         pictures.append({"file": name, "alt": describe(picture), "tall": _height(svg) > _TALLEST})
     tables = [
-        {"title": t.title, "note": t.note, "parts": [asdict(p) for p in fit_table(t, FIGURE_WIDTH)]}
+        {"title": tidy(t.title), "note": tidy(t.note), "parts": [asdict(p) for p in fit_table(t, FIGURE_WIDTH)]}
         for t in result.tables
     ]
     provenance = result.provenance

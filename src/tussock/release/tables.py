@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from tussock.release.figures.canvas import text_width
-from tussock.release.words import cell_text, column_title, is_numeric
+from tussock.release.words import cell_text, column_title, is_numeric, key_columns
 from tussock.studies.result import Table
 
 SIZES = (8.5, 8.0, 7.5, 7.0)  # [pt]
@@ -67,7 +67,7 @@ class _Column:
 def fit_table(table: Table, width: float) -> tuple[TablePart, ...]:
     """Set a table into a width [pt]; a table too wide at the smallest size is cut into parts.
 
-    Every part repeats the first column, so that each can be read alone.
+    Every part repeats the columns that name a row, so that each can be read alone.
     """
     columns = [
         _Column(
@@ -81,20 +81,21 @@ def fit_table(table: Table, width: float) -> tuple[TablePart, ...]:
         if sum(c.least(size) for c in columns) + GUTTER * (len(columns) - 1) <= width:
             return (_part(columns, size, width, table.strong),)
     size = SIZES[1]
-    parts = _cut(columns, size, width)
+    keys = key_columns(table)
+    parts = _cut(columns, keys, size, width)
     # the fewest parts that fit, then as even as they can be
     narrowest = width
-    while narrowest > 0.5 * width and len(_cut(columns, size, narrowest - 4.0)) == len(parts):
+    while narrowest > 0.5 * width and len(_cut(columns, keys, size, narrowest - 4.0)) == len(parts):
         narrowest -= 4.0
-    return tuple(_part(p, size, width, table.strong) for p in _cut(columns, size, narrowest))
+    return tuple(_part(p, size, width, table.strong) for p in _cut(columns, keys, size, narrowest))
 
 
-def _cut(columns: list[_Column], size: float, width: float) -> list[list[_Column]]:
-    parts: list[list[_Column]] = [[columns[0]]]
-    for column in columns[1:]:
+def _cut(columns: list[_Column], keys: int, size: float, width: float) -> list[list[_Column]]:
+    parts: list[list[_Column]] = [columns[:keys]]
+    for column in columns[keys:]:
         trial = [*parts[-1], column]
-        if len(trial) > 2 and sum(c.least(size) for c in trial) + GUTTER * (len(trial) - 1) > width:
-            parts.append([columns[0], column])
+        if len(trial) > keys + 1 and sum(c.least(size) for c in trial) + GUTTER * (len(trial) - 1) > width:
+            parts.append([*columns[:keys], column])
         else:
             parts[-1] = trial
     return parts

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from tussock.studies.display import KINDS, MINUS, figures, number
-from tussock.studies.result import Cell, Column
+from tussock.studies.result import Cell, Column, Table
 
 
 def is_numeric(column: Column) -> bool:
@@ -26,9 +26,10 @@ def column_title(column: Column, *, bracket: bool = False) -> str:
     'rate [N/mm]'
     """
     unit = KINDS[column.kind].unit
+    title = tidy(column.title)
     if not unit:
-        return column.title
-    return f"{column.title} [{unit}]" if bracket else f"{column.title}, {unit}"
+        return title
+    return f"{title} [{unit}]" if bracket else f"{title}, {unit}"
 
 
 def cell_text(value: Cell, column: Column, *, plain: bool = False) -> str:
@@ -55,7 +56,7 @@ def cell_text(value: Cell, column: Column, *, plain: bool = False) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, str):
-        return value
+        return value if plain else tidy(value)
     if column.kind == "text":
         return str(value).replace("-", "-" if plain else MINUS)
     if not plain:
@@ -66,6 +67,23 @@ def cell_text(value: Cell, column: Column, *, plain: bool = False) -> str:
     # a file is computed with, so it keeps two digits more than a page shows; a count stays whole
     digits = digits if isinstance(value, int) else digits + 2
     return number(value, column.kind, digits=digits, sign=column.sign).replace(MINUS, "-")
+
+
+def key_columns(table: Table) -> int:
+    """Return how many leading columns name a row: a table cut into parts repeats them in each.
+
+    They are the first columns of words that together tell all rows apart, at most three; else the first alone.
+
+    >>> columns = (Column(key="fitout", title="Fit-out"), Column(key="axle", title="Axle"))
+    >>> key_columns(Table(key="t", title="t", columns=columns, rows=(("bare", "front"), ("bare", "rear"))))
+    2
+    """
+    for count in range(1, min(3, len(table.columns)) + 1):
+        if is_numeric(table.columns[count - 1]) and count > 1:
+            break
+        if len({row[:count] for row in table.rows}) == len(table.rows):
+            return count
+    return 1
 
 
 def tidy(text: str) -> str:
