@@ -1,0 +1,294 @@
+"""Drive: how will it ride and hold the road?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from tussock.mechanics import measures as m
+from tussock.mechanics.motion import linearise
+from tussock.studies import loop, model, parts
+from tussock.studies.display import show
+from tussock.studies.job import ENDS, STOCK, Job, Setup
+from tussock.studies.loop import LoopIndex, SectionRun
+from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Mark, Notice, Result, Table
+
+QUESTION = "How will it ride and hold the road?"
+_SHOWN = ("seat", "dose", "harshness", "toss", "float", "load", "airborne", "stops")
+_WHEELS = ("front left", "front right", "rear left", "rear right")
+
+
+def study(job: Job, *, fitout: str | None = None, build: str | None = None, against: str | None = None) -> Result:
+    """Return comfort and control of one build on the road loop, against another.
+
+    Parameters
+    ----------
+    job : Job
+        The programme.
+    fitout, build : str, optional
+        Which; the first fit-out and the last build unless said.
+    against : str, optional
+        Build to compare with; stock unless said.
+
+    Returns
+    -------
+    Result
+        Passes when no bump stop is pressed beyond its measured curve, no damper is pulled to its open length, and the
+        axles stay within their maps.
+    """
+    setup = job.setup(fitout, build)
+    other = job.setup(setup.fitout, STOCK if against is None else against)
+    runs, reference = loop.drive_loop(job, setup), loop.drive_loop(job, other)
+    index = loop.loop_index(runs, reference)
+    failures, remarks = _failures(job, setup, runs), _remarks(job, setup, runs)
+    seed = job.programme.road_loop.seed
+    return Result(
+        stage="drive",
+        question=QUESTION,
+        answer=_answer(setup, other, runs, index),
+        passes=not failures,
+        provenance=job.provenance(setup, seed=seed),
+        notices=(*failures, *remarks),
+        pictures=(_map(setup, other, index), _histogram(setup, other, runs, reference)),
+        tables=(
+            _section_table(runs, index, other),
+            _modes_table(job, setup),
+            _damper_table(runs),
+            _weights_table(),
+        ),
+        inputs={
+            "road_loop": f"{job.programme.road_loop.name}, seed {seed}",
+            "fit-out": setup.fitout,
+            "build": setup.build,
+            "against": other.build,
+        },
+        values={
+            "comfort_index": index.comfort,
+            "control_index": index.control,
+            **{f"{r.name.replace(' ', '_')}_seat_m_per_s2": r.measures["seat"] for r in runs},
+        },
+    )
+
+
+def name_of(setup: Setup) -> str:
+    """Return a setup's build as people say it."""
+    return "stock" if setup.stock else setup.build
+
+
+def change(index: float, better: str, worse: str) -> str:
+    """Return an index as words: "9 % more comfortable", "about as comfortable".
+
+    >>> change(0.91, "more comfortable", "less comfortable")
+    '9 % more comfortable'
+    """
+    share = abs(1.0 - index)
+    if share < 0.005:
+        return f"neither {better} nor {worse}"
+    return f"{show(share, 'share', digits=0)} {better if index < 1.0 else worse}"
+
+
+def _answer(setup: Setup, other: Setup, runs: Sequence[SectionRun], index: LoopIndex) -> str:
+    worst = max(runs, key=lambda r: r.measures["seat"])
+    off = max(runs, key=lambda r: r.measures["airborne"])
+    text = (
+        f"On the house loop {name_of(setup)} is {change(index.comfort, 'more comfortable', 'less comfortable')} than "
+        f"{name_of(other)} and {change(index.control, 'better controlled', 'worse controlled')}; the {worst.name} is the "
+        f"roughest at {show(worst.measures['seat'], 'acceleration')} ({worst.reaction})"
+    )
+    if off.measures["airborne"] > 0.0005:
+        share = show(off.measures["airborne"], "share")
+        return f"{text}, and the wheels are off the ground {share} of the time on the {off.name}."
+    return f"{text}, and no wheel leaves the ground."
+
+
+def _failures(job: Job, setup: Setup, runs: Sequence[SectionRun]) -> list[Notice]:
+    out: list[Notice] = []
+    for a, end in enumerate(ENDS):
+        limit = float(parts.bump_stop(job, setup, end).force[-1])
+        hit = max(runs, key=lambda r: max(r.stops[2 * a : 2 * a + 2]))
+        hardest = max(hit.stops[2 * a : 2 * a + 2])
+        if hardest > limit:
+            out.append(
+                Notice(
+                    text=f"The {end} bump stop takes {show(hardest, 'force_k')} on the {hit.name}, beyond its measured "
+                    f"{show(limit, 'force_k')}",
+                    remedy="measure the stop further, fit a taller one, or slow down",
+                )
+            )
+    for r in runs:
+        if r.measures["top_outs"] > 0:
+            out.append(
+                Notice(
+                    text=f"A damper is pulled to its open length {r.measures['top_outs']:.0f} times on the {r.name}",
+                    remedy="a longer damper, more rebound damping, or a droop strap",
+                )
+            )
+    outside = max(runs, key=lambda r: r.outside_tables)
+    if outside.outside_tables > 0.0:
+        out.append(
+            Notice(
+                text=f"On the {outside.name} an axle moves {outside.outside_tables:.1f} cells beyond its computed map",
+                remedy="the figures of that section are extrapolated; look at travel and stops first",
+            )
+        )
+    return out
+
+
+def _remarks(job: Job, setup: Setup, runs: Sequence[SectionRun]) -> list[Notice]:
+    """Say where the dampers ran much faster than the dyno did: the force there is carried on, not measured."""
+    out: list[Notice] = []
+    for a, end in enumerate(ENDS):
+        low, high = parts.fitted(job, setup, end).curve.measured_range
+        work = [w for r in runs for w in r.damper[2 * a : 2 * a + 2]]
+        fastest = max(max(w.fastest_compression - high, w.fastest_rebound + low) for w in work)
+        if fastest > 0.5:
+            out.append(
+                Notice(
+                    text=f"The {end} dampers run {show(fastest, 'velocity')} faster than the dyno measured; "
+                    "the force there is the end slope carried on",
+                    remedy="run the dyno faster before trusting the hardest hits",
+                )
+            )
+    return out
+
+
+def _section_table(runs: Sequence[SectionRun], index: LoopIndex, other: Setup) -> Table:
+    rows: list[tuple[Cell, ...]] = []
+    for r in runs:
+        comfort, control = index.by_section[r.name]
+        rows.append((r.name, r.speed, *(r.measures[k] for k in _SHOWN), comfort, control))
+    worst = max(range(len(runs)), key=lambda i: runs[i].measures["seat"])
+    return Table(
+        key="sections",
+        title="Section by section",
+        columns=(
+            Column(key="section", title="Section"),
+            Column(key="speed", title="Speed", kind="speed"),
+            *(Column(key=k, title=_short(k), kind=m.MEASURES[k].kind) for k in _SHOWN),
+            Column(key="comfort", title=f"Comfort over {name_of(other)}", kind="ratio"),
+            Column(key="control", title=f"Control over {name_of(other)}", kind="ratio"),
+        ),
+        rows=tuple(rows),
+        strong=(worst,),
+        note="seat: ISO 2631-1 vibration total value at the driver's seat; comfort and control below 1 are better",
+    )
+
+
+def _short(key: str) -> str:
+    words = {
+        "seat": "Seat",
+        "dose": "Dose",
+        "harshness": "Harshness",
+        "toss": "Head toss",
+        "float": "Float",
+        "load": "Load variation",
+        "airborne": "Off ground",
+        "stops": "Hardest stop",
+    }
+    return words[key]
+
+
+def _modes_table(job: Job, setup: Setup) -> Table:
+    found = linearise(model.vehicle(job, setup), speed=20.0)
+    rows: list[tuple[Cell, ...]] = [
+        (mode.shape, mode.frequency, mode.damping)
+        for mode in found.modes
+        if 0.2 < mode.frequency and mode.damping < 1.0
+    ]
+    return Table(
+        key="modes",
+        title="Modes at 72 km/h, small motions",
+        columns=(
+            Column(key="mode", title="Mode"),
+            Column(key="frequency", title="Frequency", kind="frequency"),
+            Column(key="damping", title="Damping ratio", kind="ratio"),
+        ),
+        rows=tuple(rows),
+        note="damper friction left out, so the dampers count with their slope at rest",
+    )
+
+
+def _damper_table(runs: Sequence[SectionRun]) -> Table:
+    rows: list[tuple[Cell, ...]] = []
+    for i, wheel in enumerate(_WHEELS):
+        hottest = max(runs, key=lambda r: r.damper[i].power)
+        work = hottest.damper[i]
+        rows.append(
+            (
+                wheel,
+                float(np.mean([r.damper[i].power for r in runs])),
+                hottest.name,
+                work.power,
+                max(r.damper[i].fastest_compression for r in runs),
+                max(r.damper[i].fastest_rebound for r in runs),
+                *(float(np.mean([r.damper[i].bands[b] for r in runs])) for b in ("low", "mid", "high")),
+            )
+        )
+    return Table(
+        key="damper_work",
+        title="What the dampers do",
+        columns=(
+            Column(key="wheel", title="Damper"),
+            Column(key="power", title="Mean heat", kind="power"),
+            Column(key="hottest", title="Hottest on"),
+            Column(key="most", title="Heat there", kind="power"),
+            Column(key="compression", title="Fastest in", kind="velocity"),
+            Column(key="rebound", title="Fastest out", kind="velocity"),
+            Column(key="low", title="Below 0.13 m/s", kind="share"),
+            Column(key="mid", title="to 0.5 m/s", kind="share"),
+            Column(key="high", title="above", kind="share"),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _weights_table() -> Table:
+    rows: list[tuple[Cell, ...]] = [
+        (index, m.MEASURES[k].title, w)
+        for index, weights in (("comfort", m.COMFORT_WEIGHTS), ("control", m.CONTROL_WEIGHTS))
+        for k, w in weights.items()
+    ]
+    return Table(
+        key="weights",
+        title="What the two indices weigh",
+        columns=(
+            Column(key="index", title="Index"),
+            Column(key="measure", title="Measure"),
+            Column(key="weight", title="Weight", kind="share", digits=0),
+        ),
+        rows=tuple(rows),
+        note="a judgement, not a standard: weighted geometric mean of measures over the reference's, mean of sections",
+    )
+
+
+def _map(setup: Setup, other: Setup, index: LoopIndex) -> LineChart:
+    return LineChart(
+        key="comfort_control",
+        title=f"{name_of(setup)} against {name_of(other)}: left is more comfortable, lower is better held",
+        x=Axis(title=f"discomfort over {name_of(other)}", kind="ratio"),
+        y=Axis(title=f"loss of control over {name_of(other)}", kind="ratio"),
+        lines=tuple(
+            Line(label=name, x=(comfort,), y=(control,), dots=True)
+            for name, (comfort, control) in index.by_section.items()
+        ),
+        marks=(Mark(text=name_of(other), x=1.0, y=1.0, role="stock" if other.stock else "plain"),),
+    )
+
+
+def _histogram(setup: Setup, other: Setup, runs: Sequence[SectionRun], reference: Sequence[SectionRun]) -> LineChart:
+    def line(label: str, which: Sequence[SectionRun], stock: bool) -> Line:
+        share = np.mean([r.damper[0].share for r in which], axis=0)
+        edges = which[0].damper[0].edges
+        middle = 0.5 * (edges[1:] + edges[:-1])
+        return Line(
+            label=label, x=tuple(map(float, middle)), y=tuple(map(float, share)), role="stock" if stock else "build"
+        )
+
+    return LineChart(
+        key="damper_speed",
+        title="Front left damper: share of time at each speed, all sections",
+        x=Axis(title="speed, compression positive", kind="velocity"),
+        y=Axis(title="share of time", kind="share"),
+        lines=(line(name_of(other), reference, other.stock), line(name_of(setup), runs, setup.stock)),
+    )

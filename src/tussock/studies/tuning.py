@@ -1,0 +1,291 @@
+"""Tuning: which build balances comfort and control best, and what to build next?"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from tussock.mechanics.dampers import BANDS, Direction, ForceCurve
+from tussock.mechanics.motion import DamperParts, Vehicle
+from tussock.studies import loop, model, parts
+from tussock.studies.display import show
+from tussock.studies.drive import change
+from tussock.studies.job import STOCK, Job, Setup
+from tussock.studies.loop import LoopIndex
+from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Mark, Notice, Result, Table
+
+QUESTION = "Which build balances comfort and control best, and what do we build next?"
+STEP = 0.15  # share by which an adjuster is firmed or softened to see what it does
+WORTH = 0.005  # least gain of the balance that is worth a build
+
+
+@dataclass(frozen=True, kw_only=True)
+class Adjuster:
+    """Something that the next build could change: force steps of one axle and direction."""
+
+    key: str
+    title: str
+    end: str
+    direction: Direction
+
+
+ADJUSTERS: tuple[Adjuster, ...] = (
+    Adjuster(key="front_rebound", title="front rebound", end="front", direction="rebound"),
+    Adjuster(key="front_compression", title="front compression", end="front", direction="compression"),
+    Adjuster(key="rear_rebound", title="rear rebound", end="rear", direction="rebound"),
+    Adjuster(key="rear_compression", title="rear compression", end="rear", direction="compression"),
+)
+
+
+def balance(index: LoopIndex) -> float:
+    """Return comfort and control as one figure, equal weight: their geometric mean; below 1 is better than stock."""
+    return math.sqrt(index.comfort * index.control)
+
+
+def build_indices(job: Job, fitout: str) -> Mapping[str, LoopIndex]:
+    """Return every build's indices against stock on the loop in a fit-out, stock itself included."""
+    reference = loop.drive_loop(job, Setup(fitout=fitout, build=STOCK))
+    return {
+        build: loop.loop_index(loop.drive_loop(job, Setup(fitout=fitout, build=build)), reference)
+        for build in (STOCK, *job.programme.builds)
+    }
+
+
+def best_build(job: Job, fitout: str | None = None) -> str:
+    """Return the build that balances best among those of the programme, stock apart."""
+    setup = job.setup(fitout)
+    found = build_indices(job, setup.fitout)
+    return min((b for b in found if b != STOCK), key=lambda b: balance(found[b]))
+
+
+def _variant(job: Job, setup: Setup, adjuster: Adjuster, factor: float) -> Vehicle:
+    """Return a setup's vehicle with one adjuster's force multiplied in every speed band."""
+    base = model.vehicle(job, setup)
+    fitted = parts.fitted(job, setup, adjuster.end)
+    curve: ForceCurve = fitted.curve.scaled({(adjuster.direction, band): factor for band in BANDS})
+    velocity, force = curve.table()
+    mount = fitted.damper.mount_stiffness
+    damper = DamperParts(
+        velocity=velocity,
+        force=force,
+        friction=curve.friction,
+        gas=curve.gas_force,
+        mount=float(mount) if mount is not None else 0.0,
+    )
+    axle = dataclasses.replace(base.front if adjuster.end == "front" else base.rear, damper=damper)
+    return dataclasses.replace(base, front=axle) if adjuster.end == "front" else dataclasses.replace(base, rear=axle)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Trial:
+    """One adjuster changed from the best build: what it does to comfort, control and their balance [-]."""
+
+    adjuster: Adjuster
+    factor: float
+    comfort: float
+    control: float
+    balance: float
+
+
+def trials(job: Job, setup: Setup) -> tuple[Trial, ...]:
+    """Return what firming and softening each adjuster of a setup does on the loop, the best first."""
+    reference = loop.drive_loop(job, Setup(fitout=setup.fitout, build=STOCK))
+    here = loop.loop_index(loop.drive_loop(job, setup), reference)
+    out: list[Trial] = []
+    for adjuster in ADJUSTERS:
+        for factor in (1.0 - STEP, 1.0 + STEP):
+            runs = loop.drive_loop(job, setup, vehicle=_variant(job, setup, adjuster, factor))
+            index = loop.loop_index(runs, reference)
+            out.append(
+                Trial(
+                    adjuster=adjuster,
+                    factor=factor,
+                    comfort=index.comfort / here.comfort - 1.0,
+                    control=index.control / here.control - 1.0,
+                    balance=balance(index) / balance(here) - 1.0,
+                )
+            )
+    return tuple(sorted(out, key=lambda t: t.balance))
+
+
+def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> Result:
+    """Return the comparison of all builds on the loop and the next change worth building.
+
+    Parameters
+    ----------
+    job : Job
+        The programme.
+    fitout : str, optional
+        The first unless said.
+    build : str, optional
+        Build to go on from; the best balanced unless said.
+
+    Returns
+    -------
+    Result
+        Passes when the build meant is at least as well controlled as stock and not out of balance with it.
+    """
+    setup = job.setup(fitout, build)
+    found = build_indices(job, setup.fitout)
+    best = min((b for b in found if b != STOCK), key=lambda b: balance(found[b]))
+    base = Setup(fitout=setup.fitout, build=best if build is None else setup.build)
+    tried = trials(job, base)
+    chosen = found[base.build]
+    notices: list[Notice] = []
+    if chosen.control > 1.0:
+        notices.append(
+            Notice(
+                text=f"{base.build} is {change(chosen.control, 'better controlled', 'worse controlled')} than stock",
+                remedy="firm up before release; comfort is no excuse for a wheel that leaves the ground",
+            )
+        )
+    if len(job.programme.builds) < 3:
+        notices.append(
+            Notice(
+                text=f"{len(job.programme.builds)} builds do not bracket an adjuster",
+                remedy="drive one that is clearly too soft and one that is clearly too firm (common practice)",
+            )
+        )
+    seed = job.programme.road_loop.seed
+    return Result(
+        stage="tuning",
+        question=QUESTION,
+        answer=_answer(base, best, found, tried),
+        passes=chosen.control <= 1.0,
+        provenance=job.provenance(base, seed=seed),
+        notices=tuple(notices),
+        pictures=(_map(found, base, tried),),
+        tables=(_build_table(job, found, best), _trial_table(tried), _section_table(found)),
+        inputs={
+            "fit-out": base.fitout,
+            "from": base.build,
+            "step": show(STEP, "share", digits=0),
+            "road_loop": f"{job.programme.road_loop.name}, seed {seed}",
+        },
+        values={
+            "best_build": best,
+            **{f"{b}_comfort": i.comfort for b, i in found.items()},
+            **{f"{b}_control": i.control for b, i in found.items()},
+        },
+    )
+
+
+def _answer(base: Setup, best: str, found: Mapping[str, LoopIndex], tried: tuple[Trial, ...]) -> str:
+    here = found[base.build]
+    verb = "balances best" if base.build == best else "was asked for"
+    text = (
+        f"{base.build} {verb}: {change(here.comfort, 'more comfortable', 'less comfortable')} than stock and "
+        f"{change(here.control, 'better controlled', 'worse controlled')}"
+    )
+    gain = tried[0]
+    if gain.balance > -WORTH:
+        return f"{text}; no single change of {show(STEP, 'share', digits=0)} would gain anything worth a build."
+    way = "more" if gain.factor > 1.0 else "less"
+    return (
+        f"{text}; next try {show(STEP, 'share', digits=0)} {way} {gain.adjuster.title}, which the simulation says brings "
+        f"{show(gain.comfort, 'share', sign=True)} discomfort and {show(gain.control, 'share', sign=True)} loss of control."
+    )
+
+
+def _build_table(job: Job, found: Mapping[str, LoopIndex], best: str) -> Table:
+    rows: list[tuple[Cell, ...]] = []
+    for build, index in found.items():
+        record = None if build == STOCK else job.programme.builds[build]
+        rows.append(
+            (
+                build,
+                record.title if record else "as measured",
+                record.parent if record else "",
+                index.comfort,
+                index.control,
+                balance(index),
+            )
+        )
+    return Table(
+        key="builds",
+        title="Builds on the house loop, against stock",
+        columns=(
+            Column(key="build", title="Build"),
+            Column(key="title", title="What"),
+            Column(key="parent", title="From"),
+            Column(key="comfort", title="Discomfort", kind="ratio", digits=3),
+            Column(key="control", title="Loss of control", kind="ratio", digits=3),
+            Column(key="balance", title="Balance", kind="ratio", digits=3),
+        ),
+        rows=tuple(rows),
+        strong=(list(found).index(best),),
+        note="below 1 is better than stock; balance is the geometric mean of both",
+    )
+
+
+def _trial_table(tried: tuple[Trial, ...]) -> Table:
+    return Table(
+        key="next",
+        title="What one change would do",
+        columns=(
+            Column(key="adjuster", title="Adjuster"),
+            Column(key="by", title="Force", kind="share", digits=0, sign=True),
+            Column(key="comfort", title="Discomfort", kind="share", sign=True),
+            Column(key="control", title="Loss of control", kind="share", sign=True),
+            Column(key="balance", title="Balance", kind="share", sign=True),
+        ),
+        rows=tuple((t.adjuster.title, t.factor - 1.0, t.comfort, t.control, t.balance) for t in tried),
+        strong=(0,) if tried and tried[0].balance < -WORTH else (),
+        note="simulated on the same roads; a drive decides",
+    )
+
+
+def _section_table(found: Mapping[str, LoopIndex]) -> Table:
+    names = list(next(iter(found.values())).by_section)
+    builds = [b for b in found if b != STOCK]
+    rows: list[tuple[Cell, ...]] = [(name, *(v for b in builds for v in found[b].by_section[name])) for name in names]
+    return Table(
+        key="sections",
+        title="By section, discomfort and loss of control over stock",
+        columns=(
+            Column(key="section", title="Section"),
+            *(
+                Column(key=f"{b}_{k}", title=f"{b} {t}", kind="ratio")
+                for b in builds
+                for k, t in (("comfort", "discomfort"), ("control", "loss of control"))
+            ),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _map(found: Mapping[str, LoopIndex], base: Setup, tried: tuple[Trial, ...]) -> LineChart:
+    lines = [
+        Line(
+            label=build,
+            x=(index.comfort,),
+            y=(index.control,),
+            dots=True,
+            role="stock" if build == STOCK else "build",
+        )
+        for build, index in found.items()
+    ]
+    marks: tuple[Mark, ...] = ()
+    if tried and tried[0].balance < -WORTH:
+        here, gain = found[base.build], tried[0]
+        marks = (
+            Mark(
+                text=f"next: {'more' if gain.factor > 1 else 'less'} {gain.adjuster.title}",
+                x=here.comfort * (1.0 + gain.comfort),
+                y=here.control * (1.0 + gain.control),
+                role="target",
+            ),
+        )
+    return LineChart(
+        key="comfort_control",
+        title="Builds on the house loop: left is more comfortable, lower is better held",
+        x=Axis(title="discomfort over stock", kind="ratio"),
+        y=Axis(title="loss of control over stock", kind="ratio"),
+        lines=tuple(lines),
+        marks=marks,
+    )
+
+
+__all__ = ["ADJUSTERS", "Adjuster", "Trial", "balance", "best_build", "build_indices", "study", "trials"]
