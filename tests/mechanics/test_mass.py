@@ -53,6 +53,17 @@ def test_loads_without_cross_weight_keep_mass_and_centre(corners: tuple[float, .
     assert loads[0] == pytest.approx(scales.mass * front * left, abs=1e-8)
 
 
+@given(corners=st.tuples(corner, corner, corner, corner))
+def test_loads_without_cross_weight_keep_the_centre_on_unequal_tracks(
+    corners: tuple[float, ...],
+) -> None:
+    scales = weigh(corners, wheelbase=2.7, track=1.4, rear_track=1.6)
+    state = MassState(mass=scales.mass, centre=(scales.x, scales.y, 0.7), inertia=(1.0, 1.0, 1.0))
+    loads = corner_loads(state, wheelbase=2.7, track=1.4, rear_track=1.6)
+    again = weigh(list(loads), wheelbase=2.7, track=1.4, rear_track=1.6)
+    assert (again.mass, again.x, again.y) == pytest.approx((scales.mass, scales.x, scales.y), abs=1e-9)
+
+
 @given(y=st.floats(-0.3, 0.3))
 def test_mirrored_vehicle_has_mirrored_corners(y: float) -> None:
     one = corner_loads(MassState(mass=1750.0, centre=(-1.3, y, 0.7), inertia=(1, 1, 1)), wheelbase=2.7, track=1.5)
@@ -124,7 +135,12 @@ def test_tilt_spread_against_drawn_tests() -> None:
     given_ = {"mass": 1750.0, "front_level": 912.0, "wheelbase": 2.7}
     angle, raised = math.radians(15.0), 970.9
     stated = height_spread_from_tilt(
-        **given_, front_raised=raised, angle=angle, scale_spread=1.5, angle_spread=math.radians(0.1)
+        **given_,
+        front_raised=raised,
+        angle=angle,
+        scale_spread=1.5,
+        angle_spread=math.radians(0.5),
+        axle_height_spread=0.004,
     )
     drawn = [
         height_from_tilt(
@@ -132,8 +148,8 @@ def test_tilt_spread_against_drawn_tests() -> None:
             front_level=912.0 + rng.normal(0.0, 1.5),
             front_raised=raised + rng.normal(0.0, 1.5),
             wheelbase=2.7,
-            angle=angle + rng.normal(0.0, math.radians(0.1)),
-            axle_height=0.361,
+            angle=angle + rng.normal(0.0, math.radians(0.5)),
+            axle_height=0.361 + rng.normal(0.0, 0.004),
         )
         for _ in range(5000)
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import math
 import re
 from collections.abc import Callable
@@ -147,9 +148,10 @@ def test_linear_damper_by_hand() -> None:
         lambda text: times(3, 1e-3, text).replace("force [N]", "force [kN]"),
         lambda text: times(1, 1e3, text).replace("time [s]", "time [ms]"),
         lambda text: times(2, 1e-3, text).replace("displacement [mm]", "displacement [m]"),
+        lambda text: times(2, 1e-1, text).replace("displacement [mm]", "displacement [cm]"),
         lambda text: rebuild([[*reversed(r), "21.5"] for r in columns(text)]).replace("run, 21.5", "run, oil [C]"),
     ],
-    ids=["semicolon", "tabulator", "comment", "crlf", "brackets", "kN", "ms", "m", "order"],
+    ids=["semicolon", "tabulator", "comment", "crlf", "brackets", "kN", "ms", "m", "cm", "order"],
 )
 def test_other_ways_of_writing_the_same(change: Callable[[str], str]) -> None:
     assert_recovers(read(change(GOOD), name="other"), 6.5)
@@ -365,3 +367,55 @@ def test_synthesis_is_repeatable_and_checked() -> None:
         sweeps(stroke=0.0)
     with pytest.raises(DomainError, match="noise cannot be negative"):
         sweeps(force_noise=-1.0)
+
+
+def test_slow_run_is_explained_by_the_curve() -> None:
+    """Without noise and with a lopsided bleed: gas force, friction and curve together give back the slow run itself.
+
+    How the bleed's force falls to zero below the first speed is not measured; the curve's own course is taken.
+    """
+    curve = ForceCurve.from_points(
+        speeds=(0.011, 0.05, 0.13, 0.26, 0.52),
+        compression=(10, 60, 180, 330, 500),
+        rebound=(60, 300, 640, 950, 1300),
+        gas_force=110.0,
+        friction=34.0,
+    )
+    text = synthesise(
+        curve,
+        speeds=(0.011, 0.05, 0.13, 0.26, 0.52),
+        stroke=0.1,
+        seed=1,
+        force_noise=0.0,
+        displacement_noise=0.0,
+        force_step=0.1,
+    )
+    test = read(text, name="bleed")
+    slow, found = test.runs[0], test.curve
+    assert slow.compression == pytest.approx(found.friction + found.force_at(slow.peak_velocity), abs=2.5)
+    assert slow.rebound == pytest.approx(found.friction - found.force_at(-slow.peak_velocity), abs=2.5)
+    # the slow run taken at its face says 20 N less gas and 30 N more friction
+    assert abs(found.gas_force - 110.0) < 15.0
+    assert abs(found.friction - 34.0) < 15.0
+
+
+def test_free_travel_is_noticed() -> None:
+    """The fastest run without force on the first quarter of each stroke: the peak stays, the loop thins."""
+    rows = columns(GOOD)
+    fast = [i for i, r in enumerate(rows) if r[0] == "6"]
+    for before, at in itertools.pairwise(fast):
+        x, going_in = float(rows[at][2]), float(rows[at][2]) > float(rows[before][2])
+        if (going_in and x < -20.0) or (not going_in and x > 20.0):
+            rows[at][3] = "110.0"
+    warnings = read(rebuild(rows), name="free travel").warnings
+    assert any(w.startswith("run 6: the loop takes") and "free travel" in w for w in warnings)
+
+
+def test_a_noisy_load_cell_is_noticed() -> None:
+    warnings = read(sweeps(force_noise=60.0), name="noisy").warnings
+    assert any("run 2: the peak force scatters by" in w for w in warnings)
+
+
+def test_gas_spring_shows_as_stiffness() -> None:
+    test = read(sweeps(gas_rate=2000.0, cycles=2.0), name="gas")
+    assert test.runs[0].stiffness == pytest.approx(2000.0, rel=0.05)

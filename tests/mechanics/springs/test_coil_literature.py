@@ -19,7 +19,9 @@ import pytest
 from tussock.errors import DomainError
 from tussock.mechanics.springs import (
     CoilSpring,
+    Ends,
     ProgressiveCoil,
+    Wire,
     direct_shear_factor,
     en_factor,
     permissible_solid_stress,
@@ -136,7 +138,9 @@ def test_frequency_two_ways() -> None:
 
 def test_permissible_stress_table() -> None:
     """Source 1, 10.1.2 as digitised; a wire between two rows lies between their stresses, outside is refused."""
-    for mm, stress in ((7.5, 955.0), (12.5, 896.9), (20.0, 840.2), (60.6, 716.5)):
+    rows = {7.5: 955.0, 10.0: 925.0, 12.5: 896.9, 15.0: 874.4, 20.0: 840.2, 25.0: 813.1, 30.0: 794.6}
+    rows |= {40.0: 761.3, 50.0: 735.8, 60.6: 716.5}
+    for mm, stress in rows.items():
         assert permissible_solid_stress(mm * 1e-3) / 1e6 == pytest.approx(stress, abs=1e-9)
     assert 874.4 < permissible_solid_stress(13.9e-3) / 1e6 < 896.9
     with pytest.raises(DomainError, match=r"wire diameter 6 mm lies outside"):
@@ -269,3 +273,71 @@ def test_progressive_closure() -> None:
         assert step.deflection * 1e3 == pytest.approx(deflection, abs=5e-3)
         assert step.open_turns == turns
         assert step.rate / 1e3 == pytest.approx(rate, abs=6e-4)
+
+
+@pytest.mark.parametrize(
+    ("ends", "total", "solid"),
+    [
+        ("hot, ground", 9.5, 9.2),
+        ("hot, not ground", 9.5, 10.6),  # solid length from memory
+        ("cold, ground", 10.0, 10.0),  # cold rows from memory
+        ("cold, not ground", 10.0, 11.5),
+        ("handbook, plain", 8.0, 9.0),  # plain rows from memory
+        ("handbook, plain and ground", 9.0, 9.0),
+        ("handbook, squared", 10.0, 11.0),
+        ("handbook, squared and ground", 10.0, 10.0),
+    ],
+)
+def test_end_conventions(ends: Ends, total: float, solid: float) -> None:
+    """Source 1, 9.8 and 9.10, and source 2, table 10-1, for 8 active coils: total coils, solid length in wires."""
+    spring = CoilSpring(wire=10e-3, mean_diameter=80e-3, active_coils=8.0, free_length=0.3, ends=ends)
+    assert spring.total_coils == pytest.approx(total)
+    assert spring.solid_length / spring.wire == pytest.approx(solid)
+
+
+@pytest.mark.parametrize(
+    ("ends", "free_length"),
+    [
+        ("handbook, plain", 8 * 20e-3 + 10e-3),
+        ("handbook, plain and ground", 9 * 20e-3),
+        ("handbook, squared", 8 * 20e-3 + 30e-3),
+        ("handbook, squared and ground", 8 * 20e-3 + 20e-3),
+    ],
+)
+def test_pitch_of_the_handbook_ends(ends: Ends, free_length: float) -> None:
+    """Source 2, table 10-1: free length of 8 active coils pitched 20 mm (plain rows from memory)."""
+    spring = CoilSpring(wire=10e-3, mean_diameter=80e-3, active_coils=8.0, free_length=free_length, ends=ends)
+    assert spring.pitch == pytest.approx(20e-3, rel=1e-12)
+
+
+def test_clearance_sums() -> None:
+    """Source 1, 9.9: Sa hot 0.02 n (D + d); cold n (0.0015 D^2/d + 0.1 d), and both dynamic factors from memory."""
+    hot = CoilSpring(wire=10e-3, mean_diameter=80e-3, active_coils=8.0, free_length=0.3)
+    cold = CoilSpring(wire=10e-3, mean_diameter=80e-3, active_coils=8.0, free_length=0.3, ends="cold, ground")
+    assert hot.clearance_sum * 1e3 == pytest.approx(14.4)
+    assert hot.clearance_sum_dynamic * 1e3 == pytest.approx(28.8)
+    assert cold.clearance_sum * 1e3 == pytest.approx(15.68)
+    assert cold.clearance_sum_dynamic * 1e3 == pytest.approx(23.52)
+
+
+@pytest.mark.parametrize(
+    ("wire", "kpsi"),
+    [
+        ("music wire", 201.0),
+        ("oil-tempered wire", 147.0),
+        ("hard-drawn wire", 140.0),
+        ("chrome-vanadium wire", 169.0),
+        ("chrome-silicon wire", 202.0),  # from memory
+    ],
+)
+def test_tensile_strength_in_both_unit_columns(wire: Wire, kpsi: float) -> None:
+    """Source 2, table 10-4: A in kpsi in^m, rounded to 3 figures, against the metric column."""
+    exponents = {
+        "music wire": 0.145,
+        "oil-tempered wire": 0.187,
+        "hard-drawn wire": 0.190,
+        "chrome-vanadium wire": 0.168,
+        "chrome-silicon wire": 0.108,
+    }
+    at_tenth = kpsi * 1e3 * PSI / 0.1 ** exponents[wire]  # a wire of 0.1 in
+    assert tensile_strength(wire, 0.1 * INCH) == pytest.approx(at_tenth, rel=4e-3)

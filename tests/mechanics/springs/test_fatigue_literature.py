@@ -121,3 +121,42 @@ def test_small_wire_data_refuse_a_suspension_coil() -> None:
     """Source 2, 10-9: the endurance data hold below 10 mm of wire."""
     with pytest.raises(DomainError, match="hold below 10 mm only"):
         endurance_amplitude("Sines", amplitude=2e8, mean=3e8, rupture=9e8, peened=True, wire=14e-3)
+
+
+def test_every_row_of_the_goodman_data() -> None:
+    """Source 1: y0 at no lower stress, the flat value at the knee and beyond, just less below the knee."""
+    diameters = (10.0, 15.0, 25.0, 35.0, 50.0)
+    most = (890.0, 830.0, 780.0, 740.0, 690.0)
+    data = {
+        100_000: ((760.0, 670.0, 590.0, 515.0, 430.0), (225.0, 262.0, 305.0, 335.0, 393.0)),
+        2_000_000: ((645.0, 555.0, 475.0, 405.0, 325.0), (390.0, 410.0, 440.0, 460.0, 490.0)),
+    }
+    for cycles, (at_zero, knees) in data.items():
+        for mm, zero, knee, flat in zip(diameters, at_zero, knees, most, strict=True):
+
+            def permitted(lower: float, mm: float = mm, cycles: int = cycles) -> float:
+                return permissible_upper_stress(mm * 1e-3, lower * 1e6, cycles=cycles) / 1e6  # type: ignore[arg-type]
+
+            assert permitted(0.0) == pytest.approx(zero)
+            assert permitted(knee) == pytest.approx(flat)
+            assert permitted(knee + 50.0) == pytest.approx(flat)
+            assert permitted(knee - 1.0) < flat - 0.5
+
+
+def test_zimmerli_values() -> None:
+    """Source 2, eqs 10-28 and 10-29: 35 and 57.5 kpsi amplitude; the print rounds the latter up to 398 MPa."""
+    for peened, megapascal, kpsi in ((False, 241.0, 35.0), (True, 398.0, 57.5)):
+        found = endurance_amplitude("Sines", amplitude=1e8, mean=3e8, rupture=9e8, peened=peened, wire=3e-3)
+        assert found / 1e6 == pytest.approx(megapascal)
+        assert found / KPSI == pytest.approx(kpsi, rel=5e-3)
+    # at the tests' own mean stress Goodman and Gerber give back the tests' amplitude
+    for criterion in ("Goodman", "Gerber"):
+        again = endurance_amplitude(
+            criterion,
+            amplitude=398e6,
+            mean=534e6,
+            rupture=9e8,
+            peened=True,
+            wire=3e-3,
+        )
+        assert again == pytest.approx(398e6, rel=1e-12)

@@ -191,3 +191,17 @@ def test_proposals_that_bind_say_so() -> None:
 def test_impossible_wishes_are_refused(change: dict[str, object], said: str) -> None:
     with pytest.raises(DomainError, match=said):
         propose(**{**WISH, **change})  # type: ignore[arg-type]
+
+
+def test_proposals_count_the_growth_at_solid() -> None:
+    """A coil that just fits free grows past the tower when it closes."""
+    tight = propose(**{**WISH, "wires": (15.5e-3,), "inside_least": 0.109, "outside_most": 0.1405})  # type: ignore[arg-type]
+    spring = tight[0].spring
+    assert spring.mean_diameter + spring.wire <= 0.1405
+    assert not tight[0].fits
+    assert any(r.startswith("grows to 14") for r in tight[0].reasons)
+
+
+def test_a_proposal_that_hangs_loose_says_so() -> None:
+    found = propose(**{**WISH, "longest": 0.50})  # type: ignore[arg-type]
+    assert any(r.startswith("hangs loose by 14 mm") for r in found[0].reasons)
