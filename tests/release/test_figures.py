@@ -141,7 +141,7 @@ def bars(counts: list[int]) -> SpanChart:
 @given(st.lists(st.integers(0, 6), min_size=1, max_size=8), st.floats(100.0, 900.0))
 def test_bars_and_their_labels_stay_apart(counts: list[int], width: float) -> None:
     chart = bars(counts)
-    places = place_bars(chart.spans, label_room(chart, width), left=10.0)
+    places = place_bars(chart.spans, label_room(chart.spans, width), left=10.0)
     for here, there in itertools.pairwise(places):
         assert here.right < there.left
 
@@ -149,7 +149,17 @@ def test_bars_and_their_labels_stay_apart(counts: list[int], width: float) -> No
 def test_sheet_keeps_its_width_until_the_narrowest_labels_do_not_fit() -> None:
     assert draw_spans(bars([0, 3, 0, 3]), LIGHT).width == FIGURE_WIDTH
     assert draw_spans(bars([0, 3, 3, 0]), LIGHT).width == FIGURE_WIDTH
-    assert draw_spans(bars([3] * 8), LIGHT).width > FIGURE_WIDTH
+    six = draw_spans(bars([3] * 6), LIGHT)  # each group in a plot of its own
+    assert six.width == FIGURE_WIDTH
+    assert six.height > draw_spans(bars([3] * 2), LIGHT).height
+    assert draw_spans(bars([3] * 16), LIGHT).width > FIGURE_WIDTH
+
+
+def test_first_build_of_every_group_looks_the_same() -> None:
+    spans = tuple(Span(group=g, label=f"kit {g}", low=-0.1, high=0.1) for g in ("Front", "Rear"))
+    svg = picture_svg(SpanChart(key="c", title="t", y=Axis(title="z", kind="length"), spans=spans))
+    assert svg.count(f"fill: {LIGHT.series[0].lower()}") == 2
+    assert LIGHT.series[1].lower() not in svg
 
 
 def test_every_series_has_its_own_dash_and_marker() -> None:

@@ -13,7 +13,7 @@ from rich.table import Table as RichTable
 from rich.text import Text
 
 from tussock.release.look import STATE_SHAPES
-from tussock.release.words import cell_text, column_title, hold_units, is_numeric, key_columns, tidy
+from tussock.release.words import cell_text, column_title, filled_columns, hold_units, is_numeric, key_columns, tidy
 from tussock.studies.display import figures
 from tussock.studies.result import Result, State, Table
 
@@ -82,10 +82,11 @@ def show_table(out: Console, table: Table) -> None:
     """Write a table, in several parts where it is wider than the terminal; rows that govern carry a triangle."""
     out.print()
     out.print(Text(tidy(table.title), style="bold"))
-    columns = [
-        Words(column_title(c), tuple(cell_text(row[i], c) for row in table.rows), is_numeric(c))
-        for i, c in enumerate(table.columns)
-    ]
+    columns = []
+    for i in filled_columns(table):
+        column = table.columns[i]
+        cells = tuple(cell_text(row[i], column) for row in table.rows)
+        columns.append(Words(column_title(column), cells, is_numeric(column, cells)))
     if columns and table.strong:
         marked = tuple(f"▲ {cell}" if i in table.strong else f"  {cell}" for i, cell in enumerate(columns[0].cells))
         columns[0] = Words(columns[0].header, marked, columns[0].numeric)

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from tussock.release.figures.canvas import text_width
-from tussock.release.words import cell_text, column_title, is_numeric, key_columns
+from tussock.release.words import cell_text, column_title, filled_columns, is_numeric, key_columns
 from tussock.studies.result import Table
 
 SIZES = (8.5, 8.0, 7.5, 7.0)  # [pt]
@@ -69,14 +69,12 @@ def fit_table(table: Table, width: float) -> tuple[TablePart, ...]:
 
     Every part repeats the columns that name a row, so that each can be read alone.
     """
-    columns = [
-        _Column(
-            is_numeric(c),
-            _breakable(column_title(c)),
-            tuple(_breakable(cell_text(row[i], c)) for row in table.rows),
-        )
-        for i, c in enumerate(table.columns)
-    ]
+    columns = []
+    for i in filled_columns(table):
+        column = table.columns[i]
+        cells = tuple(cell_text(row[i], column) for row in table.rows)
+        header = _breakable(column_title(column))
+        columns.append(_Column(is_numeric(column, cells), header, tuple(_breakable(c) for c in cells)))
     for size in SIZES:
         if sum(c.least(size) for c in columns) + GUTTER * (len(columns) - 1) <= width:
             return (_part(columns, size, width, table.strong),)

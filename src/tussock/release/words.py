@@ -3,18 +3,39 @@
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Iterable
 
 from tussock.studies.display import KINDS, MINUS, figures, number
 from tussock.studies.result import Cell, Column, Table
 
+_NUMBER = re.compile(r"[+\-−]?\d[\d.,]*%?|none")
 
-def is_numeric(column: Column) -> bool:
-    """Return whether a column holds numbers, which align at the right.
+
+def is_numeric(column: Column, cells: Iterable[str] = ()) -> bool:
+    """Return whether a column reads as numbers, which align at the right: by its kind, or because every cell is one.
 
     >>> is_numeric(Column(key="mass", title="mass", kind="mass"))
     True
+    >>> is_numeric(Column(key="stock", title="stock"), ["3.2", "", "−0.1"])
+    True
     """
-    return column.kind != "text"
+    if column.kind != "text":
+        return True
+    filled = [cell for cell in cells if cell]
+    return bool(filled) and all(_NUMBER.fullmatch(cell) for cell in filled)
+
+
+def filled_columns(table: Table) -> tuple[int, ...]:
+    """Return which columns hold anything: a page leaves out one that is empty in every row.
+
+    >>> columns = (Column(key="limiter", title="Limiter"), Column(key="remedy", title="What to do"))
+    >>> filled_columns(Table(key="t", title="t", columns=columns, rows=(("brake hose", ""),)))
+    (0,)
+    """
+    return tuple(
+        i for i in range(len(table.columns)) if not table.rows or any(row[i] not in (None, "") for row in table.rows)
+    )
 
 
 def column_title(column: Column, *, bracket: bool = False) -> str:
@@ -79,7 +100,7 @@ def key_columns(table: Table) -> int:
     2
     """
     for count in range(1, min(3, len(table.columns)) + 1):
-        if is_numeric(table.columns[count - 1]) and count > 1:
+        if table.columns[count - 1].kind != "text" and count > 1:
             break
         if len({row[:count] for row in table.rows}) == len(table.rows):
             return count

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 from tussock.release.figures.canvas import FIGURE_WIDTH, Canvas, line_height, text_width, wrap
@@ -9,7 +10,7 @@ from tussock.release.figures.scale import Scale, axis_title, finite, shown, tick
 from tussock.release.figures.spread import spread
 from tussock.release.figures.style import ATTENTION, Stroke, strokes
 from tussock.release.look import Look
-from tussock.studies.result import Rung, Span, SpanChart
+from tussock.studies.result import Role, Rung, Span, SpanChart
 
 SIZE = 8.5
 _BAR = 26.0
@@ -67,46 +68,97 @@ def place_rungs(rungs: tuple[Rung, ...], kind: str, scale: Scale, *, width: floa
 
 
 def draw_spans(chart: SpanChart, look: Look, *, width: float = FIGURE_WIDTH, plot_height: float = 220.0) -> Canvas:
-    """Lay out and draw a span chart; the plot grows when a bar has more rungs than fit beside it."""
-    low, high = _range(chart)
-    y_ticks = ticks_over(low, high, 8)
+    """Lay out and draw a span chart; a plot grows when a bar has more rungs than fit beside it.
+
+    Groups stand side by side; where their labels do not fit the width, each group gets a plot of its own below the
+    other, on the same scale; where one group alone does not fit, the sheet grows wider and is shown smaller.
+    """
+    y_ticks = ticks_over(*_range(chart), 8)
     y_texts = tick_texts(y_ticks, sign=True)
     left = max(text_width(t, SIZE) for t in y_texts) + 14.0
     if chart.zero_label:
         left = max(left, text_width(chart.zero_label, SIZE) + 8.0)
-    room = label_room(chart, width - left - 8.0)
-    places = place_bars(chart.spans, room, left=left + 10.0)
-    # more labelled bars than the narrowest labels leave room for: the sheet grows, and is shown smaller
-    width = max([width, *(place.right + 8.0 for place in places)])
-    needs = [
-        sum(line_height(SIZE) * len(wrap(rung_text(r), w, SIZE, "semibold")) + 0.5 for r in span.rungs)
-        for span, w in zip(chart.spans, room, strict=True)
-    ]
-    plot_height = max([plot_height, *needs])
+    groups: dict[str, list[Span]] = {}
+    for span in chart.spans:
+        groups.setdefault(span.group, []).append(span)
+    together = tuple(span for group in groups.values() for span in group)
+    panels = [_panel(together, chart.y.kind, left, width, plot_height)]
+    if panels[0].right > width and len(groups) > 1:
+        panels = [_panel(tuple(g), chart.y.kind, left, width, 0.6 * plot_height) for g in groups.values()]
+    width = max(width, *(panel.right for panel in panels))
     title = wrap(chart.title, width - 8.0, 10.5, "semibold")
-    names = [_name_lines(span, w) for span, w in zip(chart.spans, room, strict=True)]
-    bottom = 12.0 + line_height(SIZE) * max((len(n) for n in names), default=1)
-    top = bottom + plot_height
-    groups = line_height(SIZE) + 6.0 if any(span.group for span in chart.spans) else 0.0
-    height = top + 10.0 + groups + line_height(SIZE) + 4.0 + line_height(10.5) * len(title) + 4.0
-    scale = Scale(y_ticks[0], y_ticks[-1], bottom, top)
-    canvas = Canvas(width, height, look)
-    baseline = height - 11.0
+    head = line_height(SIZE) + 4.0 + line_height(10.5) * len(title) + 4.0
+    canvas = Canvas(width, sum(panel.height for panel in panels) + head, look)
+    baseline = canvas.height - 11.0
     for text in title:
         canvas.words(2.0, baseline, text, size=10.5, weight="semibold")
         baseline -= line_height(10.5)
     canvas.words(2.0, baseline - 2.0, axis_title(chart.y.title, chart.y.kind), colour=look.soft)
-    for tick, text in zip(y_ticks, y_texts, strict=True):
-        y = scale(tick)
+    ceiling = canvas.height - head
+    for panel in panels:
+        ceiling -= panel.height
+        _draw_panel(canvas, chart, panel, (y_ticks, y_texts), left, ceiling)
+    return canvas
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Panel:
+    """One plot: its bars, their places and label room, and its heights. [pt]"""
+
+    spans: tuple[Span, ...]
+    places: tuple[BarPlace, ...]
+    room: tuple[float, ...]
+    names: tuple[tuple[str, ...], ...]
+    foot: float
+    plot_height: float
+    head: float
+
+    @property
+    def right(self) -> float:
+        return max((place.right + 8.0 for place in self.places), default=0.0)
+
+    @property
+    def height(self) -> float:
+        return self.foot + self.plot_height + self.head
+
+
+def _panel(spans: tuple[Span, ...], kind: str, left: float, width: float, plot_height: float) -> _Panel:
+    room = label_room(spans, width - left - 8.0)
+    needs = [
+        sum(line_height(SIZE) * len(wrap(rung_text(r), w, SIZE, "semibold")) + 0.5 for r in span.rungs)
+        for span, w in zip(spans, room, strict=True)
+    ]
+    names = tuple(_name_lines(span, w) for span, w in zip(spans, room, strict=True))
+    return _Panel(
+        spans=spans,
+        places=place_bars(spans, room, left=left + 10.0),
+        room=tuple(room),
+        names=names,
+        foot=12.0 + line_height(SIZE) * max((len(n) for n in names), default=1),
+        plot_height=max([plot_height, *needs]),
+        head=10.0 + (line_height(SIZE) + 6.0 if any(span.group for span in spans) else 0.0),
+    )
+
+
+def _draw_panel(
+    canvas: Canvas,
+    chart: SpanChart,
+    panel: _Panel,
+    ticks: tuple[tuple[float, ...], tuple[str, ...]],
+    left: float,
+    floor: float,
+) -> None:
+    look, end = canvas.look, canvas.width - 4.0
+    bottom = floor + panel.foot
+    top = bottom + panel.plot_height
+    scale = Scale(ticks[0][0], ticks[0][-1], bottom, top)
+    for tick, text in zip(*ticks, strict=True):
         if tick != 0.0:
-            canvas.line([(left, y), (width - 4.0, y)], look.line, width=0.6)
-        canvas.words(left - 6.0, y - 0.33 * SIZE, text, colour=look.soft, align="right")
-    taken = strokes([(s.label, s.role) for s in chart.spans], look)
-    group_from: dict[str, float] = {}
-    for i, (span, place) in enumerate(zip(chart.spans, places, strict=True)):
-        group_from.setdefault(span.group, place.left)
-        _draw_span(canvas, span, taken[(span.label, span.role)], chart.y.kind, scale, place.bar, room[i])
-        lines = names[i]
+            canvas.line([(left, scale(tick)), (end, scale(tick))], look.line, width=0.6)
+        canvas.words(left - 6.0, scale(tick) - 0.33 * SIZE, text, colour=look.soft, align="right")
+    taken = _strokes(panel.spans, look)
+    for span, place, room, lines, stroke in zip(panel.spans, panel.places, panel.room, panel.names, taken, strict=True):
+        _draw_span(canvas, span, stroke, chart.y.kind, scale, place.bar, room)
         canvas.lines_of_words(
             place.bar + 0.5 * _BAR,
             bottom - 8.0 - 0.5 * line_height(SIZE) * len(lines),
@@ -116,19 +168,29 @@ def draw_spans(chart: SpanChart, look: Look, *, width: float = FIGURE_WIDTH, plo
             align="center",
         )
     # the zero line lies over the bars, so that bump and droop can be told apart in each of them
-    canvas.line([(left, scale(0.0)), (width - 4.0, scale(0.0))], look.ink, width=1.0)
+    canvas.line([(left, scale(0.0)), (end, scale(0.0))], look.ink, width=1.0)
     if chart.zero_label:
-        canvas.words(
-            left - 6.0,
-            scale(0.0) - 0.33 * SIZE - line_height(SIZE),
-            chart.zero_label,
-            colour=look.soft,
-            align="right",
-            size=7.5,
-        )
-    for group, start in group_from.items():
+        below = scale(0.0) - 0.33 * SIZE - line_height(SIZE)
+        canvas.words(left - 6.0, below, chart.zero_label, colour=look.soft, align="right", size=7.5)
+    starts: dict[str, float] = {}
+    for span, place in zip(panel.spans, panel.places, strict=True):
+        starts.setdefault(span.group, place.left)
+    for group, start in starts.items():
         canvas.words(start, top + 12.0, group, weight="semibold")
-    return canvas
+
+
+def _strokes(spans: tuple[Span, ...], look: Look) -> list[Stroke]:
+    """Give bars their strokes: the first build of every group looks the same, whatever its label says."""
+    order: dict[str, int] = {}
+    named: list[tuple[str, Role]] = []
+    for span in spans:
+        if span.role == "build":
+            order[span.group] = order.get(span.group, 0) + 1
+            named.append((str(order[span.group]), span.role))
+        else:
+            named.append((span.label, span.role))
+    taken = strokes(sorted(set(named)), look)
+    return [taken[name] for name in named]
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,25 +227,31 @@ def _range(chart: SpanChart) -> tuple[float, float]:
     return min(values), max(values)
 
 
-def label_room(chart: SpanChart, width: float) -> list[float]:
-    """Share the width between the bars: as much as each label column wants, less where they do not all fit."""
+def label_room(spans: tuple[Span, ...], width: float) -> list[float]:
+    """Share the width between the bars: as much as each label column wants, less where they do not all fit.
+
+    No column gets narrower than its longest word, so that a label never reaches the next bar.
+    """
     gaps = 10.0
-    for i, span in enumerate(chart.spans[1:], 1):
-        gaps += _GROUP_GAP if span.group != chart.spans[i - 1].group else _SPAN_GAP
-    fixed = sum(_BAR + (_TICK + _LEADER if s.rungs else 0.0) for s in chart.spans) + gaps
-    wants = []
-    for span in chart.spans:
+    for before, span in itertools.pairwise(spans):
+        gaps += _GROUP_GAP if span.group != before.group else _SPAN_GAP
+    fixed = sum(_BAR + (_TICK + _LEADER if s.rungs else 0.0) for s in spans) + gaps
+    wants, least = [], []
+    for span in spans:
         if span.rungs:
-            widest = max(text_width(rung_text(r), SIZE, "semibold") for r in span.rungs)
-            wants.append(min(widest + 2.0, _WIDEST_LABEL))
+            texts = [rung_text(r) for r in span.rungs]
+            widest = max(text_width(t, SIZE, "semibold") for t in texts)
+            word = max(text_width(w, SIZE, "semibold") for t in texts for w in t.split() or [""])
+            least.append(max(_NARROWEST_LABEL, word + 1.0))
+            wants.append(max(least[-1], min(widest + 2.0, _WIDEST_LABEL)))
         else:
             wants.append(max(_BAR, min(text_width(span.label, SIZE), 60.0)))
-    spare = width - fixed - sum(w if s.rungs else w - _BAR for s, w in zip(chart.spans, wants, strict=True))
-    labelled = [i for i, s in enumerate(chart.spans) if s.rungs]
-    if spare < 0.0 and labelled:
-        share = 1.0 + spare / sum(wants[i] for i in labelled)
-        for i in labelled:
-            wants[i] = max(_NARROWEST_LABEL, wants[i] * share)
+            least.append(wants[-1])
+    spare = width - fixed - sum(w if s.rungs else w - _BAR for s, w in zip(spans, wants, strict=True))
+    give = [w - a for w, a in zip(wants, least, strict=True)]
+    if spare < 0.0 and sum(give) > 0.0:
+        share = min(1.0, -spare / sum(give))
+        wants = [w - share * g for w, g in zip(wants, give, strict=True)]
     return wants
 
 
