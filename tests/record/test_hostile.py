@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import copy
+import json
 import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -13,6 +16,7 @@ from tussock.errors import InputError, TussockError
 from tussock.record import Problem, ProgrammeError, load, loads
 from tussock.record.attached import LARGEST_DYNO
 from tussock.record.load import LARGEST
+from tussock.record.tree import read_tree
 
 
 def faults(text: str) -> tuple[Problem, ...]:
@@ -248,6 +252,7 @@ def assert_whole(problems: tuple[Problem, ...], said: str) -> None:
     for problem in problems:
         assert problem.wrong
         assert problem.line >= 0
+        assert str(problem).isprintable(), "one line, and nothing that steers a terminal"
         assert len(str(problem)) < 3000
 
 
@@ -270,3 +275,32 @@ def test_any_bytes_are_refused_in_words(raw: bytes, tmp_path_factory: pytest.Tem
     path.write_bytes(raw)
     with pytest.raises(ProgrammeError):
         load(path)
+
+
+VALUES = st.recursive(
+    JUNK | st.sampled_from(["stock", "link", "bush", "line", "{wrong}", "[key]", "1e308 mm", "1e308, 1e308, 1 mm"]),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=9), inner, max_size=3),
+    max_leaves=6,
+)
+
+
+def paths(node: object, at: tuple[object, ...] = ()) -> list[tuple[object, ...]]:
+    children = node.items() if isinstance(node, dict) else enumerate(node) if isinstance(node, list) else ()
+    return [p for key, value in children for p in ((*at, key), *paths(value, (*at, key)))]
+
+
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_any_wrong_kind_of_value_in_any_place_is_refused_in_words(tarn_text: str, data: st.DataObject) -> None:
+    """JSON is YAML as well: replace or cut whole fields of the document, by anything."""
+    tree = copy.deepcopy(read_tree(tarn_text, name="sample").data)
+    for _ in range(data.draw(st.integers(1, 4))):
+        path = data.draw(st.sampled_from(paths(tree)))
+        node: Any = tree
+        for key in path[:-1]:
+            node = node[key]
+        if data.draw(st.booleans()):
+            node[path[-1]] = data.draw(VALUES)
+        else:
+            del node[path[-1]]
+    read_or_refused(json.dumps(tree).replace("NaN", ".nan").replace("Infinity", ".inf"))

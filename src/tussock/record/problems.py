@@ -35,6 +35,14 @@ class Problem:
     wrong: str
     example: str = ""
 
+    def __post_init__(self) -> None:
+        """Make every text one printable line: it comes from a file that anyone may have written."""
+        for name in ("file", "path", "found", "wrong", "example"):
+            text: str = getattr(self, name)
+            if not text.isprintable():
+                shown = "".join(c if c.isprintable() else " " if c.isspace() else ascii(c)[1:-1] for c in text)
+                object.__setattr__(self, name, shown)
+
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}" if self.line else self.file
         where = f"{self.path}: " if self.path else ""

@@ -61,7 +61,7 @@ DIMENSIONS: dict[str, Dimension] = {
         units=("kN/rad", "N/deg", "kN/deg", "N/rad"),
     ),
     "pressure": Dimension(
-        words="a pressure", exponents=(1, -1, -2, 0), si_unit="Pa", units=("bar", "kPa", "psi", "MPa", "Pa")
+        words="a pressure", exponents=(1, -1, -2, 0), si_unit="Pa", units=("bar", "psi", "kPa", "MPa", "Pa")
     ),
     "frequency": Dimension(words="a frequency", exponents=(0, 0, -1, 0), si_unit="Hz", units=("Hz",)),
     "speed": Dimension(words="a speed", exponents=(0, 1, -1, 0), si_unit="m/s", units=("km/h", "m/s", "mph")),
