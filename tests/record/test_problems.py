@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-import pytest
-from conftest import Spoil
+from collections.abc import Callable
 
-from tussock.record import ProgrammeError, loads
+import pytest
+
+from tussock.record import Problem, ProgrammeError, loads
+
+Spoil = Callable[[str, str], tuple[Problem, ...]]
 
 FRONT = "vehicle.axles.front"
 
