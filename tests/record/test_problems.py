@@ -225,7 +225,7 @@ FAULTS: list[tuple[str, str, str, str, str]] = [
     ),
     # shape
     (
-        "    limiters:" if False else "limiters:",
+        "limiters:",
         "limiters: 3\n      limiter:",
         f"{FRONT}.limiters",
         "wanted a list",
