@@ -93,8 +93,8 @@ def _answer(setup: Setup, other: Setup, runs: Sequence[SectionRun], index: LoopI
     off = max(runs, key=lambda r: r.measures["airborne"])
     text = (
         f"On the house loop {name_of(setup)} is {change(index.comfort, 'more comfortable', 'less comfortable')} than "
-        f"{name_of(other)} and {change(index.control, 'better controlled', 'worse controlled')}; the {worst.name} is the "
-        f"roughest at {show(worst.measures['seat'], 'acceleration')} ({worst.reaction})"
+        f"{name_of(other)} and {change(index.control, 'better controlled', 'worse controlled')}; "
+        f"the {worst.name} is the roughest at {show(worst.measures['seat'], 'acceleration')} ({worst.reaction})"
     )
     if off.measures["airborne"] > 0.0005:
         share = show(off.measures["airborne"], "share")

@@ -184,8 +184,9 @@ def _answer(base: Setup, best: str, found: Mapping[str, LoopIndex], tried: tuple
         return f"{text}; no single change of {show(STEP, 'share', digits=0)} would gain anything worth a build."
     way = "more" if gain.factor > 1.0 else "less"
     return (
-        f"{text}; next try {show(STEP, 'share', digits=0)} {way} {gain.adjuster.title}, which the simulation says brings "
-        f"{show(gain.comfort, 'share', sign=True)} discomfort and {show(gain.control, 'share', sign=True)} loss of control."
+        f"{text}; next try {show(STEP, 'share', digits=0)} {way} {gain.adjuster.title}: the simulation gives "
+        f"{show(gain.comfort, 'share', sign=True)} discomfort and "
+        f"{show(gain.control, 'share', sign=True)} loss of control."
     )
 
 
