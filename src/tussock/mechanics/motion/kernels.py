@@ -268,7 +268,7 @@ def rates(
 ) -> None:
     """Fill accelerations acc (9,), local_rate (8,) and log (52,).
 
-    `out` (4, 13), `mat` (6, 6), `vec` (2, 6) and `rows` (2, 20) are scratch. `lag` is half the step for the implicit
+    `out` (4, 13), `mat` (6, 6), `vec` (2, 6) and `rows` (2, 21) are scratch; rows[a, 19:] leaves the dampers' generalised forces. `lag` is half the step for the implicit
     midpoint rule of the local states, 0 for the plain equations. The log holds wheel load (0-3), damper velocity (4-7)
     and force (8-11), stop force (12-15), spring length (16-19), side force (20-23), traction (24), acceleration of P
     with gravity in body axes (25-27), angular acceleration (28-30), power of road (31), traction (32), dampers (33),
@@ -435,6 +435,8 @@ def rates(
         th = 0.0
         tr = 0.0
         share = 0.5 * axle[a, 8]
+        damper_h = 0.0
+        damper_r = 0.0
         for side in range(2):
             n = 2 * a + side
             sign = 1.0 - 2.0 * side
@@ -468,6 +470,8 @@ def rates(
             qh += push * out[1, 6 + side]
             qr += push * out[2, 6 + side]
             p_damper -= damper * dx
+            damper_h += damper * out[1, 6 + side]
+            damper_r += damper * out[2, 6 + side]
             # wheel centre and its slopes; e points along the axle to the left
             e0 = tau * sr - delta * cr
             px = cx + sign * half * e0
@@ -599,6 +603,8 @@ def rates(
         rows[a, 16] = s1
         rows[a, 17] = t0
         rows[a, 18] = t1
+        rows[a, 19] = damper_h
+        rows[a, 20] = damper_r
     mat[0, 0] = ixx
     mat[1, 0] = ixy
     mat[1, 1] = iyy
@@ -733,7 +739,7 @@ def run(
     out = np.zeros((4, CHANNELS))
     mat = np.zeros((6, 6))
     vec = np.zeros((2, 6))
-    rows = np.zeros((2, 20))
+    rows = np.zeros((2, 21))
     qm = np.zeros(10)
     um = np.zeros(9)
     kin = np.zeros(10)
@@ -771,7 +777,11 @@ def run(
             )
         size = 0.0
         for i in range(9):
-            um[i] = u[i] + half * acc[i]
+            mean = u[i] + half * acc[i]
+            # the dampers' work with the speed that the step has in the end, not with the predicted one
+            if i > 4:
+                power[2] += step * rows[(i - 5) // 2, 20 - i % 2] * (mean - um[i])
+            um[i] = mean
             u[i] += step * acc[i]
             size += abs(u[i])
         kinematics(qm, um, inp[12], kin)

@@ -59,7 +59,12 @@ class Evaluator:
         self.log = np.zeros(k.LOG)
         self.acc = np.zeros(9)
         self.local_rate = np.zeros(8)
-        self._scratch = (np.zeros((4, k.CHANNELS)), np.zeros((6, 6)), np.zeros((2, 6)), np.zeros((2, 20)))
+        self._scratch = (np.zeros((4, k.CHANNELS)), np.zeros((6, 6)), np.zeros((2, 6)), np.zeros((2, 21)))
+
+    @property
+    def solved(self) -> Floats:
+        """Body accelerations (2, 6) of the last call: roll, pitch, yaw, x, y, z in body axes; of a unit of traction."""
+        return self._scratch[2]
 
     def __call__(self, q: Floats, u: Floats, local: Floats, inputs: Floats) -> Floats:
         """Return the accelerations (9,); log and local rates stay in `log` and `local_rate`."""

@@ -1,0 +1,241 @@
+"""The compiled accelerations against Lagrange's equations derived by sympy, and the mass matrix.
+
+Source: Lagrange's equations of the second kind, any textbook of analytical mechanics; sympy 1.13 or newer writes them.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+
+import motion_lagrange as lagrange
+import numpy as np
+import pytest
+from motion_vehicles import RADIUS, TRACK, WHEELBASE, linear_damper, wagon
+
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.axle_map import AxleMap
+from tussock.mechanics.motion import Vehicle, pack
+from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.rest import Evaluator
+
+CHANNELS = ("x", "y", "tau", "delta", "spring0", "spring1", "damper0", "damper1", "stop0", "stop1", "steer0", "steer1")
+
+
+def random_map(rng: np.random.Generator, design_x: float) -> tuple[AxleMap, dict[str, Floats]]:
+    """Return a map whose channels are random cubics, plausible in size, and their coefficients."""
+    heave, roll = np.linspace(-0.14, 0.14, 9), np.radians(np.linspace(-14.0, 14.0, 9))
+    h, r = np.meshgrid(heave, roll, indexing="ij")
+    start = {"x": design_x, "spring": 0.29, "damper": 0.48, "stop": 0.14}
+    slope = {"spring": -0.95, "damper": -0.9, "stop": -1.0}
+    coefficients = {}
+    for name in (*CHANNELS, "energy"):
+        c = rng.normal(size=10) * np.array([0.2 if i + j == 1 else 0.5 for i, j in lagrange.CUBIC])
+        kind = name.rstrip("01")
+        c[0] = start.get(kind, 0.0)
+        if kind in slope:
+            c[lagrange.CUBIC.index((1, 0))] += slope[kind]
+            c[lagrange.CUBIC.index((0, 1))] += -0.46 if name.endswith("0") else 0.46
+        if name == "energy":
+            c = np.where(np.arange(10) == lagrange.CUBIC.index((0, 2)), 9e3, 300.0 * c)
+        coefficients[name] = c
+    v = {n: lagrange.cubic(c, h, r) for n, c in coefficients.items()}
+    pair = {n: np.stack([v[f"{n}0"], v[f"{n}1"]], -1) for n in ("spring", "damper", "stop", "steer")}
+    axle = AxleMap(
+        heave=heave,
+        roll=roll,
+        centre_x=v["x"],
+        centre_y=v["y"],
+        centre_z0=RADIUS,
+        design_x=design_x,
+        pitch=v["tau"],
+        yaw=v["delta"],
+        energy=v["energy"],
+        track=TRACK,
+        **pair,
+    )
+    return axle, coefficients
+
+
+def slopes(c: Floats, h: float, r: float) -> Floats:
+    """Return the slopes of a cubic over h and r by complex steps."""
+    e = 1e-30
+    return np.array([lagrange.cubic(c, h + 1j * e, r).imag, lagrange.cubic(c, h, r + 1j * e).imag]) / e  # type: ignore[attr-defined]
+
+
+def kinematic(q: Floats, u: Floats, speed: float) -> Floats:
+    """Return the rates of the coordinates X, Y, Z, psi, theta, phi, h, r, h, r with library sines."""
+    theta, phi, psi = q[4], q[5], q[3]
+    turn = (u[1] * np.sin(phi) + u[2] * np.cos(phi)) / np.cos(theta)
+    forward = speed * np.cos(psi) - u[3] * np.sin(psi)
+    aside = speed * np.sin(psi) + u[3] * np.cos(psi)
+    pitching = u[1] * np.cos(phi) - u[2] * np.sin(phi)
+    return np.array([forward, aside, u[4], turn, pitching, u[0] + turn * np.sin(theta), *u[5:]])
+
+
+def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.random.Generator) -> tuple[float, float]:
+    """Return the largest residual of Lagrange's equations at a random state and the largest term in them."""
+    axle_symbols, body_momentum, body_slope = lagrange.build()
+    packed = pack(vehicle, lag=0.0)
+    evaluate = Evaluator(packed, lag=0.0)
+    q = np.array([3.0, -2.0, 0.75, *rng.normal(size=7) * [0.3, 0.06, 0.08, 0.03, 0.06, 0.03, 0.06]])
+    u = rng.normal(size=9) * [0.8, 0.5, 0.6, 1.5, 0.6, 1.0, 1.5, 1.0, 1.5]
+    local = np.concatenate([rng.normal(size=4) * 1e-3, rng.normal(size=4) * 0.01])
+    inputs = np.zeros(20)
+    inputs[:12] = np.concatenate(
+        [rng.normal(size=4) * 0.01 + 0.015, rng.normal(size=4) * 0.5, rng.normal(size=4) * 0.03]
+    )
+    inputs[12:18] = (15.0, rng.normal(), 0.03 * rng.normal(), *rng.normal(size=3) * [800.0, 500.0, 500.0])
+    # the kernels order the coordinates X, Y, psi, z, theta, phi
+    order = [0, 1, 3, 2, 4, 5, 6, 7, 8, 9]
+    acc = evaluate(np.ascontiguousarray(q[order]), u, local, inputs)
+    log = evaluate.log
+    speed, braking, steering = inputs[12], inputs[13], inputs[14]
+    rate = kinematic(q, u, speed)
+    e = 1e-30
+    second = kinematic(q + 1j * e * rate, u + 1j * e * acc, speed + 1j * e * braking).imag / e
+
+    balance = np.zeros(10)  # momentum rate - slope of kinetic energy - generalised forces
+    terms = [0.0]
+
+    def take(index: list[int], values: Floats) -> None:
+        balance[index] += values
+        terms.append(float(np.abs(values).max()))
+
+    b = vehicle.body
+    body_parameters = (b.mass, *b.inertia, *(-p for p in b.products))
+    head = list(range(6))
+    along = (q + 1j * e * rate, rate + 1j * e * second)
+    take(head, np.array(body_momentum(along[0][:8], along[1][:8], body_parameters)).imag / e)
+    take(head, -np.array(body_slope(q[:8], rate[:8], body_parameters), dtype=float))
+    psi = q[3]
+    turn = np.array([[np.cos(psi), -np.sin(psi), 0.0], [np.sin(psi), np.cos(psi), 0.0], [0.0, 0.0, 1.0]])
+    take([2], np.array([b.mass * vehicle.gravity]))
+    side, rolling, yawing = inputs[15:18]
+    take([0, 1], -(turn @ [0.0, side, 0.0])[:2])
+    for a, parts in enumerate(vehicle.axles):
+        c, tyre = coefficients[a], parts.tyre
+        index = [*head, 6 + 2 * a, 7 + 2 * a]
+        x, dx, ddx = q[index], rate[index], second[index]
+        parameters = (
+            parts.mass.mass,
+            *parts.mass.inertia,
+            *b.centre,
+            parts.axle.centre_z0,
+            0.5 * TRACK,
+            *(value for name in ("x", "y", "tau", "delta") for value in c[name]),
+        )
+        momentum = axle_symbols.momentum(x + 1j * e * dx, dx + 1j * e * ddx, parameters)
+        take(index, np.array(momentum).imag / e)
+        take(index, -np.array(axle_symbols.slope(x, dx, parameters), dtype=float))
+        centre = np.array(axle_symbols.wheel_jacobian(x, parameters, 0.0), dtype=float)
+        take(index, parts.mass.mass * vehicle.gravity * centre[2])
+        spin = np.array(axle_symbols.spin(x, parameters), dtype=float)
+        # body turned without the axle: its angular velocity is the axle's at no heave and roll rate
+        if a == 0:
+            take(head, -(turn @ [rolling, 0.0, yawing]) @ spin[:, :6])
+        h, r = x[6], x[7]
+        joint = index[6:]
+        take(joint, slopes(c["energy"], h, r))
+        take(joint, np.array([0.0, parts.bar_rate * r]))
+        momentum_of_wheels = 2.0 * parts.spin_inertia * speed / tyre.free_radius
+        axis_rate = np.array([0.0, momentum_of_wheels, 0.0])
+        # the wheels' momentum points along the body's y axis and turns with the axle
+        rot = np.array(axle_symbols.spin(np.array([*x[:6], 0.0, 0.0]), tuple(0.0 for _ in parameters)), dtype=float)
+        to_world = body_axes(x)
+        assert np.allclose(rot[:, 5], to_world[:, 0], atol=1e-12)
+        omega_body = to_world.T @ (spin @ dx)
+        take(index, (to_world @ np.cross(omega_body, axis_rate)) @ spin)
+        for s in (0, 1):
+            n, sign = 2 * a + s, 1.0 - 2.0 * s
+            length = float(lagrange.cubic(c[f"spring{s}"], h, r))  # type: ignore[arg-type]
+            squeeze = parts.spring_length[s] - length
+            spring = parts.spring_rate[s] * max(squeeze - 0.5 * k.TOE, 0.0)
+            assert squeeze > k.TOE
+            take(joint, -spring * slopes(c[f"spring{s}"], h, r))
+            take(joint, -log[12 + n] * slopes(c[f"stop{s}"], h, r))
+            take(joint, -(log[8 + n] + parts.damper.gas) * slopes(c[f"damper{s}"], h, r))
+            place = np.array(axle_symbols.wheel(x, parameters, sign), dtype=float)
+            jacobian = np.array(axle_symbols.wheel_jacobian(x, parameters, sign), dtype=float)
+            moving = turn.T @ (jacobian @ dx)
+            pressed = tyre.free_radius - (place[2] - inputs[n])
+            closing = inputs[4 + n] - moving[2]
+            load = 0.0
+            if pressed > tyre.toe:
+                load = max(tyre.vertical_stiffness * (pressed - 0.5 * tyre.toe) + tyre.vertical_damping * closing, 0.0)
+                assert log[n] == pytest.approx(load, rel=1e-9, abs=1e-6)
+            load = log[n]
+            axis = turn.T @ np.array(axle_symbols.axis(x, parameters), dtype=float)
+            heading = -axis[0] / axis[1] + float(lagrange.cubic(c[f"steer{s}"], h, r))  # type: ignore[arg-type]
+            heading += steering if a == 0 else 0.0
+            lever = packed.axle[a, 9]
+            contact = moving[1] + lever * (turn.T @ (spin @ dx))[0]
+            slide = contact * np.cos(heading) - moving[0] * np.sin(heading)
+            rolled = moving[0] * np.cos(heading) + contact * np.sin(heading)
+            pace = np.hypot(rolled, 2.0 * slide)
+            sigma = tyre.relaxation_base + tyre.relaxation_gain * load
+            assert evaluate.local_rate[4 + n] == pytest.approx(-slide - local[4 + n] * pace / sigma, rel=1e-8, abs=1e-9)
+            lateral = log[20 + n]
+            force = np.array([-load * inputs[8 + n] - lateral * np.sin(heading), lateral * np.cos(heading), load])
+            couple = np.array([lever * force[1], 0.0, 0.0])
+            pull = log[24] * parts.drive_share / 2.0
+            force[0] += pull
+            couple[1] -= lever * pull
+            take(index, -(turn @ force) @ jacobian - (turn @ couple) @ spin)
+    return float(np.abs(balance).max()), max(terms)
+
+
+def body_axes(x: Floats) -> Floats:
+    """Return the rotation from body to world axes."""
+    rot = lagrange._rotation(*x[3:6])
+    return np.array(rot.tolist(), dtype=float)
+
+
+def test_accelerations_solve_lagrange_equations() -> None:
+    rng = np.random.default_rng(11)
+    worst = 0.0
+    for _ in range(40):
+        maps = [random_map(rng, 0.0), random_map(rng, -WHEELBASE)]
+        base = wagon()
+        ends = [
+            dataclasses.replace(
+                parts,
+                axle=m[0],
+                spring_length=(0.46 + 0.05, 0.46 + 0.05),
+                damper=linear_damper(1800.0, friction=40.0, gas=60.0, mount=9e5),
+                stop_height=0.10,
+                drive_share=share,
+            )
+            for parts, m, share in zip(base.axles, maps, (0.3, 0.7), strict=True)
+        ]
+        vehicle = dataclasses.replace(base, front=ends[0], rear=ends[1])
+        left, scale = residual(vehicle, [m[1] for m in maps], rng)
+        worst = max(worst, left / scale)
+    print(f"residual over the largest term: {worst:.1e}")
+    assert worst < 1e-10
+
+
+def test_mass_matrix_is_symmetric_and_positive() -> None:
+    """Unit forces answered by accelerations give a symmetric positive inverse mass matrix, the traction left out.
+
+    With it the matrix is not symmetric: speed is held at the centre of mass, its reaction acts at the ground.
+    """
+    packed = pack(wagon(), lag=0.0)
+    evaluate = Evaluator(packed, lag=0.0)
+    q = np.array([0.0, 0.0, 0.0, 5.0, 0.04, -0.05, 0.03, 0.05, -0.02, -0.04])  # wheels in the air
+    theta, phi = q[4], q[5]
+    rolls = np.array([np.cos(theta), np.sin(theta) * np.sin(phi), np.sin(theta) * np.cos(phi)])
+    aside = np.array([0.0, np.cos(phi), -np.sin(phi)])
+    yaws = np.array([-np.sin(theta), np.cos(theta) * np.sin(phi), np.cos(theta) * np.cos(phi)])
+
+    def free(column: int | None) -> Floats:
+        inputs = np.zeros(20)
+        if column is not None:
+            inputs[column] = 1.0
+        evaluate(q, np.zeros(9), np.zeros(8), inputs)
+        solved = evaluate.solved
+        body = solved[0] - evaluate.log[24] * solved[1]
+        return np.array([aside @ body[3:], rolls @ body[:3], yaws @ body[:3]])
+
+    compliance = np.array([free(column) - free(None) for column in (15, 16, 17)])  # side force, roll and yaw moment
+    assert np.allclose(compliance, compliance.T, rtol=1e-9, atol=1e-12)
+    assert np.linalg.eigvalsh(compliance).min() > 0.0
