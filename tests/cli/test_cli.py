@@ -67,7 +67,13 @@ def test_question_answer_then_table(run, stages: Stages, programme: Path) -> Non
     words = result.stdout
     order = [
         words.index(part)
-        for part in ("How far may it droop", "The front may rise 43 mm", "▲ look", "▲ Look: The front", "What ends the")
+        for part in (
+            "How far may it droop",
+            "The front may rise 43 mm",
+            "▲ look",
+            "▲ The front brake",
+            "What ends the",
+        )
     ]
     assert order == sorted(order)
     assert "▲ brake hose" in words  # the row that governs shows without colour

@@ -16,7 +16,7 @@ from sample_results import axle_drawing, damper_chart, travel_chart
 from tussock.release.figures import picture_svg
 from tussock.release.figures.canvas import FIGURE_WIDTH, text_width, wrap
 from tussock.release.figures.drawing import POINTS_PER_METRE, bar_length, standard_scale
-from tussock.release.figures.lines import place_flags
+from tussock.release.figures.notes import Box, Note, place_flags, place_notes
 from tussock.release.figures.scale import Scale, tick_texts, ticks_over
 from tussock.release.figures.spans import draw_spans, label_room, place_bars, place_rungs
 from tussock.release.figures.style import strokes
@@ -112,6 +112,15 @@ def test_rung_labels_never_overlap(items: list[tuple[float, str, bool]], width: 
         assert above.place - 0.5 * above.height >= below.place + 0.5 * below.height - 1e-9
     for label in placed:
         assert all(text_width(line, 8.5) <= width + 1e-9 for line in label.lines if " " in line)
+
+
+@given(st.lists(st.tuples(st.integers(2, 14), st.integers(2, 6)), min_size=2, max_size=8, unique=True))
+def test_names_of_points_keep_off_each_other(cells: list[tuple[int, int]]) -> None:
+    at = [(30.0 * x, 30.0 * y) for x, y in cells]
+    notes = [Note(p, f"section {i}") for i, p in enumerate(at)]
+    placed = place_notes(notes, at, Box(0.0, 0.0, 480.0, 220.0))
+    for (here, _), (there, _) in itertools.combinations(placed, 2):
+        assert not here.overlaps(there)
 
 
 @given(st.lists(st.floats(40.0, 400.0), min_size=1, max_size=8))

@@ -15,7 +15,7 @@ from rich.text import Text
 from tussock.release.look import STATE_SHAPES
 from tussock.release.words import cell_text, column_title, filled_columns, hold_units, is_numeric, key_columns, tidy
 from tussock.studies.display import figures
-from tussock.studies.result import Result, State, Table
+from tussock.studies.result import Notice, Result, State, Table
 
 _STYLES: dict[State, str] = {"answered": "bold green", "look": "bold red", "open": "dim"}
 _GAP = 2  # between columns
@@ -37,10 +37,10 @@ def show_error(text: str) -> None:
 def answer_text(result: Result, width: int) -> Text:
     """Return the answer with its figures bold, wrapped so that no figure parts from its unit."""
     text = Text()
-    for i, line in enumerate(textwrap.wrap(hold_units(result.answer), width, break_on_hyphens=False)):
+    for i, line in enumerate(_held(result.answer, width)):
         text.append("\n" if i else "")
         for piece, is_figure in figures(line):
-            text.append(piece.replace("\N{NO-BREAK SPACE}", " "), style="bold" if is_figure else "")
+            text.append(piece, style="bold" if is_figure else "")
     return text
 
 
@@ -57,12 +57,7 @@ def show_result(out: Console, result: Result) -> None:
     out.print(state_text(result))
     for notice in result.notices:
         out.print()
-        line = Text("▲ ", style="bold red")
-        line.append(f"Look: {notice.text}", style="bold")
-        out.print(line)
-        if notice.remedy:
-            for part in textwrap.wrap(notice.remedy, out.width - 2):
-                out.print(Text(f"  {part}"))
+        show_notice(out, notice)
     for table in result.tables:
         show_table(out, table)
     if result.inputs:
@@ -76,6 +71,20 @@ def show_result(out: Console, result: Result) -> None:
         for name, value in result.inputs.items():
             inputs.add_row(Text(name), Text(tidy(value)))
         out.print(inputs)
+
+
+def show_notice(out: Console, notice: Notice) -> None:
+    """Write what is so after a triangle, and under it what to do."""
+    for i, line in enumerate(_held(notice.text, out.width - 2)):
+        out.print(Text("  " if i else "▲ ", style="bold red").append(line, style="bold"))
+    for line in _held(notice.remedy, out.width - 2):
+        out.print(Text(f"  {line}"))
+
+
+def _held(text: str, width: int) -> list[str]:
+    """Wrap words so that no figure parts from its unit."""
+    lines = textwrap.wrap(hold_units(tidy(text)), width, break_on_hyphens=False)
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
 
 def show_table(out: Console, table: Table) -> None:
@@ -94,8 +103,8 @@ def show_table(out: Console, table: Table) -> None:
         if i:
             out.print()
         out.print(_grid(part, share_width(part, out.width), table.strong))
-    if table.note:
-        out.print(Text(tidy(table.note), style="dim"))
+    for line in _held(table.note, out.width):
+        out.print(Text(line, style="dim"))
 
 
 def _grid(part: list[Words], widths: list[int], strong: tuple[int, ...]) -> RichTable:

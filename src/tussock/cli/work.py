@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Protocol
 from rich.text import Text
 
 from tussock.cli.progress import Progress, reporting
-from tussock.cli.show import answer_text, console, show_result, state_text
+from tussock.cli.show import answer_text, console, show_notice, show_result, state_text
 from tussock.errors import InputError
 from tussock.studies.result import Result
 
@@ -227,11 +227,7 @@ def show_answers(results: Sequence[Result]) -> None:
         out.print(Text(result.question, style="dim"))
         out.print(answer_text(result, out.width))
         for notice in result.notices:
-            line = Text("▲ ", style="bold red")
-            line.append(notice.text)
-            if notice.remedy:
-                line.append(f" {notice.remedy}")
-            out.print(line)
+            show_notice(out, notice)
 
 
 def show_written(folder: Path, written: Sequence[Path], seconds: float) -> None:

@@ -18,7 +18,7 @@ from tussock.release.figures import picture_svg
 from tussock.release.figures.canvas import FIGURE_WIDTH
 from tussock.release.look import LIGHT, STATE_SHAPES, font_folder
 from tussock.release.outputs import file_stem, staged
-from tussock.release.tables import fit_table
+from tussock.release.tables import TablePart, fit_table
 from tussock.release.words import hold, hold_units, tidy
 from tussock.studies.display import figures
 from tussock.studies.result import LineChart, Picture, Result, SpanChart
@@ -125,6 +125,13 @@ def report_data(results: Sequence[Result], cover: Cover, desk: Path) -> dict[str
     }
 
 
+def _part(part: TablePart) -> dict[str, object]:
+    """Return part of a table as plain values; a word joiner keeps a unit such as N/mm in one piece."""
+    plain = asdict(part)
+    plain["header"] = [h if "\u200b" in h else h.replace("/", "/\u2060") for h in part.header]
+    return plain
+
+
 def _height(svg: str) -> float:
     """Height of a picture when it is as wide as the page. [pt]"""
     box = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', svg)
@@ -140,7 +147,7 @@ def _stage(result: Result, desk: Path) -> dict[str, object]:
         (desk / name).write_text(svg, encoding="utf-8")
         pictures.append({"file": name, "alt": describe(picture), "tall": _height(svg) > _TALLEST})
     tables = [
-        {"title": tidy(t.title), "note": tidy(t.note), "parts": [asdict(p) for p in fit_table(t, FIGURE_WIDTH)]}
+        {"title": tidy(t.title), "note": tidy(t.note), "parts": [_part(p) for p in fit_table(t, FIGURE_WIDTH)]}
         for t in result.tables
     ]
     provenance = result.provenance

@@ -2,42 +2,21 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from dataclasses import dataclass
 
 from tussock.release.figures.canvas import FIGURE_WIDTH, Canvas, Point, line_height, text_width, wrap
+from tussock.release.figures.notes import SIZE, Box, Flag, Note, level_heights, place_flags, place_notes
 from tussock.release.figures.scale import Scale, axis_title, finite, shown, tick_texts, ticks_over
 from tussock.release.figures.spread import spread
 from tussock.release.figures.style import Stroke, fixed_stroke, label_of, strokes
 from tussock.release.look import Look
 from tussock.studies.result import Line, LineChart, Mark
 
-SIZE = 8.5
 _KEY = 20.0  # sample of the line before its label
 _LEADER = 16.0  # from the plot's edge to that sample
 _LABEL_WIDTH = 112.0
 _MARKERS_A_LINE = 7
-
-
-@dataclass(frozen=True, slots=True)
-class Box:
-    """Where a label lies. [pt]"""
-
-    left: float
-    bottom: float
-    right: float
-    top: float
-
-    def overlaps(self, other: Box) -> bool:
-        """Return whether the two share any area."""
-        return (
-            self.left < other.right and other.left < self.right and self.bottom < other.top and other.bottom < self.top
-        )
-
-    def holds(self, point: Point) -> bool:
-        """Return whether a point lies inside."""
-        return self.left < point[0] < self.right and self.bottom < point[1] < self.top
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,15 +29,6 @@ class _EndLabel:
     @property
     def height(self) -> float:
         return line_height(SIZE) * len(self.lines)
-
-
-@dataclass(frozen=True, slots=True)
-class Flag:
-    """Label of a vertical mark above the plot: its level, box side and lines."""
-
-    level: int
-    left: float
-    lines: tuple[str, ...]
 
 
 def draw_lines(chart: LineChart, look: Look, *, width: float = FIGURE_WIDTH, plot_height: float = 190.0) -> Canvas:
@@ -82,6 +52,9 @@ def draw_lines(chart: LineChart, look: Look, *, width: float = FIGURE_WIDTH, plo
     x_low, x_high = min(xs), max(xs)
     if not x_high > x_low:
         x_low, x_high = x_low - 0.5, x_high + 0.5
+    elif any(_alone(line, chart) for line in chart.lines):
+        # points stand off the edges, so that their names find room
+        x_low, x_high = x_low - 0.06 * (x_high - x_low), x_high + 0.06 * (x_high - x_low)
     y_ticks = ticks_over(min(ys), max(ys), 6)
 
     taken = strokes([(line.label, line.role) for line in chart.lines], look)
@@ -102,7 +75,7 @@ def draw_lines(chart: LineChart, look: Look, *, width: float = FIGURE_WIDTH, plo
         [label_of(m.text, m.role) for m in verticals],
         right_end=width - 2.0,
     )
-    flag_heights = _level_heights(flags)
+    flag_heights = level_heights(flags)
     label_need = sum(line_height(SIZE) * len(t) + 1.0 for t in _end_texts(chart))
     plot_height = max(plot_height, label_need)
     bottom = 34.0
@@ -137,13 +110,16 @@ def draw_lines(chart: LineChart, look: Look, *, width: float = FIGURE_WIDTH, plo
             y = y_scale(shown(mark.y, chart.y.kind))
             canvas.line([(x_scale.start, y), (right, y)], stroke.colour, width=stroke.width, dash=stroke.dash)
     drawn: list[Point] = []
+    notes: list[tuple[Note, Stroke]] = []
     ends: list[_EndLabel] = []
     named: set[tuple[str, str]] = set()
     for line in sorted(chart.lines, key=lambda a: ("stock", "target", "plain", "build", "governs").index(a.role)):
         stroke = taken[(line.label, line.role)]
         points = _draw_line(canvas, line, stroke, chart, x_scale, y_scale)
-        drawn += points
-        if line.label and points and (line.label, line.role) not in named:
+        drawn += [] if line.dots else points
+        if line.label and points and _alone(line, chart):
+            notes.append((Note(points[0], label_of(line.label, line.role), stroke.weight), stroke))
+        elif line.label and points and (line.label, line.role) not in named:
             named.add((line.label, line.role))
             label = wrap(label_of(line.label, line.role), _LABEL_WIDTH, SIZE, stroke.weight)
             ends.append(_EndLabel(label, max(points, key=lambda p: p[0]), stroke, line.dots))
@@ -153,14 +129,26 @@ def draw_lines(chart: LineChart, look: Look, *, width: float = FIGURE_WIDTH, plo
             label = wrap(label_of(mark.text, mark.role), _LABEL_WIDTH, SIZE, stroke.weight)
             ends.append(_EndLabel(label, (right, y_scale(shown(mark.y, chart.y.kind))), stroke, False))
     _draw_ends(canvas, ends, right, bottom, top)
-    _draw_point_marks(canvas, chart, x_scale, y_scale, drawn, Box(x_scale.start, bottom, right, top))
+    for mark in chart.marks:
+        if mark.x is not None and mark.y is not None:
+            stroke = fixed_stroke(mark.role, look)
+            at = (x_scale(shown(mark.x, chart.x.kind)), y_scale(shown(mark.y, chart.y.kind)))
+            canvas.markers([at], "o", stroke.colour, size=5.0, hollow=True)
+            notes.append((Note(at, label_of(mark.text, mark.role), stroke.weight), stroke))
+    _draw_notes(canvas, notes, drawn, Box(x_scale.start, bottom, right, top))
     return canvas
+
+
+def _alone(line: Line, chart: LineChart) -> bool:
+    """Return whether a line is one point that no other line shares its name with: it is named where it stands."""
+    points = sum(math.isfinite(x) and math.isfinite(y) for x, y in zip(line.x, line.y, strict=True))
+    return points == 1 and sum(other.label == line.label for other in chart.lines) == 1
 
 
 def _end_texts(chart: LineChart) -> list[tuple[str, ...]]:
     seen: dict[tuple[str, str], tuple[str, ...]] = {}
     for line in chart.lines:
-        if line.label:
+        if line.label and not _alone(line, chart):
             label = label_of(line.label, line.role)
             seen[(line.label, line.role)] = wrap(label, _LABEL_WIDTH, SIZE, "semibold")
     texts = list(seen.values())
@@ -229,40 +217,6 @@ def _draw_ends(canvas: Canvas, ends: list[_EndLabel], right: float, bottom: floa
         canvas.lines_of_words(key + _KEY + 2.0, y, end.lines, size=SIZE, weight=stroke.weight, colour=colour)
 
 
-def place_flags(at: list[float], texts: list[str], *, right_end: float) -> list[Flag]:
-    """Stack the labels of vertical marks in levels so that no label meets another or another's line.
-
-    A label flies to the right of its line, or to the left where the sheet ends.
-    """
-    placed: dict[int, Flag] = {}
-    spans: list[tuple[int, float, float, float]] = []  # level, left, right, line
-    for i in sorted(range(len(at)), key=lambda i: -at[i]):
-        lines = wrap(texts[i], 120.0, SIZE, "semibold")
-        wide = max((text_width(t, SIZE, "semibold") for t in lines), default=0.0) + 4.0
-        left = at[i] if at[i] + wide <= right_end else at[i] - wide
-        level = 0
-        while any(
-            (here == level and left < far and near < left + wide)  # two labels
-            or (here < level and near < at[i] < far)  # own line through a lower label
-            or (here > level and left < pole < left + wide)  # a higher one's line through this label
-            for here, near, far, pole in spans
-        ) and level <= len(at):
-            level += 1
-        spans.append((level, left, left + wide, at[i]))
-        placed[i] = Flag(level, left + 2.0, lines)
-    return [placed[i] for i in range(len(at))]
-
-
-def _level_heights(flags: list[Flag]) -> list[float]:
-    levels = 1 + max((f.level for f in flags), default=-1)
-    return [
-        max(line_height(SIZE) * len(f.lines) for f in flags if f.level == level) + 2.0
-        if any(f.level == level for f in flags)
-        else 0.0
-        for level in range(levels)
-    ]
-
-
 def _draw_flag(
     canvas: Canvas, mark: Mark, flag: Flag, x: float, bottom: float, top: float, heights: list[float]
 ) -> None:
@@ -274,63 +228,13 @@ def _draw_flag(
     canvas.lines_of_words(flag.left, base + 0.5 * tall, flag.lines, size=SIZE, weight=stroke.weight, colour=colour)
 
 
-def _draw_point_marks(
-    canvas: Canvas, chart: LineChart, x_scale: Scale, y_scale: Scale, drawn: list[Point], plot: Box
-) -> None:
-    """Write each note beside its point where it covers the least of the curves and no other note."""
-    look = canvas.look
-    taken: list[Box] = []
-    dense = _dense(drawn)
-    for mark in chart.marks:
-        if mark.x is None or mark.y is None:
-            continue
-        stroke = fixed_stroke(mark.role, look)
-        x, y = x_scale(shown(mark.x, chart.x.kind)), y_scale(shown(mark.y, chart.y.kind))
-        canvas.markers([(x, y)], "o", stroke.colour, size=5.0, hollow=True)
-        lines = wrap(label_of(mark.text, mark.role), 130.0, SIZE, stroke.weight)
-        wide = max((text_width(t, SIZE, stroke.weight) for t in lines), default=0.0)
-        tall = line_height(SIZE) * len(lines)
-        best = min(
-            (
-                Box(
-                    x + dx - (wide if dx < 0 else 0.0),
-                    y + dy - 0.5 * tall,
-                    x + dx + (0.0 if dx < 0 else wide),
-                    y + dy + 0.5 * tall,
-                )
-                for reach in (1.0, 2.2, 3.6)
-                for dx, dy in (
-                    (8 * reach, 0.0),
-                    (6 * reach, 10 * reach),
-                    (6 * reach, -10 * reach),
-                    (-8 * reach, 0.0),
-                    (-6 * reach, 10 * reach),
-                    (-6 * reach, -10 * reach),
-                )
-            ),
-            key=lambda box: (
-                sum(box.overlaps(other) for other in taken),
-                box.left < plot.left or box.right > plot.right or box.bottom < plot.bottom or box.top > plot.top,
-                sum(box.holds(p) for p in dense),
-                math.hypot(0.5 * (box.left + box.right) - x, 0.5 * (box.bottom + box.top) - y),
-            ),
-        )
-        taken.append(best)
-        canvas.line(
-            [(x, y), (best.left if best.left > x else best.right, 0.5 * (best.bottom + best.top))],
-            stroke.colour,
-            width=0.5,
-        )
-        colour = stroke.colour if mark.role == "governs" else look.ink
-        canvas.lines_of_words(
-            best.left, 0.5 * (best.bottom + best.top), lines, size=SIZE, weight=stroke.weight, colour=colour
-        )
-
-
-def _dense(points: list[Point]) -> list[Point]:
-    """Return points every few points of length along the curves, for judging what a note would cover."""
-    found = list(points)
-    for (x0, y0), (x1, y1) in itertools.pairwise(points):
-        steps = min(int(math.hypot(x1 - x0, y1 - y0) / 4.0), 40)
-        found += [(x0 + (x1 - x0) * i / steps, y0 + (y1 - y0) * i / steps) for i in range(1, steps)]
-    return found
+def _draw_notes(canvas: Canvas, notes: list[tuple[Note, Stroke]], drawn: list[Point], plot: Box) -> None:
+    places = place_notes([note for note, _ in notes], drawn, plot)
+    for (note, stroke), (box, lines) in zip(notes, places, strict=True):
+        x, y = note.at
+        middle = 0.5 * (box.bottom + box.top)
+        near = (min(max(x, box.left), box.right), min(max(y, box.bottom), box.top))
+        if math.hypot(near[0] - x, near[1] - y) > 12.0:  # far enough to be taken for another's
+            canvas.line([note.at, near], canvas.look.soft, width=0.4)
+        colour = stroke.colour if stroke.weight == "semibold" else canvas.look.ink
+        canvas.lines_of_words(box.left, middle, lines, size=SIZE, weight=stroke.weight, colour=colour)

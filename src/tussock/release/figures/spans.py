@@ -74,10 +74,12 @@ def draw_spans(chart: SpanChart, look: Look, *, width: float = FIGURE_WIDTH, plo
     other, on the same scale; where one group alone does not fit, the sheet grows wider and is shown smaller.
     """
     y_ticks = ticks_over(*_range(chart), 8)
-    y_texts = tick_texts(y_ticks, sign=True)
+    # the label of the zero line stands on its own tick, where no other label can be
+    y_texts = tuple(
+        f"{chart.zero_label}  {text}" if tick == 0.0 and chart.zero_label else text
+        for tick, text in zip(y_ticks, tick_texts(y_ticks, sign=True), strict=True)
+    )
     left = max(text_width(t, SIZE) for t in y_texts) + 14.0
-    if chart.zero_label:
-        left = max(left, text_width(chart.zero_label, SIZE) + 8.0)
     groups: dict[str, list[Span]] = {}
     for span in chart.spans:
         groups.setdefault(span.group, []).append(span)
@@ -169,9 +171,6 @@ def _draw_panel(
         )
     # the zero line lies over the bars, so that bump and droop can be told apart in each of them
     canvas.line([(left, scale(0.0)), (end, scale(0.0))], look.ink, width=1.0)
-    if chart.zero_label:
-        below = scale(0.0) - 0.33 * SIZE - line_height(SIZE)
-        canvas.words(left - 6.0, below, chart.zero_label, colour=look.soft, align="right", size=7.5)
     starts: dict[str, float] = {}
     for span, place in zip(panel.spans, panel.places, strict=True):
         starts.setdefault(span.group, place.left)
