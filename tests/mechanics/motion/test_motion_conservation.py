@@ -7,6 +7,7 @@ divides the error of a second-order scheme by four (3.6 to 4.4).
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import os
 import subprocess
 import sys
@@ -44,12 +45,12 @@ def balance(
 ) -> tuple[float, History]:
     """Return the energy that a run gains from nowhere [J], and the run."""
     packed, rest = pack(vehicle, lag=0.5 * step), settle(vehicle)
-    run = march(packed=packed, rest=rest, inputs=inputs, step=step, every=1, gravity=vehicle.gravity, velocity=velocity)
+    run = march(packed=packed, rest=rest, inputs=inputs, step=step, every=1, gravity=vehicle.gravity)
     start = energy(
         vehicle,
         packed,
         q=rest.q,
-        u=np.zeros(9) if velocity is None else velocity,
+        u=np.zeros(9),
         speed=inputs[0, 12],
         road=np.zeros(4),
     )
@@ -164,8 +165,8 @@ def test_halving_the_step_divides_the_error_by_four() -> None:
         return march(packed=packed, rest=rest, inputs=inputs, step=step, every=every, gravity=vehicle.gravity).position
 
     runs = [march_with(h) for h in (2e-3, 1e-3, 5e-4, 2.5e-4)]
-    errors = [np.sqrt(np.mean((a - b)[:, 3:] ** 2, axis=0)) for a, b in zip(runs[:-1], runs[1:], strict=True)]
-    for coarse, fine in zip(errors[:-1], errors[1:], strict=True):
+    errors = [np.sqrt(np.mean((a - b)[:, 3:] ** 2, axis=0)) for a, b in itertools.pairwise(runs)]
+    for coarse, fine in itertools.pairwise(errors):
         ratio = coarse / fine
         print("error ratios on halving:", np.round(ratio, 2))
     assert np.all((ratio > 3.6) & (ratio < 4.4))

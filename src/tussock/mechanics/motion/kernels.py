@@ -268,13 +268,15 @@ def rates(
 ) -> None:
     """Fill accelerations acc (9,), local_rate (8,) and log (52,).
 
-    `out` (4, 13), `mat` (6, 6), `vec` (2, 6) and `rows` (2, 21) are scratch; rows[a, 19:] leaves the dampers' generalised forces. `lag` is half the step for the implicit
-    midpoint rule of the local states, 0 for the plain equations. The log holds wheel load (0-3), damper velocity (4-7)
-    and force (8-11), stop force (12-15), spring length (16-19), side force (20-23), traction (24), acceleration of P
-    with gravity in body axes (25-27), angular acceleration (28-30), power of road (31), traction (32), dampers (33),
-    tyre damping (34), side forces (35), outside inputs (36), distance outside the tables in cells (37), closing speed
-    of the stops (38-41), pitch and roll (42, 43), angular velocity in body axes (44-46), stop compression, negative
-    while there is a gap (48-51).
+    `out` (4, 13), `mat` (6, 6), `vec` (2, 6) and `rows` (2, 21) are scratch; rows[a, 19:] leaves the dampers' forces on
+    heave and roll, vec the body's accelerations and those of a unit of traction. `lag` is half the step for the
+    implicit midpoint rule of the local states, 0 for the plain equations.
+
+    The log holds wheel load (0-3), damper velocity (4-7) and force (8-11), stop force (12-15), spring length (16-19),
+    side force (20-23), traction (24), acceleration of P with gravity in body axes (25-27), angular acceleration
+    (28-30), power of road (31), traction (32), dampers (33), tyre damping (34), side forces (35), outside inputs (36),
+    distance outside the tables in cells (37), closing speed of the stops (38-41), pitch and roll (42, 43), angular
+    velocity in body axes (44-46), stop compression, negative while there is a gap (48-51).
     """
     theta = q[4]
     phi = q[5]
