@@ -10,20 +10,20 @@ import shutil
 import sys
 import time
 from collections.abc import Sequence
-from importlib import import_module
 from importlib.resources import as_file, files
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 from rich.text import Text
 
 from tussock.cli.progress import Progress, reporting
 from tussock.cli.show import answer_text, console, show_notice, show_result, state_text
-from tussock.errors import InputError
+from tussock.errors import InputError, TussockError
 from tussock.studies.result import Result
 
 if TYPE_CHECKING:
     from tussock.studies.job import Job
+    from tussock.studies.stages import Stage
 
 
 def run_stage(
@@ -122,29 +122,11 @@ def open_programme(file: Path) -> Job:
     return open_job(file)
 
 
-class Stage(Protocol):
-    """One stage of the job as the studies offer it."""
-
-    @property
-    def name(self) -> str:
-        """Name of the stage ("travel")."""
-
-    @property
-    def title(self) -> str:
-        """Name as people read it."""
-
-    @property
-    def question(self) -> str:
-        """The question it answers."""
-
-    def run(self, job: Job, *, fitout: str | None, build: str | None, against: str | None) -> Result:
-        """Compute it."""
-
-
 def stages() -> Sequence[Stage]:
     """Return the stages of the job in order."""
-    found: Sequence[Stage] = import_module("tussock.studies.job").STAGES
-    return found
+    from tussock.studies.stages import STAGES
+
+    return STAGES
 
 
 def run_all(job: Job, *, fitout: str | None, build: str | None, against: str | None) -> tuple[Result, ...]:
@@ -154,7 +136,10 @@ def run_all(job: Job, *, fitout: str | None, build: str | None, against: str | N
         compile_first(progress)
         for stage in stages():
             progress.start(f"{stage.title}: {stage.question}")
-            results.append(stage.run(job, fitout=fitout, build=build, against=against))
+            try:
+                results.append(stage.run(job, fitout=fitout, build=build, against=against))
+            except TussockError as error:
+                raise TussockError(f"{stage.title}: {error}") from error
     return tuple(results)
 
 
@@ -251,5 +236,7 @@ def _check_names(job: Job, *, fitout: str | None, build: str | None, against: st
 
 
 def compile_first(progress: Progress) -> None:
-    """Compile what the studies need and say what is being compiled; quick when the cache is warm."""
-    import_module("tussock.studies").compile_all(lambda name: progress.start(f"compiling {name}"))
+    """Compile what the studies need and say what is being compiled; quick when the machine code is on disk."""
+    from tussock.studies.compile import compile_all
+
+    compile_all(lambda name: progress.start(f"compiling {name}"))
