@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from tussock.mechanics import measures as m
-from tussock.mechanics.motion import linearise
-from tussock.studies import loop, model, parts
+from tussock.studies import loop, parts
+from tussock.studies.baseline import modes_table
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, STOCK, Job, Setup
 from tussock.studies.loop import LoopIndex, SectionRun
@@ -53,7 +53,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
         pictures=(_map(setup, other, index), _histogram(setup, other, runs, reference)),
         tables=(
             _section_table(runs, index, other),
-            _modes_table(job, setup),
+            modes_table(job, setup),
             _damper_table(runs),
             _weights_table(),
         ),
@@ -187,26 +187,6 @@ def _short(key: str) -> str:
         "stops": "Hardest stop",
     }
     return words[key]
-
-
-def _modes_table(job: Job, setup: Setup) -> Table:
-    found = linearise(model.vehicle(job, setup), speed=20.0)
-    rows: list[tuple[Cell, ...]] = [
-        (mode.shape, mode.frequency, mode.damping)
-        for mode in found.modes
-        if 0.2 < mode.frequency and mode.damping < 1.0
-    ]
-    return Table(
-        key="modes",
-        title="Modes at 72 km/h, small motions",
-        columns=(
-            Column(key="mode", title="Mode"),
-            Column(key="frequency", title="Frequency", kind="frequency"),
-            Column(key="damping", title="Damping ratio", kind="ratio"),
-        ),
-        rows=tuple(rows),
-        note="damper friction left out, so the dampers count with their slope at rest",
-    )
 
 
 def _damper_table(runs: Sequence[SectionRun]) -> Table:

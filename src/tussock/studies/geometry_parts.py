@@ -16,7 +16,7 @@ from tussock.studies import model, parts
 from tussock.studies.display import show
 from tussock.studies.job import Job
 
-_STATIONS = 17  # of the travel window
+_STATIONS = 9  # of the travel window either way
 _MOST_BRACKET = 0.08  # a bracket moves a track rod's end by at most this [m]
 _MOST_OFFSET = 0.008  # an offset bush moves its centre by at most this [m]
 
@@ -65,7 +65,8 @@ def characteristics(job: Job, axle: Axle, end: str, *, ride: float, window: tupl
         Travel down and up from there [m], both positive.
     """
     down, up = window
-    heave = np.unique(np.concatenate([np.linspace(ride - down, ride + up, _STATIONS), [ride]]))
+    below, above = np.linspace(-down, 0.0, _STATIONS), np.linspace(0.0, up, _STATIONS)[1:]
+    heave = ride + np.concatenate([below, above])
     roll = np.array([-0.02, 0.0, 0.02])
     s = sweep(axle, heave, roll)
     at = int(np.argmin(np.abs(heave - ride)))
