@@ -160,7 +160,8 @@ def textbook_car(inputs: dict[str, float]) -> Vehicle:
             stop_force=np.linspace(0.0, 1e5, 8),
             damper=linear_damper(0.0),
             bar_rate=0.0,
-            tyre=tyre,
+            # as much larger as it sinks, so that the body rests level
+            tyre=dataclasses.replace(tyre, free_radius=height + tyre.deflection(load + 0.5 * 2e-3 * GRAVITY)),
         )
 
     mass = inputs["mass"]
