@@ -110,6 +110,7 @@ def show_table(out: Console, table: Table) -> None:
 def _grid(part: list[Words], widths: list[int], strong: tuple[int, ...]) -> RichTable:
     """Lay out columns whose widths are settled; words are wrapped here, so that nothing is cut or folded."""
     grid = RichTable(box=SIMPLE_HEAD, header_style="", show_edge=False, pad_edge=False, padding=(0, _GAP - 1, 0, 0))
+    grid.show_header = any(column.header for column in part)
     for column, width in zip(part, widths, strict=True):
         grid.add_column(
             Text(_wrapped(column.header, width), style="dim"),

@@ -129,6 +129,7 @@ def _part(part: TablePart) -> dict[str, object]:
     """Return part of a table as plain values; a word joiner keeps a unit such as N/mm in one piece."""
     plain = asdict(part)
     plain["header"] = [h if "\u200b" in h else h.replace("/", "/\u2060") for h in part.header]
+    plain["rows"] = [[hold_units(cell) for cell in row] for row in part.rows]
     return plain
 
 

@@ -12,7 +12,7 @@ from tussock.studies.result import Table
 SIZES = (8.5, 8.0, 7.5, 7.0)  # [pt]
 GUTTER = 10.0  # between columns [pt]
 _LONGEST_WORD = 130.0
-_WIDEST_TEXT = 230.0
+_WIDEST_TEXT = 320.0
 _READABLE = 60.0
 
 

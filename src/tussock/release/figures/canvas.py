@@ -24,6 +24,7 @@ from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
 
 from tussock.release.look import Look, Weight, font_file
+from tussock.release.words import hold_units
 
 Align = Literal["left", "center", "right"]
 Point = tuple[float, float]
@@ -47,14 +48,23 @@ def text_width(text: str, size: float, weight: Weight = "regular") -> float:
 
 
 def wrap(text: str, width: float, size: float, weight: Weight = "regular") -> tuple[str, ...]:
-    """Break a text into lines no wider than `width` [pt]; a single longer word stays whole."""
+    """Break a text into lines no wider than `width` [pt]; a longer word, or a figure with its unit, stays whole."""
     lines: list[str] = []
-    for word in text.split():
+    for word in unbroken(text):
         if lines and text_width(f"{lines[-1]} {word}", size, weight) <= width:
             lines[-1] = f"{lines[-1]} {word}"
         else:
             lines.append(word)
     return tuple(lines)
+
+
+def unbroken(text: str) -> tuple[str, ...]:
+    """Return the pieces of a text that no line may part: its words, and figures with their units.
+
+    >>> unbroken("brake hose 8 mm left")
+    ('brake', 'hose', '8 mm', 'left')
+    """
+    return tuple(w.replace("\N{NO-BREAK SPACE}", " ") for w in hold_units(text).split(" ") if w)
 
 
 class Canvas:

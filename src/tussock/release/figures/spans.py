@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 
-from tussock.release.figures.canvas import FIGURE_WIDTH, Canvas, line_height, text_width, wrap
+from tussock.release.figures.canvas import FIGURE_WIDTH, Canvas, line_height, text_width, unbroken, wrap
 from tussock.release.figures.scale import Scale, axis_title, finite, shown, tick_texts, ticks_over
 from tussock.release.figures.spread import spread
 from tussock.release.figures.style import ATTENTION, Stroke, strokes
@@ -240,7 +240,7 @@ def label_room(spans: tuple[Span, ...], width: float) -> list[float]:
         if span.rungs:
             texts = [rung_text(r) for r in span.rungs]
             widest = max(text_width(t, SIZE, "semibold") for t in texts)
-            word = max(text_width(w, SIZE, "semibold") for t in texts for w in t.split() or [""])
+            word = max(text_width(w, SIZE, "semibold") for t in texts for w in unbroken(t) or ("",))
             least.append(max(_NARROWEST_LABEL, word + 1.0))
             wants.append(max(least[-1], min(widest + 2.0, _WIDEST_LABEL)))
         else:
