@@ -68,6 +68,10 @@ class Tyre:
             value = getattr(self, name)
             if not (math.isfinite(value) and value > 0.0):
                 raise DomainError(f"tyre: {name} is {value:g}; it must be positive")
+        for name in ("vertical_damping", "camber_gain", "carcass_time", "contact_length"):
+            value = getattr(self, name)
+            if not (math.isfinite(value) and value >= 0.0):
+                raise DomainError(f"tyre: {name} is {value:g}; it cannot be negative")
 
     @property
     def cornering_load(self) -> float:
