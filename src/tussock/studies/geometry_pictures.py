@@ -75,7 +75,7 @@ def pictures(
 
 
 def _front_view(job: Job, posture: Mapping[str, model.Standing], found: tuple[Part, ...]) -> Drawing:
-    """Return the front axle from behind at ride height: track rod as stock at kerb, lifted, and with its bracket."""
+    """Return the front axle from the front at ride height: track rod as stock at kerb, lifted, and with its bracket."""
     points = parts.hardpoints(job, "front")
     wheel = parts.wheel_centre(job, "front")
     drop = posture["front"].heave
@@ -115,7 +115,7 @@ def _front_view(job: Job, posture: Mapping[str, model.Standing], found: tuple[Pa
         )
     return Drawing(
         key="front_view",
-        title="Front axle from behind at ride height, to scale",
+        title="Front axle seen from the front at ride height, to scale",
         plane="y to the left, z up",
         shapes=tuple(shapes),
         marks=tuple(marks),

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 
 from tussock.mechanics.dampers import damping_ratio
+from tussock.mechanics.springs import CoilSpring
+from tussock.mechanics.springs.coil import CoilCheck
 from tussock.studies import model, parts
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
@@ -34,6 +36,8 @@ class HeightRow:
         Mean of both sides [m].
     lean : float
         Left side above right side at the wheels [m].
+    ratio : float
+        Spring travel over axle travel [-].
     mend : str
         What brings it within tolerance; empty if it is.
     """
@@ -49,6 +53,7 @@ class HeightRow:
     corner_load: float
     spring_length: float
     lean: float
+    ratio: float
     mend: str
 
     @property
@@ -110,6 +115,7 @@ def height_rows(job: Job, build: str) -> tuple[HeightRow, ...]:
                     corner_load=load,
                     spring_length=at.spring_length,
                     lean=at.lean,
+                    ratio=model.spring_ratio(job, setup, end),
                     mend=_mend(job, end, at.lift - target, tolerance, model.spring_ratio(job, setup, end)),
                 )
             )
@@ -181,11 +187,13 @@ def study(job: Job, *, build: str | None = None) -> Result:
                 )
             )
     overloaded = _gross_mass(job, notices)
+    overstressed = _coil_notices(job, rows)
+    notices.extend(overstressed)
     return Result(
         stage="heights",
         question=QUESTION,
         answer=_answer(job, rows, missed),
-        passes=not (missed or leaning or fast or overloaded),
+        passes=not (missed or leaning or fast or overloaded or overstressed),
         provenance=job.provenance(setup),
         notices=tuple(notices),
         pictures=(_picture(job, rows),),
@@ -266,32 +274,74 @@ def _heights_table(job: Job, rows: tuple[HeightRow, ...]) -> Table:
     )
 
 
-def _springs_table(job: Job, rows: tuple[HeightRow, ...]) -> Table:
-    """Return stress and bind of each coil at its heaviest fit-out."""
-    from tussock.mechanics.springs.coil import permissible_solid_stress
-
-    table_rows: list[tuple[float | int | str | bool | None, ...]] = []
-    strong: list[int] = []
+def coil_checks(job: Job, rows: tuple[HeightRow, ...]) -> dict[str, tuple[CoilSpring, CoilCheck, float]]:
+    """Return each kit coil, its check over the travel wanted at its heaviest fit-out, and its load there [N]."""
+    out: dict[str, tuple[CoilSpring, CoilCheck, float]] = {}
+    targets = job.programme.targets
     for name, record in job.programme.kit.springs.items():
         coil = parts.coil_of(record)
         used = [r for r in rows if r.spring == name]
         if coil is None or not used:
             continue
-        load = max(r.corner_load for r in used)
-        allowed = permissible_solid_stress(coil.wire)
+        heaviest = max(used, key=lambda r: r.corner_load)
+        shortest = heaviest.spring_length - heaviest.ratio * float(targets.bump[heaviest.end])
+        longest = heaviest.spring_length + heaviest.ratio * float(targets.droop[heaviest.end])
+        if shortest <= coil.solid_length:
+            shortest = coil.solid_length
+        out[name] = (coil, coil.check(longest=min(longest, coil.free_length), shortest=shortest), heaviest.corner_load)
+    return out
+
+
+def _coil_notices(job: Job, rows: tuple[HeightRow, ...]) -> list[Notice]:
+    out: list[Notice] = []
+    for name, (_, check, _) in coil_checks(job, rows).items():
+        if check.solid_stress_share > 1.0:
+            out.append(
+                Notice(
+                    text=f"{name}: pressed solid it is stressed to "
+                    f"{show(check.solid_stress_share, 'share', digits=0)} of what is permitted",
+                    remedy="a thicker wire, a larger coil, or less free length at a higher rate",
+                )
+            )
+        if check.bind_margin < 0.0:
+            out.append(
+                Notice(
+                    text=f"{name}: {show(-check.bind_margin, 'length')} short of its smallest permissible length "
+                    "at full bump",
+                    remedy="fewer coils, or a taller bump-stop spacer",
+                )
+            )
+        if check.fatigue is not None and check.fatigue.margin < 1.0:
+            out.append(
+                Notice(
+                    text=f"{name}: over the travel wanted the stress reaches "
+                    f"{show(1.0 / check.fatigue.margin, 'share', digits=0)} of what two million strokes permit",
+                    remedy="a thicker wire with more coils, or shot peening of better grade; test before release",
+                )
+            )
+    return out
+
+
+def _springs_table(job: Job, rows: tuple[HeightRow, ...]) -> Table:
+    """Return stress, bind and fatigue of each coil at its heaviest fit-out."""
+    table_rows: list[tuple[float | int | str | bool | None, ...]] = []
+    strong: list[int] = []
+    for name, (coil, check, load) in coil_checks(job, rows).items():
         buckles = coil.buckling_deflection("fixed, fixed")
-        if coil.solid_stress > allowed:
+        if check.solid_stress_share > 1.0 or check.bind_margin < 0.0:
             strong.append(len(table_rows))
         table_rows.append(
             (
                 name,
-                float(record.rate),
+                float(job.programme.kit.springs[name].rate),
                 coil.rate,
                 coil.stress(load),
                 coil.solid_stress,
-                allowed,
+                coil.permitted_solid_stress,
+                check.fatigue.margin if check.fatigue is not None else None,
                 coil.solid_length,
                 coil.least_length,
+                check.bind_margin,
                 coil.natural_frequency,
                 "never" if math.isinf(buckles) else show(buckles, "length"),
             )
@@ -306,15 +356,17 @@ def _springs_table(job: Job, rows: tuple[HeightRow, ...]) -> Table:
             Column(key="stress", title="Stress, heaviest", kind="stress"),
             Column(key="solid_stress", title="Stress at solid", kind="stress"),
             Column(key="allowed", title="Permitted at solid", kind="stress"),
+            Column(key="fatigue", title="Fatigue margin", kind="ratio"),
             Column(key="solid_length", title="Solid", kind="length"),
             Column(key="least_length", title="Shortest", kind="length"),
+            Column(key="bind", title="Left at full bump", kind="length"),
             Column(key="surge", title="Surge", kind="frequency", digits=0),
             Column(key="buckles", title="Buckles at"),
         ),
         rows=tuple(table_rows),
         strong=tuple(strong),
-        note="EN 13906-1:2013, hot coiled, ground, EN 10089 steel; formulas and limits from a public transcription, "
-        "so check against the standard before release",
+        note="EN 13906-1:2013, hot coiled, ground, shot peened EN 10089 steel, fatigue for 2 million strokes over the "
+        "travel wanted; formulas and limits from a public transcription, so check against the standard before release",
     )
 
 

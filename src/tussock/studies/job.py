@@ -14,6 +14,7 @@ import tussock
 from tussock.errors import InputError
 from tussock.record import Loaded, Programme, load
 from tussock.studies.result import Provenance
+from tussock.studies.rules import lift_rule
 
 if TYPE_CHECKING:
     from tussock.mechanics.dampers import DynoTest, ForceCurve
@@ -115,4 +116,6 @@ def open_job(path: Path | str) -> Job:
     """Open a programme file and read the files it names; InputError with everything that is wrong."""
     job = Job(load(path))
     _ = job.dyno_tests
+    for key in job.programme.targets.rules:
+        lift_rule(key)  # a rule that the table does not have is an input error, said at once
     return job
