@@ -35,6 +35,14 @@ def test_every_command_has_help(run, command: str) -> None:  # type: ignore[no-u
     assert run("--help").stdout.count(command) >= 1
 
 
+def test_help_asks_the_question_that_the_stage_answers(run) -> None:  # type: ignore[no-untyped-def]
+    from tussock.studies.stages import STAGES
+
+    for stage in STAGES:
+        words = " ".join(run({"tuning": "tune"}.get(stage.name, stage.name), "--help").stdout.split())
+        assert stage.question in words
+
+
 def test_help_imports_nothing_heavy() -> None:
     code = (
         "import sys, tussock.cli\n"

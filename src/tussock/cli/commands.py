@@ -134,13 +134,13 @@ def schema(context: typer.Context) -> None:
 
 @app.command()
 def baseline(context: typer.Context, file: File, as_json: AsJson = False) -> None:
-    """What do we have?"""
+    """What do we have, and does the model reproduce it?"""
     _stage(context, "baseline", file, as_json=as_json)
 
 
 @app.command()
 def targets(context: typer.Context, file: File, as_json: AsJson = False) -> None:
-    """What must it become?"""
+    """What must it become, and what do the rules allow?"""
     _stage(context, "targets", file, as_json=as_json)
 
 
@@ -172,11 +172,10 @@ def dampers(
     file: File,
     fitout: Fitout = None,
     build: Build = None,
-    against: Against = None,
     as_json: AsJson = False,
 ) -> None:
-    """What does the damper do, and is it enough?"""
-    _stage(context, "dampers", file, fitout=fitout, build=build, against=against, as_json=as_json)
+    """What do the dampers do, and does that suit the vehicle?"""
+    _stage(context, "dampers", file, fitout=fitout, build=build, as_json=as_json)
 
 
 @app.command()
@@ -188,7 +187,7 @@ def drive(
     against: Against = None,
     as_json: AsJson = False,
 ) -> None:
-    """How will it ride, hold and steer?"""
+    """How will it ride and hold the road?"""
     _stage(context, "drive", file, fitout=fitout, build=build, against=against, as_json=as_json)
 
 
@@ -198,11 +197,10 @@ def tune(
     file: File,
     fitout: Fitout = None,
     build: Build = None,
-    against: Against = None,
     as_json: AsJson = False,
 ) -> None:
-    """What do we build next?"""
-    _stage(context, "tuning", file, fitout=fitout, build=build, against=against, as_json=as_json)
+    """Which build balances comfort and control best, and what do we build next?"""
+    _stage(context, "tuning", file, fitout=fitout, build=build, as_json=as_json)
 
 
 @app.command()
@@ -216,7 +214,7 @@ def release(
     date: Date = None,
     as_json: AsJson = False,
 ) -> None:
-    """What do we hand over? Runs every stage and writes report, tables, pictures and data."""
+    """What do we hand over, and is it ready? Runs every stage and writes report, tables, pictures and data."""
     with _guarded(context):
         from tussock.cli.work import run_release
 
