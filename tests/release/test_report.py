@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from sample_results import dampers_result, sample_results, travel_result
 
 from tussock.errors import InputError
-from tussock.release.cautions import CAUTIONS
+from tussock.studies.cautions import CAUTIONS
 from tussock.release.figures.canvas import FIGURE_WIDTH, text_width
 from tussock.release.report import Cover, write_report
 from tussock.release.tables import GUTTER, fit_table

@@ -126,6 +126,8 @@ def _read_text(path: FolderPath) -> str:
             raise _whole(path.name, f"the file has {size / 1e6:.1f} MB; a programme has at most {LARGEST / 1e6:.0f} MB")
         with path.open("rb") as stream:
             raw = stream.read(LARGEST + 1)
+    except ProgrammeError:
+        raise
     except (OSError, ValueError) as error:  # ValueError: a null character in the path
         raise _whole(str(path), f"the file cannot be read: {getattr(error, 'strerror', None) or error}") from None
     if len(raw) > LARGEST:

@@ -13,13 +13,13 @@ from importlib.resources import files
 from pathlib import Path
 
 from tussock.errors import InputError, TussockError
-from tussock.release.cautions import CAUTIONS
 from tussock.release.figures import picture_svg
 from tussock.release.figures.canvas import FIGURE_WIDTH
 from tussock.release.look import LIGHT, STATE_SHAPES, font_folder
 from tussock.release.outputs import file_stem, staged
 from tussock.release.tables import TablePart, fit_table
 from tussock.release.words import hold, hold_units, tidy
+from tussock.studies.cautions import CAUTIONS
 from tussock.studies.display import figures
 from tussock.studies.result import LineChart, Picture, Result, SpanChart
 
@@ -150,6 +150,7 @@ def _stage(result: Result, desk: Path) -> dict[str, object]:
     tables = [
         {"title": tidy(t.title), "note": tidy(t.note), "parts": [_part(p) for p in fit_table(t, FIGURE_WIDTH)]}
         for t in result.tables
+        if t.key != "cautions"  # they have a page of their own
     ]
     provenance = result.provenance
     return {

@@ -419,7 +419,7 @@ def _picture(job: Job, rows: tuple[HeightRow, ...]) -> SpanChart:
                 label=_title(job, r.fitout),
                 low=r.target - r.tolerance,
                 high=r.target + r.tolerance,
-                role="stock",
+                role="target",
                 rungs=(Rung(text=f"{r.spring} {show(r.lift, 'length', sign=True)}", at=r.lift, governs=not r.holds),),
             )
             for end in ENDS

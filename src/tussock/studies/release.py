@@ -9,22 +9,13 @@ import numpy as np
 
 from tussock.mechanics.dampers import production_band
 from tussock.studies import heights, model, parts, rules
+from tussock.studies.cautions import CAUTIONS
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Notice, Result, Table
 from tussock.studies.targets import greatest_lift
 
 QUESTION = "What do we hand over, and is it ready?"
-
-#: What the reports and screens say where it matters (design aid, not certification)
-CAUTIONS: tuple[str, ...] = (
-    "These figures are design aids, not certification. Local codes and a licensed engineer decide.",
-    "Before driving, check on the hoist at full articulation and full lock: brake lines and hoses, wheel and "
-    "tyre contact, propshaft and steering joints, clearances of every rod.",
-    "First drives are slow, on a closed road, with nobody in front of or beside the vehicle.",
-    "A compressed coil spring and a gas-charged damper can kill: use the maker's compressor and procedure.",
-    "After fitting, set headlamps and alignment, and recalibrate cameras, radar and height sensors where fitted.",
-)
 
 
 def study(job: Job, stages: Sequence[Result], *, fitout: str | None = None, build: str | None = None) -> Result:
@@ -326,8 +317,8 @@ def _cautions() -> Table:
     return Table(
         key="cautions",
         title="Cautions",
-        columns=(Column(key="caution", title=""),),
-        rows=tuple((c,) for c in CAUTIONS),
+        columns=(Column(key="caution", title="Caution"), Column(key="why", title="What to do")),
+        rows=CAUTIONS,
     )
 
 

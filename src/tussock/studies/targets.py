@@ -226,6 +226,7 @@ def _picture(job: Job, strictest: rules.LiftRule | None) -> SpanChart:
                     label=job.programme.fitouts[name].title,
                     low=at - tolerance,
                     high=at + tolerance,
+                    role="target",
                     rungs=rungs,
                 )
             )

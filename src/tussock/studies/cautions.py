@@ -1,4 +1,4 @@
-"""What every report says about its use: suspension work can kill."""
+"""What every hand-over says about its use: suspension work can kill."""
 
 from __future__ import annotations
 
