@@ -157,3 +157,27 @@ def test_beyond_the_reach_of_a_link_is_an_error_with_the_axles_name() -> None:
         SolverError, match=r"^rear axle: the linkage could not be solved at heave .* it moves freely to"
     ):
         sweep(axle, np.array([0.9]), np.zeros(1))
+
+
+@pytest.mark.parametrize("gap", [0.0, 1e-17, 5e-8])
+@pytest.mark.parametrize("word", ["heave", "roll"])
+def test_nodes_of_a_grid_that_lie_nearly_on_each_other(word: str, gap: float, front: Callable[..., Axle]) -> None:
+    twice, plain = np.array([-0.02, 0.0, gap, 0.02]), np.array([-0.01, 0.0, 0.01])
+    grid = (twice, plain) if word == "heave" else (plain, twice)
+    with pytest.raises(InputError, match=rf"the {word} values of a grid must lie at least"):
+        sweep(front(), *grid)
+
+
+@pytest.mark.parametrize("bad", [np.nan, np.inf])
+def test_grid_that_is_not_finite(bad: float, front: Callable[..., Axle]) -> None:
+    with pytest.raises(InputError, match="row of finite numbers"):
+        sweep(front(), np.array([0.0, bad]), np.zeros(1))
+
+
+@pytest.mark.parametrize("noise", [1e-17, -1e-18, 1e-12, 1e-8])
+def test_rounding_beside_zero_does_not_spoil_the_prediction(noise: float, front: Callable[..., Axle]) -> None:
+    """A linspace that misses zero by rounding: the step from zero to it is next to nothing, the following one is not."""
+    heave, roll = np.array([-0.03, 0.0, 0.03]), np.array([-0.05, 0.0, 0.05])
+    clean, noisy = sweep(front(), heave, roll), sweep(front(), heave + np.array([0.0, noise, 0.0]), roll + noise)
+    assert np.max(np.abs(noisy.lateral_shift - clean.lateral_shift)) < 1e-9 + 2.0 * abs(noise)
+    assert np.max(noisy.distance) < 1e-9

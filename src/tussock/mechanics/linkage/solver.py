@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from tussock.errors import AssemblyError, SolverError
+from tussock.errors import AssemblyError, InputError, SolverError
 from tussock.mechanics.arrays import Floats, Ints
 from tussock.mechanics.linkage import kernels
 from tussock.mechanics.linkage.diagnosis import (
@@ -22,6 +22,10 @@ from tussock.mechanics.linkage.solution import STATUS_WORDS, Solution
 #: Largest input steps of a march: 30 mm and 4 degrees, far inside what branch jumps need.
 HEAVE_STEP = 0.030
 ROLL_STEP = np.deg2rad(4.0)
+#: Neighbouring nodes of a grid are at least this far apart [m or rad]: closer ones are rounding, not meant.
+LEAST_APART = 1e-7
+#: The second-order prediction divides by the step before: after one this much shorter it is left out.
+VANISHING = 1e-3
 #: Newton ends when the step just taken was below this [m]; the error left is of the order of its square.
 STEP_END = 1e-7
 #: Largest distance to equilibrium that is accepted [m].
@@ -197,7 +201,7 @@ def _plan(heave: bytes, roll: bytes, extra: tuple[float, ...]) -> Plan:
             picks = [
                 i for i in np.argsort(np.abs(values)) if values[i] * side > 0.0 or (side > 0.0 and values[i] == 0.0)
             ]
-            last, before, at = root, -1, 0.0
+            last, before, at, stride = root, -1, 0.0, 0.0
             for i in picks:
                 goal = float(values[i])
                 pieces = max(1, int(np.ceil(abs(goal - at) / step - 1e-9)))
@@ -206,11 +210,12 @@ def _plan(heave: bytes, roll: bytes, extra: tuple[float, ...]) -> Plan:
                     continue
                 begin = at
                 for k in range(1, pieces + 1):
-                    at = goal if k == pieces else begin + (goal - begin) * k / pieces
+                    step_from, at = at, goal if k == pieces else begin + (goal - begin) * k / pieces
+                    ahead = abs(at - step_from)
                     rows.append((at, other) if along == 0 else (other, at))
                     parent.append(last)
-                    grand.append(before)
-                    last, before = len(rows) - 1, last
+                    grand.append(before if stride > VANISHING * ahead else -1)
+                    last, before, stride = len(rows) - 1, last, ahead
                 found[int(i)] = last
         return found
 
@@ -232,7 +237,23 @@ def _plan(heave: bytes, roll: bytes, extra: tuple[float, ...]) -> Plan:
 
 
 def plan_grid(heave: Floats, roll: Floats, extra: tuple[float, ...] = ()) -> Plan:
-    """Order of a march over a heave-roll grid (kept for equal grids); `extra` are further inputs, held constant."""
+    """Order of a march over a heave-roll grid (kept for equal grids); `extra` are further inputs, held constant.
+
+    Raises
+    ------
+    InputError
+        Two values closer than `LEAST_APART`, or one that is not finite.
+    """
+    for word, values, unit, factor in (("heave", heave, "mm", 1e3), ("roll", roll, "deg", np.rad2deg(1.0))):
+        if values.ndim != 1 or values.size == 0 or not np.all(np.isfinite(values)):
+            raise InputError(f"the {word} values of a grid must be a row of finite numbers, got {values.tolist()}")
+        steps = np.diff(np.sort(values))
+        if steps.size and steps.min() < LEAST_APART:
+            at = float(factor * np.sort(values)[np.argmin(steps)])
+            raise InputError(
+                f"the {word} values of a grid must lie at least {factor * LEAST_APART:.2g} {unit} apart; two at "
+                f"{at:.6g} {unit} lie {factor * steps.min():.2g} {unit} apart: leave one of them out"
+            )
     return _plan(
         np.ascontiguousarray(heave, dtype=np.float64).tobytes(),
         np.ascontiguousarray(roll, dtype=np.float64).tobytes(),
