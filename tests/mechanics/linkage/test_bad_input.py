@@ -176,7 +176,7 @@ def test_grid_that_is_not_finite(bad: float, front: Callable[..., Axle]) -> None
 
 @pytest.mark.parametrize("noise", [1e-17, -1e-18, 1e-12, 1e-8])
 def test_rounding_beside_zero_does_not_spoil_the_prediction(noise: float, front: Callable[..., Axle]) -> None:
-    """A linspace that misses zero by rounding: the step from zero to it is next to nothing, the following one is not."""
+    """A linspace that misses zero by rounding: the step to it is next to nothing, the following one is not."""
     heave, roll = np.array([-0.03, 0.0, 0.03]), np.array([-0.05, 0.0, 0.05])
     clean, noisy = sweep(front(), heave, roll), sweep(front(), heave + np.array([0.0, noise, 0.0]), roll + noise)
     assert np.max(np.abs(noisy.lateral_shift - clean.lateral_shift)) < 1e-9 + 2.0 * abs(noise)
