@@ -162,10 +162,11 @@ def solve_home(linkage: Linkage, inputs: Floats) -> Solution:
 def _gaps(linkage: Linkage, start: Floats) -> Floats:
     """What to add to the element data so that every joint is at rest in a pose of unturned bodies."""
     t = linkage.tables
-    home = np.vstack([start[t.bi[:, 2, None] + np.arange(3)] if len(linkage.bodies) else np.zeros((0, 3)), np.zeros(3)])
+    home = np.zeros((len(linkage.bodies) + 1, 3))  # the last is the chassis
     for k, body in enumerate(linkage.bodies):
-        if body.kind in ("hinge", "slide"):
-            home[k] = body.at
+        # a hinge or slide has one coordinate, not three
+        first = int(t.bi[k, 2])
+        home[k] = body.at if body.kind in ("hinge", "slide") else start[first : first + 3]
     gap = np.zeros_like(t.ef)
     span = home[t.ei[:, 2]] + t.ef[:, 3:6] - home[t.ei[:, 1]] - t.ef[:, 0:3]
     rod = t.ei[:, 0] == 0
