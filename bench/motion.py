@@ -104,7 +104,6 @@ def main() -> None:
                 step,
                 every,
                 *packed.arguments,
-                k.CHANNELS,
                 states,
                 logs,
                 np.zeros(6),

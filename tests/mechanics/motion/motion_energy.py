@@ -41,10 +41,9 @@ def energy(vehicle: Vehicle, packed: Packed, *, q: Floats, u: Floats, speed: flo
     w = u[:3]
     own = np.array([speed, u[3], u[4]])
     total = 0.5 * b.mass * own @ own + 0.5 * w @ b.tensor @ w + b.mass * vehicle.gravity * q[3]
-    out = np.zeros((4, k.CHANNELS))
     for a, parts in enumerate(vehicle.axles):
         h, r, dh, dr = q[6 + 2 * a], q[7 + 2 * a], u[5 + 2 * a], u[6 + 2 * a]
-        k.table_at(packed.table, packed.grid, a, k.CHANNELS, float(h), float(r), 0.0, 0.0, out)
+        out = packed.axle_at(a, float(h), float(r))
         c = np.array([out[0, 0], out[0, 1], parts.axle.centre_z0 + h]) - b.centre
         dc = np.array([out[1, 0] * dh + out[2, 0] * dr, out[1, 1] * dh + out[2, 1] * dr, dh])
         v = own + rot @ (np.cross(w, c) + dc)

@@ -11,14 +11,19 @@ Parameters
 ----------
 body (11,)       mass, Ixx, Iyy, Izz, x, y, z of P in vehicle axes, gravity, then the tensor's xy, xz, yz elements
 axle (2, 12)     mass, Ix, Iy, Iz, spin inertia of both wheels over their radius, half track, height of the centre at
-                 zero heave, bar roll rate, share of traction, loaded radius, left, right unused
-wheel (4, 22)    see the W_ indices below
-table (2, nh + 2, nr + 2, 13)  cubic B-spline coefficients of the axle maps
-grid (2, 6)      first heave, heave step, number of cells, first roll, roll step, number of cells
+                 zero heave, bar roll rate, share of traction, loaded radius; two unused
+wheel (92,)      properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
+table (t,)       cubic B-spline coefficients of the axle maps, as an array (2, nh + 2, nr + 2, 16) laid flat
+grid (12,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of cells
 inverse (2, 2, n)  damper velocity over force variable: value and slope at even nodes
 stops (2, 2, n)    stop force over compression: value and slope at even nodes
 inputs (n, 20)   at half steps: road height (4), rate (4), slope (4), speed, its rate, steer, side force, roll moment,
                  yaw moment, unused (2)
+
+What costs time is laid out for the compiler's vectoriser: quantities of four wheels and coefficients of sixteen
+channels side by side in flat arrays, counts passed as arguments (a short constant count is not vectorised), indices
+unsigned (a signed one is tested for wrapping round). An unsigned index must only meet unsigned ones: with a signed one
+numba makes a float of it.
 """
 
 from __future__ import annotations
@@ -30,14 +35,36 @@ import numpy as np
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.compiled import kernel
 
-# indices of wheel parameters
-W_K, W_L0, W_STOP, W_KM, W_CM, W_FC, W_GAS, W_LD = 0, 1, 2, 3, 4, 5, 6, 7
-W_TK, W_TC, W_R0, W_D0, W_CA, W_NK, W_MU, W_S0, W_S1, W_TD, W_KC = 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18
-W_Y0, W_DY, W_DS = 19, 20, 21
-CHANNELS = 13
+U = np.uint64
+ONE = U(1)
+CHANNELS = 16  # of the tables: 13 are used, 16 fill whole vectors
+WHEELS = 4
 LOG = 52
-MOVING = 4  # the first channels, which place and turn the axle, also need their curvature
 TOE = 0.0005  # a spring takes up its load over this length when it seats [m]
+
+# offsets of channels in a row of a table's answer
+T_SPRING, T_DAMPER, T_STOP, T_STEER, T_ENERGY = U(4), U(6), U(8), U(10), U(12)
+# rows of a table's answer: slope over heave, over roll, curvature along the velocity
+ROW_H, ROW_R, ROW_K = U(16), U(32), U(48)
+
+# offsets of wheel properties
+W_K, W_L0, W_STOP, W_KM, W_CM, W_FC, W_GAS, W_LD = U(0), U(4), U(8), U(12), U(16), U(20), U(24), U(28)
+W_Y0, W_DY, W_DS = U(32), U(36), U(40)  # first and spacing of the damper's table, spacing of the stop's
+W_TK, W_TC, W_R0, W_D0, W_S0, W_S1 = U(44), U(48), U(52), U(56), U(60), U(64)  # tyre: vertical, relaxation
+W_CA, W_NK, W_MU, W_TD, W_KC = U(68), U(72), U(76), U(80), U(84)  # cornering gain / 3 mu, 1 / its load, ...
+W_RK = U(88)  # loaded radius
+WHEEL_SIZE = 92
+
+# offsets in the work array: what the axles leave for the wheels ...
+PX, PY, PZ, DX, DY, DZ = U(0), U(4), U(8), U(12), U(16), U(20)  # wheel centre and its velocity in the body
+HEAD, CAMBER, TILT = U(24), U(28), U(32)  # heading, camber, roll rate of the axle
+PHX, PHY, PRX, PRY, PRZ = U(36), U(40), U(44), U(48), U(52)  # slopes of the wheel centre over heave and roll
+ROAD, RATE, SLOPE, SIDE = U(56), U(60), U(64), U(68)  # road, tyre side deflection
+# ... and the wheels for the axles
+LOAD, LATERAL, SIDE_RATE = U(72), U(76), U(80)
+KX, KY, KZ, MX, MY, MZ, MF, QH, QR = U(84), U(88), U(92), U(96), U(100), U(104), U(108), U(112), U(116)
+P_ROAD, P_TYRE, P_SIDE = U(120), U(124), U(128)
+WORK_SIZE = 132
 
 
 @kernel
@@ -58,79 +85,97 @@ def cosine(x: float) -> float:
 def table_at(
     table: Floats, grid: Floats, a: int, channels: int, h: float, r: float, dh: float, dr: float, out: Floats
 ) -> float:
-    """Fill out (4, channels): value, slopes over heave and roll; second derivative along (dh, dr) of the first four.
+    """Fill out (64,), four rows of 16 channels: value, slopes over heave and roll, second derivative along (dh, dr).
 
     Returns how far outside the grid the point lies, in cells (0 inside); the end cell's cubic goes on there.
     """
-    sh = (h - grid[a, 0]) / grid[a, 1]
-    sr = (r - grid[a, 3]) / grid[a, 4]
-    nh = grid[a, 2]
-    nr = grid[a, 5]
+    g = 6 * a
+    ih = grid[g + 1]
+    ir = grid[g + 4]
+    sh = (h - grid[g]) * ih
+    sr = (r - grid[g + 3]) * ir
+    nh = grid[g + 2]
+    nr = grid[g + 5]
     outside = max(max(-sh, sh - nh), max(-sr, sr - nr))
-    i = int(min(max(math.floor(sh), 0.0), nh - 1.0))
-    j = int(min(max(math.floor(sr), 0.0), nr - 1.0))
-    t = sh - i
-    s = sr - j
-    ih = 1.0 / grid[a, 1]
-    ir = 1.0 / grid[a, 4]
-    # weights of value, slope and curvature along roll
+    row = min(max(math.floor(sh), 0.0), nh - 1.0)
+    column = min(max(math.floor(sr), 0.0), nr - 1.0)
+    t = sh - row
+    s = sr - column
+    # weights of value, slope and curvature along roll ...
     s2 = s * s
-    c00 = (1.0 - s) * (1.0 - s) * (1.0 - s) / 6.0
-    c01 = (3.0 * s2 * s - 6.0 * s2 + 4.0) / 6.0
-    c02 = (-3.0 * s2 * s + 3.0 * s2 + 3.0 * s + 1.0) / 6.0
-    c03 = s2 * s / 6.0
-    c10 = -0.5 * (1.0 - s) * (1.0 - s) * ir
-    c11 = (1.5 * s2 - 2.0 * s) * ir
-    c12 = (-1.5 * s2 + s + 0.5) * ir
-    c13 = 0.5 * s2 * ir
-    q2 = ir * ir * dr * dr
-    for k in range(channels):
-        out[0, k] = 0.0
-        out[1, k] = 0.0
-        out[2, k] = 0.0
-    for k in range(MOVING):
-        out[3, k] = 0.0
+    c0 = (1.0 - s) * (1.0 - s) * (1.0 - s) / 6.0
+    c1 = (3.0 * s2 * s - 6.0 * s2 + 4.0) / 6.0
+    c2 = (-3.0 * s2 * s + 3.0 * s2 + 3.0 * s + 1.0) / 6.0
+    c3 = s2 * s / 6.0
+    d0 = -0.5 * (1.0 - s) * (1.0 - s) * ir
+    d1 = (1.5 * s2 - 2.0 * s) * ir
+    d2 = (-1.5 * s2 + s + 0.5) * ir
+    d3 = 0.5 * s2 * ir
+    e0 = (1.0 - s) * ir * ir
+    e1 = (3.0 * s - 2.0) * ir * ir
+    e2 = (1.0 - 3.0 * s) * ir * ir
+    e3 = s * ir * ir
+    # ... and along heave
     t2 = t * t
-    for ka in range(4):
-        if ka == 0:
-            b = (1.0 - t) * (1.0 - t) * (1.0 - t) / 6.0
-            b1 = -0.5 * (1.0 - t) * (1.0 - t) * ih
-            b2 = (1.0 - t) * ih * ih
-        elif ka == 1:
-            b = (3.0 * t2 * t - 6.0 * t2 + 4.0) / 6.0
-            b1 = (1.5 * t2 - 2.0 * t) * ih
-            b2 = (3.0 * t - 2.0) * ih * ih
-        elif ka == 2:
-            b = (-3.0 * t2 * t + 3.0 * t2 + 3.0 * t + 1.0) / 6.0
-            b1 = (-1.5 * t2 + t + 0.5) * ih
-            b2 = (1.0 - 3.0 * t) * ih * ih
-        else:
-            b = t2 * t / 6.0
-            b1 = 0.5 * t2 * ih
-            b2 = t * ih * ih
-        ra = i + ka
-        for k in range(channels):
-            f0 = table[a, ra, j, k]
-            f1 = table[a, ra, j + 1, k]
-            f2 = table[a, ra, j + 2, k]
-            f3 = table[a, ra, j + 3, k]
-            g0 = c00 * f0 + c01 * f1 + c02 * f2 + c03 * f3
-            g1 = c10 * f0 + c11 * f1 + c12 * f2 + c13 * f3
-            out[0, k] += b * g0
-            out[1, k] += b1 * g0
-            out[2, k] += b * g1
-        b2 *= dh * dh
-        b1 *= 2.0 * dh * dr
-        b *= q2
-        for k in range(MOVING):
-            f0 = table[a, ra, j, k]
-            f1 = table[a, ra, j + 1, k]
-            f2 = table[a, ra, j + 2, k]
-            f3 = table[a, ra, j + 3, k]
-            g0 = c00 * f0 + c01 * f1 + c02 * f2 + c03 * f3
-            g1 = c10 * f0 + c11 * f1 + c12 * f2 + c13 * f3
-            g2 = (1.0 - s) * f0 + (3.0 * s - 2.0) * f1 + (1.0 - 3.0 * s) * f2 + s * f3
-            out[3, k] += b2 * g0 + b1 * g1 + b * g2
+    b0 = (1.0 - t) * (1.0 - t) * (1.0 - t) / 6.0
+    b1 = (3.0 * t2 * t - 6.0 * t2 + 4.0) / 6.0
+    b2 = (-3.0 * t2 * t + 3.0 * t2 + 3.0 * t + 1.0) / 6.0
+    b3 = t2 * t / 6.0
+    m0 = -0.5 * (1.0 - t) * (1.0 - t) * ih
+    m1 = (1.5 * t2 - 2.0 * t) * ih
+    m2 = (-1.5 * t2 + t + 0.5) * ih
+    m3 = 0.5 * t2 * ih
+    hh = ih * ih * dh * dh
+    n0 = (1.0 - t) * hh
+    n1 = (3.0 * t - 2.0) * hh
+    n2 = (1.0 - 3.0 * t) * hh
+    n3 = t * hh
+    hr = 2.0 * dh * dr
+    rr = dr * dr
+    wide = U(nr) + U(3)
+    first = ((U(a) * (U(nh) + U(3)) + U(row)) * wide + U(column)) * U(16)
+    wide *= U(16)
+    second = first + wide
+    third = second + wide
+    fourth = third + wide
+    for channel in range(channels):
+        k = U(channel)
+        p0 = table[first + k]
+        p1 = table[first + U(16) + k]
+        p2 = table[first + U(32) + k]
+        p3 = table[first + U(48) + k]
+        q0 = table[second + k]
+        q1 = table[second + U(16) + k]
+        q2 = table[second + U(32) + k]
+        q3 = table[second + U(48) + k]
+        u0 = table[third + k]
+        u1 = table[third + U(16) + k]
+        u2 = table[third + U(32) + k]
+        u3 = table[third + U(48) + k]
+        v0 = table[fourth + k]
+        v1 = table[fourth + U(16) + k]
+        v2 = table[fourth + U(32) + k]
+        v3 = table[fourth + U(48) + k]
+        # along roll: value f, slope g, curvature j of the four rows
+        f0 = c0 * p0 + c1 * p1 + c2 * p2 + c3 * p3
+        f1 = c0 * q0 + c1 * q1 + c2 * q2 + c3 * q3
+        f2 = c0 * u0 + c1 * u1 + c2 * u2 + c3 * u3
+        f3 = c0 * v0 + c1 * v1 + c2 * v2 + c3 * v3
+        g0 = d0 * p0 + d1 * p1 + d2 * p2 + d3 * p3
+        g1 = d0 * q0 + d1 * q1 + d2 * q2 + d3 * q3
+        g2 = d0 * u0 + d1 * u1 + d2 * u2 + d3 * u3
+        g3 = d0 * v0 + d1 * v1 + d2 * v2 + d3 * v3
+        j0 = e0 * p0 + e1 * p1 + e2 * p2 + e3 * p3
+        j1 = e0 * q0 + e1 * q1 + e2 * q2 + e3 * q3
+        j2 = e0 * u0 + e1 * u1 + e2 * u2 + e3 * u3
+        j3 = e0 * v0 + e1 * v1 + e2 * v2 + e3 * v3
+        out[k] = b0 * f0 + b1 * f1 + b2 * f2 + b3 * f3
+        out[U(16) + k] = m0 * f0 + m1 * f1 + m2 * f2 + m3 * f3
+        out[U(32) + k] = b0 * g0 + b1 * g1 + b2 * g2 + b3 * g3
+        along = n0 * f0 + n1 * f1 + n2 * f2 + n3 * f3
+        mixed = m0 * g0 + m1 * g1 + m2 * g2 + m3 * g3
+        across = b0 * j0 + b1 * j1 + b2 * j2 + b3 * j3
+        out[U(48) + k] = along + hr * mixed + rr * across
     return outside
 
 
@@ -156,11 +201,9 @@ def hermite(values: Floats, a: int, x: float, step: float) -> float:
 @kernel
 def seated_spring(rate: float, x: float) -> float:
     """Return the force of a spring compressed by x: none when loose, a short soft start when it seats."""
-    if x <= 0.0:
-        return 0.0
-    if x < TOE:
-        return rate * x * x / (2.0 * TOE)
-    return rate * (x - 0.5 * TOE)
+    seated = max(x, 0.0)
+    start = min(seated, TOE)
+    return rate * (seated - start + start * start / (2.0 * TOE))
 
 
 @kernel
@@ -258,6 +301,7 @@ def rates(
     inverse: Floats,
     stops: Floats,
     channels: int,
+    wheels: int,
     acc: Floats,
     local_rate: Floats,
     log: Floats,
@@ -265,12 +309,13 @@ def rates(
     mat: Floats,
     vec: Floats,
     rows: Floats,
+    work: Floats,
 ) -> None:
     """Fill accelerations acc (9,), local_rate (8,) and log (52,).
 
-    `out` (4, 13), `mat` (6, 6), `vec` (2, 6) and `rows` (2, 21) are scratch; rows[a, 19:] leaves the dampers' forces on
-    heave and roll, vec the body's accelerations and those of a unit of traction. `lag` is half the step for the
-    implicit midpoint rule of the local states, 0 for the plain equations.
+    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 28) and `work` (132,) are scratch. rows[a, 19:21] leaves the
+    dampers' forces on heave and roll, vec the body's accelerations and those of a unit of traction. `lag` is half the
+    step for the implicit midpoint rule of the local states, 0 for the plain equations.
 
     The log holds wheel load (0-3), damper velocity (4-7) and force (8-11), stop force (12-15), spring length (16-19),
     side force (20-23), traction (24), acceleration of P with gravity in body axes (25-27), angular acceleration
@@ -337,10 +382,7 @@ def rates(
     tmy = 0.0
     tmz = 0.0
     outside = 0.0
-    p_road = 0.0
     p_damper = 0.0
-    p_tyre = 0.0
-    p_side = 0.0
     p_traction = 0.0
     for a in range(2):
         h = q[6 + 2 * a]
@@ -356,20 +398,20 @@ def rates(
         spin = axle[a, 4] * speed
         half = axle[a, 5]
         rk = axle[a, 9]
-        cx = out[0, 0] - body[4]
-        cy = out[0, 1] - body[5]
+        cx = out[U(0)] - body[4]
+        cy = out[U(1)] - body[5]
         cz = axle[a, 6] + h - body[6]
-        tau = out[0, 2]
-        delta = out[0, 3]
+        tau = out[U(2)]
+        delta = out[U(3)]
         # slopes of the centre and of the small rotations
-        ahx = out[1, 0]
-        ahy = out[1, 1]
-        arx = out[2, 0]
-        ary = out[2, 1]
-        wht = out[1, 2]
-        whd = out[1, 3]
-        wrt = out[2, 2]
-        wrd = out[2, 3]
+        ahx = out[U(16)]
+        ahy = out[U(17)]
+        wht = out[U(18)]
+        whd = out[U(19)]
+        arx = out[U(32)]
+        ary = out[U(33)]
+        wrt = out[U(34)]
+        wrd = out[U(35)]
         dcx = ahx * dh + arx * dr
         dcy = ahy * dh + ary * dr
         dcz = dh
@@ -377,8 +419,8 @@ def rates(
         ex = wy * cz - wz * cy + 2.0 * dcx
         ey = wz * cx - wx * cz + 2.0 * dcy
         ez = wx * cy - wy * cx + 2.0 * dcz
-        bx = wy * ez - wz * ey + out[3, 0]
-        by = wz * ex - wx * ez + out[3, 1]
+        bx = wy * ez - wz * ey + out[U(48)]
+        by = wz * ex - wx * ez + out[U(49)]
         bz = wx * ey - wy * ex
         # angular velocity of the axle, its momentum, the spin couple
         ox = wx + dr
@@ -389,8 +431,8 @@ def rates(
         hz = jz * oz
         gx = -oz * spin
         gz = ox * spin
-        ky = jy * out[3, 2]
-        kz = jz * out[3, 3]
+        ky = jy * out[U(50)]
+        kz = jz * out[U(51)]
         mbx = ma * bx
         mby = ma * by
         mbz = ma * bz
@@ -406,17 +448,26 @@ def rates(
         khh = ma * (ahx * ahx + ahy * ahy + 1.0) + jy * wht * wht + jz * whd * whd
         khr = ma * (ahx * arx + ahy * ary) + jy * wht * wrt + jz * whd * wrd
         krr = ma * (arx * arx + ary * ary) + jx + jy * wrt * wrt + jz * wrd * wrd
-        h0 = ma * (cy - cz * ahy)
-        h1 = jy * wht + ma * (cz * ahx - cx)
-        h2 = jz * whd + ma * (cx * ahy - cy * ahx)
-        h3 = ma * ahx
-        h4 = ma * ahy
-        h5 = ma
-        g0 = jx - ma * cz * ary
-        g1 = jy * wrt + ma * cz * arx
-        g2 = jz * wrd + ma * (cx * ary - cy * arx)
-        g3 = ma * arx
-        g4 = ma * ary
+        det = 1.0 / (khh * krr - khr * khr)
+        rows[a, 0] = ma * (cy - cz * ahy)
+        rows[a, 1] = jy * wht + ma * (cz * ahx - cx)
+        rows[a, 2] = jz * whd + ma * (cx * ahy - cy * ahx)
+        rows[a, 3] = ma * ahx
+        rows[a, 4] = ma * ahy
+        rows[a, 5] = ma
+        rows[a, 6] = jx - ma * cz * ary
+        rows[a, 7] = jy * wrt + ma * cz * arx
+        rows[a, 8] = jz * wrd + ma * (cx * ary - cy * arx)
+        rows[a, 9] = ma * arx
+        rows[a, 10] = ma * ary
+        rows[a, 11] = 0.0
+        rows[a, 12] = krr * det
+        rows[a, 13] = -khr * det
+        rows[a, 14] = khh * det
+        rows[a, 21] = wht
+        rows[a, 22] = whd
+        rows[a, 23] = wrt
+        rows[a, 24] = wrd
         # composite inertia
         mtot += ma
         ixx += jx + ma * (cy * cy + cz * cz)
@@ -428,185 +479,216 @@ def rates(
         sx += ma * cx
         sy += ma * cy
         sz += ma * cz
+        # traction: unit force forward at both patches, its torque on the axle; the wheels' offsets cancel
+        share = axle[a, 8]
+        ux = r00 * share
+        uy = r01 * share
+        uz = r02 * share
+        ny = -r11 * rk * share
+        nz = -r12 * rk * share
+        tfx += ux
+        tfy += uy
+        tfz += uz
+        tmx += cy * uz - cz * uy
+        tmy += cz * ux - cx * uz + ny
+        tmz += cx * uy - cy * ux + nz
+        rows[a, 17] = ahx * ux + ahy * uy + uz + wht * ny + whd * nz
+        rows[a, 18] = arx * ux + ary * uy + wrt * ny + wrd * nz
+        along = r00 * (wy * cz - wz * cy + dcx) + r01 * (wz * cx - wx * cz + dcy) + r02 * (wx * cy - wy * cx + dcz)
+        p_traction += share * (speed + along - rk * (r11 * oy + r12 * oz))
+        # bar and bush energy
+        qr -= axle[a, 7] * rho + out[ROW_R + T_ENERGY]
+        qh -= out[ROW_H + T_ENERGY]
         sr = sine(rho)
         cr = cosine(rho)
-        # bar and bush energy
-        qr -= axle[a, 7] * rho
-        qh -= out[1, 12]
-        qr -= out[2, 12]
-        th = 0.0
-        tr = 0.0
-        share = 0.5 * axle[a, 8]
+        # e points along the axle to the left
+        e0 = tau * sr - delta * cr
+        eh = half * (wht * sr - whd * cr)
+        er = half * (wrt * sr + tau * cr - wrd * cr + delta * sr)
+        heading = -(r00 * e0 + r01 * cr + r02 * sr) / (r11 * cr + r12 * sr)
+        if a == 0:
+            heading += inp[14]
+        camber = r20 * e0 + r21 * cr + r22 * sr
+        tilt = r00 * ox + r01 * oy + r02 * oz
         damper_h = 0.0
         damper_r = 0.0
         for side in range(2):
-            n = 2 * a + side
             sign = 1.0 - 2.0 * side
-            # springs, stops, dampers: forces that push apart
-            ls = out[0, 4 + side]
-            force = seated_spring(wheel[n, W_K], wheel[n, W_L0] - ls)
-            qh += force * out[1, 4 + side]
-            qr += force * out[2, 4 + side]
-            log[16 + n] = ls
-            press = wheel[n, W_STOP] - out[0, 8 + side]
-            stop = 0.0
-            if press > 0.0:
-                stop = hermite(stops, a, press, wheel[n, W_DS])
-                qh += stop * out[1, 8 + side]
-                qr += stop * out[2, 8 + side]
-            log[12 + n] = stop
-            log[48 + n] = press
-            log[38 + n] = -(out[1, 8 + side] * dh + out[2, 8 + side] * dr)
-            dx = -(out[1, 6 + side] * dh + out[2, 6 + side] * dr)
-            x = wheel[n, W_LD] - out[0, 6 + side]
-            km = wheel[n, W_KM]
-            y = km * (x - local[n]) + wheel[n, W_CM] * dx
-            fc = wheel[n, W_FC]
-            moved = y - min(max(y, -fc), fc)
-            rod = hermite(inverse, a, moved - wheel[n, W_Y0], wheel[n, W_DY])
-            damper = y - (wheel[n, W_CM] + lag * km) * rod
-            local_rate[n] = rod
-            log[4 + n] = rod
-            log[8 + n] = damper
-            push = damper + wheel[n, W_GAS]
-            qh += push * out[1, 6 + side]
-            qr += push * out[2, 6 + side]
-            p_damper -= damper * dx
-            damper_h += damper * out[1, 6 + side]
-            damper_r += damper * out[2, 6 + side]
-            # wheel centre and its slopes; e points along the axle to the left
-            e0 = tau * sr - delta * cr
-            px = cx + sign * half * e0
-            py = cy + sign * half * cr
-            pz = cz + sign * half * sr
-            eh = wht * sr - whd * cr
-            er = wrt * sr + tau * cr - wrd * cr + delta * sr
-            phx = ahx + sign * half * eh
-            prx = arx + sign * half * er
+            s = U(side)
+            n = U(2 * a) + s
+            # wheel centre, its slopes and its velocity in the body
+            phx = ahx + sign * eh
+            prx = arx + sign * er
             pry = ary - sign * half * sr
             prz = sign * half * cr
-            # velocity of the wheel centre: body axes, then yaw frame
-            bvx = wy * pz - wz * py + phx * dh + prx * dr
-            bvy = wz * px - wx * pz + ahy * dh + pry * dr
-            bvz = wx * py - wy * px + dh + prz * dr
-            vx = speed + r00 * bvx + r01 * bvy + r02 * bvz
-            vy = v + r11 * bvy + r12 * bvz
-            vz = w + r20 * bvx + r21 * bvy + r22 * bvz
-            zw = q[3] + r20 * px + r21 * py + r22 * pz
-            # vertical
-            d = wheel[n, W_R0] - (zw - inp[n])
-            dd = inp[4 + n] - vz
-            load = 0.0
-            if d > 0.0:
-                s = min(d / wheel[n, W_D0], 1.0)
-                elastic = wheel[n, W_TK] * (d - wheel[n, W_D0] * (s - 0.5 * s * s))
-                load = elastic + wheel[n, W_TC] * s * dd
-                if load < 0.0:
-                    load = 0.0
-                p_tyre -= (load - elastic) * dd
-            log[n] = load
-            # side force
-            ae = r00 * e0 + r01 * cr + r02 * sr
-            be = r11 * cr + r12 * sr
-            camber = r20 * e0 + r21 * cr + r22 * sr
-            heading = -ae / be + out[0, 10 + side]
-            if a == 0:
-                heading += inp[14]
-            fox = r00 * ox + r01 * oy + r02 * oz  # roll rate of the axle in the yaw frame
-            vyc = vy + rk * fox
-            sh = sine(heading)
-            ch = cosine(heading)
-            slide = vyc * ch - vx * sh
-            along = vx * ch + vyc * sh
-            pace = math.sqrt(along * along + 4.0 * slide * slide)
-            sigma = wheel[n, W_S0] + wheel[n, W_S1] * load
-            yt = local[4 + n]
-            ydot = (-slide - yt * pace / sigma) / (1.0 + lag * pace / sigma)
-            local_rate[4 + n] = ydot
-            ratio = load / wheel[n, W_NK]
-            slip = (yt + (lag + wheel[n, W_TD]) * ydot) / sigma - wheel[n, W_KC] * camber
-            e = slip * wheel[n, W_CA] / (1.0 + ratio * ratio) / (3.0 * wheel[n, W_MU])
-            e = min(max(e, -1.0), 1.0)
-            lateral = wheel[n, W_MU] * load * e * (3.0 - 3.0 * abs(e) + e * e)
-            log[20 + n] = lateral
-            # forces in the yaw frame at the wheel centre, couple of the side force at the ground
-            ffx = -load * inp[8 + n] - lateral * sh
-            ffy = lateral * ch
-            ffz = load
-            mfx = rk * ffy
-            kx = r00 * ffx + r20 * ffz
-            kyy = r01 * ffx + r11 * ffy + r21 * ffz
-            kzz = r02 * ffx + r12 * ffy + r22 * ffz
-            cmx = r00 * mfx
-            cmy = r01 * mfx
-            cmz = r02 * mfx
-            fx += kx
-            fy += kyy
-            fz += kzz
-            mx += py * kzz - pz * kyy + cmx
-            my += pz * kx - px * kzz + cmy
-            mz += px * kyy - py * kx + cmz
-            qh += phx * kx + ahy * kyy + kzz + wht * cmy + whd * cmz
-            qr += prx * kx + pry * kyy + prz * kzz + cmx + wrt * cmy + wrd * cmz
-            p_road += load * inp[4 + n] - load * inp[8 + n] * vx
-            p_side += -lateral * sh * vx + ffy * vyc
-            p_traction += share * (vx - rk * (r11 * oy + r12 * oz))
-            # traction: unit force forward at the patch, its torque on the axle
-            ux = r00 * share
-            uy = r01 * share
-            uz = r02 * share
-            ny = -r11 * rk * share
-            nz = -r12 * rk * share
-            tfx += ux
-            tfy += uy
-            tfz += uz
-            tmx += py * uz - pz * uy
-            tmy += pz * ux - px * uz + ny
-            tmz += px * uy - py * ux + nz
-            th += phx * ux + ahy * uy + uz + wht * ny + whd * nz
-            tr += prx * ux + pry * uy + prz * uz + wrt * ny + wrd * nz
+            work[PX + n] = cx + sign * half * e0
+            work[PY + n] = cy + sign * half * cr
+            work[PZ + n] = cz + sign * half * sr
+            work[DX + n] = phx * dh + prx * dr
+            work[DY + n] = ahy * dh + pry * dr
+            work[DZ + n] = dh + prz * dr
+            work[HEAD + n] = heading + out[T_STEER + s]
+            work[CAMBER + n] = camber
+            work[TILT + n] = tilt
+            work[PHX + n] = phx
+            work[PHY + n] = ahy
+            work[PRX + n] = prx
+            work[PRY + n] = pry
+            work[PRZ + n] = prz
+            work[ROAD + n] = inp[n]
+            work[RATE + n] = inp[U(4) + n]
+            work[SLOPE + n] = inp[U(8) + n]
+            work[SIDE + n] = local[U(4) + n]
+            # springs, stops, dampers: forces that push apart
+            ls = out[T_SPRING + s]
+            force = seated_spring(wheel[W_K + n], wheel[W_L0 + n] - ls)
+            log[U(16) + n] = ls
+            qh += force * out[ROW_H + T_SPRING + s]
+            qr += force * out[ROW_R + T_SPRING + s]
+            stop_h = out[ROW_H + T_STOP + s]
+            stop_r = out[ROW_R + T_STOP + s]
+            press = wheel[W_STOP + n] - out[T_STOP + s]
+            stop = 0.0
+            if press > 0.0:
+                stop = hermite(stops, a, press, wheel[W_DS + n])
+                qh += stop * stop_h
+                qr += stop * stop_r
+            log[U(12) + n] = stop
+            log[U(48) + n] = press
+            log[U(38) + n] = -(stop_h * dh + stop_r * dr)
+            long_h = out[ROW_H + T_DAMPER + s]
+            long_r = out[ROW_R + T_DAMPER + s]
+            dx = -(long_h * dh + long_r * dr)
+            km = wheel[W_KM + n]
+            cm = wheel[W_CM + n]
+            fc = wheel[W_FC + n]
+            y = km * (wheel[W_LD + n] - out[T_DAMPER + s] - local[n]) + cm * dx
+            moved = y - min(max(y, -fc), fc)
+            rod = hermite(inverse, a, moved - wheel[W_Y0 + n], wheel[W_DY + n])
+            damper = y - (cm + lag * km) * rod
+            local_rate[n] = rod
+            log[U(4) + n] = rod
+            log[U(8) + n] = damper
+            p_damper -= damper * dx
+            damper_h += damper * long_h
+            damper_r += damper * long_r
+            gas = wheel[W_GAS + n]
+            qh += gas * long_h
+            qr += gas * long_r
+        rows[a, 19] = damper_h
+        rows[a, 20] = damper_r
+        rows[a, 15] = qh + damper_h
+        rows[a, 16] = qr + damper_r
+    z = q[3]
+    for index in range(wheels):
+        n = U(index)
+        px = work[PX + n]
+        py = work[PY + n]
+        pz = work[PZ + n]
+        # velocity of the wheel centre: body axes, then yaw frame
+        bvx = wy * pz - wz * py + work[DX + n]
+        bvy = wz * px - wx * pz + work[DY + n]
+        bvz = wx * py - wy * px + work[DZ + n]
+        vx = speed + r00 * bvx + r01 * bvy + r02 * bvz
+        vy = v + r11 * bvy + r12 * bvz
+        vz = w + r20 * bvx + r21 * bvy + r22 * bvz
+        # vertical
+        d = max(wheel[W_R0 + n] + work[ROAD + n] - (z + r20 * px + r21 * py + r22 * pz), 0.0)
+        dd = work[RATE + n] - vz
+        toe = wheel[W_D0 + n]
+        touch = min(d / toe, 1.0)
+        elastic = wheel[W_TK + n] * (d - toe * (touch - 0.5 * touch * touch))
+        load = max(elastic + wheel[W_TC + n] * touch * dd, 0.0)
+        # side force
+        rk = wheel[W_RK + n]
+        vyc = vy + rk * work[TILT + n]
+        sh = sine(work[HEAD + n])
+        ch = cosine(work[HEAD + n])
+        slide = vyc * ch - vx * sh
+        rolled = vx * ch + vyc * sh
+        sigma = 1.0 / (wheel[W_S0 + n] + wheel[W_S1 + n] * load)
+        pace = math.sqrt(rolled * rolled + 4.0 * slide * slide) * sigma
+        yt = work[SIDE + n]
+        ydot = (-slide - yt * pace) / (1.0 + lag * pace)
+        ratio = load * wheel[W_NK + n]
+        slip = (yt + (lag + wheel[W_TD + n]) * ydot) * sigma - wheel[W_KC + n] * work[CAMBER + n]
+        e = min(max(slip * wheel[W_CA + n] / (1.0 + ratio * ratio), -1.0), 1.0)
+        lateral = wheel[W_MU + n] * load * e * (3.0 - 3.0 * abs(e) + e * e)
+        # forces in the yaw frame at the wheel centre, couple of the side force at the ground
+        slope = work[SLOPE + n]
+        ffx = -load * slope - lateral * sh
+        ffy = lateral * ch
+        kx = r00 * ffx + r20 * load
+        ky = r01 * ffx + r11 * ffy + r21 * load
+        kz = r02 * ffx + r12 * ffy + r22 * load
+        work[LOAD + n] = load
+        work[LATERAL + n] = lateral
+        work[SIDE_RATE + n] = ydot
+        work[KX + n] = kx
+        work[KY + n] = ky
+        work[KZ + n] = kz
+        work[MX + n] = py * kz - pz * ky
+        work[MY + n] = pz * kx - px * kz
+        work[MZ + n] = px * ky - py * kx
+        work[MF + n] = rk * ffy
+        work[QH + n] = work[PHX + n] * kx + work[PHY + n] * ky + kz
+        work[QR + n] = work[PRX + n] * kx + work[PRY + n] * ky + work[PRZ + n] * kz
+        work[P_ROAD + n] = load * (work[RATE + n] - slope * vx)
+        work[P_TYRE + n] = (elastic - load) * dd
+        work[P_SIDE + n] = ffy * vyc - lateral * sh * vx
+    p_road = 0.0
+    p_tyre = 0.0
+    p_side = 0.0
+    for a in range(2):
+        n = U(2 * a)
+        m = n + ONE
+        couple = work[MF + n] + work[MF + m]
+        cmx = r00 * couple
+        cmy = r01 * couple
+        cmz = r02 * couple
+        fx += work[KX + n] + work[KX + m]
+        fy += work[KY + n] + work[KY + m]
+        fz += work[KZ + n] + work[KZ + m]
+        mx += work[MX + n] + work[MX + m] + cmx
+        my += work[MY + n] + work[MY + m] + cmy
+        mz += work[MZ + n] + work[MZ + m] + cmz
+        p_road += work[P_ROAD + n] + work[P_ROAD + m]
+        p_tyre += work[P_TYRE + n] + work[P_TYRE + m]
+        p_side += work[P_SIDE + n] + work[P_SIDE + m]
+        log[n] = work[LOAD + n]
+        log[m] = work[LOAD + m]
+        log[U(20) + n] = work[LATERAL + n]
+        log[U(20) + m] = work[LATERAL + m]
+        local_rate[U(4) + n] = work[SIDE_RATE + n]
+        local_rate[U(4) + m] = work[SIDE_RATE + m]
+        qh = rows[a, 15] + work[QH + n] + work[QH + m] + rows[a, 21] * cmy + rows[a, 22] * cmz
+        qr = rows[a, 16] + work[QR + n] + work[QR + m] + cmx + rows[a, 23] * cmy + rows[a, 24] * cmz
+        th = rows[a, 17]
+        tr = rows[a, 18]
         # eliminate the axle: keep what is needed to recover it
-        det = khh * krr - khr * khr
-        i00 = krr / det
-        i01 = -khr / det
-        i11 = khh / det
+        i00 = rows[a, 12]
+        i01 = rows[a, 13]
+        i11 = rows[a, 14]
         s0 = i00 * qh + i01 * qr
         s1 = i01 * qh + i11 * qr
         t0 = i00 * th + i01 * tr
         t1 = i01 * th + i11 * tr
-        mx -= h0 * s0 + g0 * s1
-        my -= h1 * s0 + g1 * s1
-        mz -= h2 * s0 + g2 * s1
-        fx -= h3 * s0 + g3 * s1
-        fy -= h4 * s0 + g4 * s1
-        fz -= h5 * s0
-        tmx -= h0 * t0 + g0 * t1
-        tmy -= h1 * t0 + g1 * t1
-        tmz -= h2 * t0 + g2 * t1
-        tfx -= h3 * t0 + g3 * t1
-        tfy -= h4 * t0 + g4 * t1
-        tfz -= h5 * t0
-        rows[a, 0] = h0
-        rows[a, 1] = h1
-        rows[a, 2] = h2
-        rows[a, 3] = h3
-        rows[a, 4] = h4
-        rows[a, 5] = h5
-        rows[a, 6] = g0
-        rows[a, 7] = g1
-        rows[a, 8] = g2
-        rows[a, 9] = g3
-        rows[a, 10] = g4
-        rows[a, 11] = 0.0
-        rows[a, 12] = i00
-        rows[a, 13] = i01
-        rows[a, 14] = i11
+        mx -= rows[a, 0] * s0 + rows[a, 6] * s1
+        my -= rows[a, 1] * s0 + rows[a, 7] * s1
+        mz -= rows[a, 2] * s0 + rows[a, 8] * s1
+        fx -= rows[a, 3] * s0 + rows[a, 9] * s1
+        fy -= rows[a, 4] * s0 + rows[a, 10] * s1
+        fz -= rows[a, 5] * s0
+        tmx -= rows[a, 0] * t0 + rows[a, 6] * t1
+        tmy -= rows[a, 1] * t0 + rows[a, 7] * t1
+        tmz -= rows[a, 2] * t0 + rows[a, 8] * t1
+        tfx -= rows[a, 3] * t0 + rows[a, 9] * t1
+        tfy -= rows[a, 4] * t0 + rows[a, 10] * t1
+        tfz -= rows[a, 5] * t0
         rows[a, 15] = s0
         rows[a, 16] = s1
         rows[a, 17] = t0
         rows[a, 18] = t1
-        rows[a, 19] = damper_h
-        rows[a, 20] = damper_r
     mat[0, 0] = ixx
     mat[1, 0] = ixy
     mat[1, 1] = iyy
@@ -725,6 +807,7 @@ def run(
     inverse: Floats,
     stops: Floats,
     channels: int,
+    wheels: int,
     states: Floats,
     logs: Floats,
     power: Floats,
@@ -738,10 +821,11 @@ def run(
     acc = np.zeros(9)
     rate = np.zeros(8)
     log = np.zeros(LOG)
-    out = np.zeros((4, CHANNELS))
+    out = np.zeros(4 * CHANNELS)
+    work = np.zeros(WORK_SIZE)
     mat = np.zeros((6, 6))
     vec = np.zeros((2, 6))
-    rows = np.zeros((2, 21))
+    rows = np.zeros((2, 28))
     qm = np.zeros(10)
     um = np.zeros(9)
     kin = np.zeros(10)
@@ -769,6 +853,7 @@ def run(
                 inverse,
                 stops,
                 channels,
+                wheels,
                 acc,
                 rate,
                 log,
@@ -776,6 +861,7 @@ def run(
                 mat,
                 vec,
                 rows,
+                work,
             )
         size = 0.0
         for i in range(9):

@@ -146,7 +146,7 @@ class _Twin:
         self.evaluate = Evaluator(packed, lag=0.0)
         self.packed, self.speed = packed, speed
         rest = settle(vehicle)
-        self.rods = [n for n in range(4) if packed.wheel[n, k.W_KM] > 0.0]
+        self.rods = [n for n in range(4) if packed.wheel_value(k.W_KM, n) > 0.0]
         self.names = (
             *_POSITIONS,
             *_RATES,

@@ -59,7 +59,13 @@ class Evaluator:
         self.log = np.zeros(k.LOG)
         self.acc = np.zeros(9)
         self.local_rate = np.zeros(8)
-        self._scratch = (np.zeros((4, k.CHANNELS)), np.zeros((6, 6)), np.zeros((2, 6)), np.zeros((2, 21)))
+        self._scratch = (
+            np.zeros(4 * k.CHANNELS),
+            np.zeros((6, 6)),
+            np.zeros((2, 6)),
+            np.zeros((2, 28)),
+            np.zeros(k.WORK_SIZE),
+        )
 
     @property
     def solved(self) -> Floats:
@@ -75,7 +81,6 @@ class Evaluator:
             inputs,
             self.lag,
             *self.packed.arguments,
-            k.CHANNELS,
             self.acc,
             self.local_rate,
             self.log,
@@ -84,15 +89,14 @@ class Evaluator:
         return self.acc.copy()
 
 
-def damper_travel(packed: Packed, evaluate: Evaluator, q: Floats) -> Floats:
+def damper_travel(packed: Packed, q: Floats) -> Floats:
     """Return the local states at which no damper mount is stretched: rod travel equals the damper's compression."""
     local = np.zeros(8)
-    out = np.zeros((4, k.CHANNELS))
     for a in (0, 1):
-        k.table_at(packed.table, packed.grid, a, k.CHANNELS, float(q[6 + 2 * a]), float(q[7 + 2 * a]), 0.0, 0.0, out)
+        out = packed.axle_at(a, float(q[6 + 2 * a]), float(q[7 + 2 * a]))
         for side in (0, 1):
             n = 2 * a + side
-            local[n] = packed.wheel[n, k.W_LD] - out[0, 6 + side]
+            local[n] = packed.wheel_value(k.W_LD, n) - out[0, 6 + side]
     return local
 
 
@@ -120,9 +124,7 @@ def settle(vehicle: Vehicle, *, start: Floats | None = None) -> Rest:
     rows, free = list(_ROWS), list(_FREE)
 
     def residual(position: Floats) -> Floats:
-        return np.asarray(
-            evaluate(position, u, damper_travel(packed, evaluate, position), inputs)[rows], dtype=np.float64
-        )
+        return np.asarray(evaluate(position, u, damper_travel(packed, position), inputs)[rows], dtype=np.float64)
 
     r = residual(q)
     size = float(np.abs(r).max())
@@ -169,7 +171,7 @@ def settle(vehicle: Vehicle, *, start: Floats | None = None) -> Rest:
         )
     return Rest(
         q=q,
-        local=damper_travel(packed, evaluate, q),
+        local=damper_travel(packed, q),
         heave=q[[6, 8]].copy(),
         roll=q[[7, 9]].copy(),
         wheel_load=log[0:4].copy(),

@@ -160,7 +160,7 @@ def march(
     u = np.zeros(9) if velocity is None else velocity.copy()
     kept = n // every
     states, logs, power = np.zeros((kept, 19)), np.zeros((kept, k.LOG)), np.zeros(6)
-    done = k.run(q, u, local, inputs, step, every, *packed.arguments, k.CHANNELS, states, logs, power)
+    done = k.run(q, u, local, inputs, step, every, *packed.arguments, states, logs, power)
     if done < n:
         last = max(done // every - 1, 0)
         grown = int(np.argmax(np.abs(states[last, :10] - rest.q) * np.array([0, 0.1, 1, 1, 1, 1, 1, 1, 1, 1])))

@@ -82,5 +82,5 @@ def grid_row(axle: AxleMap) -> Floats:
             raise SolverError(
                 f"the {name} nodes of an axle map must rise evenly; their steps range over {np.ptp(steps):.3g}"
             )
-        row += [float(nodes[0]), float(nodes[-1] - nodes[0]) / (nodes.size - 1), float(nodes.size - 1)]
+        row += [float(nodes[0]), (nodes.size - 1) / float(nodes[-1] - nodes[0]), float(nodes.size - 1)]
     return np.array(row)

@@ -147,9 +147,29 @@ class Packed:
     stops: Floats
 
     @property
-    def arguments(self) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats, Floats]:
-        """In the order that the kernels take them."""
-        return self.body, self.axle, self.wheel, self.table, self.grid, self.inverse, self.stops
+    def arguments(self) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats, Floats, int, int]:
+        """In the order that the kernels take them, with the counts of channels and wheels."""
+        return (
+            self.body,
+            self.axle,
+            self.wheel,
+            self.table,
+            self.grid,
+            self.inverse,
+            self.stops,
+            k.CHANNELS,
+            k.WHEELS,
+        )
+
+    def wheel_value(self, offset: np.uint64, n: int) -> float:
+        """Return one property of a wheel, by its offset in `kernels`."""
+        return float(self.wheel[int(offset) + n])
+
+    def axle_at(self, a: int, heave: float, roll: float, heave_rate: float = 0.0, roll_rate: float = 0.0) -> Floats:
+        """Return an axle's table (4, 16): value, slopes over heave and roll, curvature along the rates."""
+        out = np.zeros(4 * k.CHANNELS)
+        k.table_at(self.table, self.grid, a, k.CHANNELS, heave, roll, heave_rate, roll_rate, out)
+        return out.reshape(4, k.CHANNELS)
 
 
 def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = True) -> Packed:
@@ -182,7 +202,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
     tensor = b.tensor
     body = np.array([b.mass, *b.inertia, *b.centre, vehicle.gravity, tensor[0, 1], tensor[0, 2], tensor[1, 2]])
     axle = np.zeros((2, 12))
-    wheel = np.zeros((4, 22))
+    wheel = np.zeros(k.WHEEL_SIZE)
     inverse = np.zeros((2, 2, _INVERSE_NODES))
     stops = np.zeros((2, 2, _STOP_NODES))
     for a, parts in enumerate(vehicle.axles):
@@ -201,25 +221,40 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         stop_step = _stop_table(parts, stops[a])
         low, spacing = _inverse_table(parts.damper, lag, inverse[a])
         rigid = parts.damper.rigid
+        values = {
+            k.W_STOP: parts.stop_height,
+            k.W_KM: 0.0 if rigid else parts.damper.mount,
+            k.W_CM: RIGID_MOUNT if rigid else parts.damper.mount_damping,
+            k.W_FC: parts.damper.friction if friction else 0.0,
+            k.W_GAS: parts.damper.gas,
+            k.W_LD: float(np.mean(parts.axle.damper)),
+            k.W_Y0: low,
+            k.W_DY: spacing,
+            k.W_DS: stop_step,
+            k.W_TK: tyre.vertical_stiffness,
+            k.W_TC: tyre.vertical_damping,
+            k.W_R0: tyre.free_radius,
+            k.W_D0: tyre.toe,
+            k.W_S0: tyre.relaxation_base,
+            k.W_S1: tyre.relaxation_gain,
+            k.W_CA: tyre.cornering_gain / (3.0 * tyre.friction),
+            k.W_NK: 1.0 / tyre.cornering_load,
+            k.W_MU: tyre.friction,
+            k.W_TD: tyre.carcass_time,
+            k.W_KC: tyre.camber_gain if camber else 0.0,
+            k.W_RK: ground,
+        }
         for side in (0, 1):
-            row = wheel[2 * a + side]
-            row[k.W_K] = parts.spring_rate[side]
-            row[k.W_L0] = parts.spring_length[side]
-            row[k.W_STOP] = parts.stop_height
-            row[k.W_KM] = 0.0 if rigid else parts.damper.mount
-            row[k.W_CM] = RIGID_MOUNT if rigid else parts.damper.mount_damping
-            row[k.W_FC] = parts.damper.friction if friction else 0.0
-            row[k.W_GAS] = parts.damper.gas
-            row[k.W_LD] = float(np.mean(parts.axle.damper))
-            row[k.W_Y0], row[k.W_DY], row[k.W_DS] = low, spacing, stop_step
-            row[k.W_TK], row[k.W_TC] = tyre.vertical_stiffness, tyre.vertical_damping
-            row[k.W_R0], row[k.W_D0] = tyre.free_radius, tyre.toe
-            row[k.W_CA], row[k.W_NK] = tyre.cornering_gain, tyre.cornering_load
-            row[k.W_MU], row[k.W_TD] = tyre.friction, tyre.carcass_time
-            row[k.W_S0], row[k.W_S1] = tyre.relaxation_base, tyre.relaxation_gain
-            row[k.W_KC] = tyre.camber_gain if camber else 0.0
-    table = np.stack([fit(channels(p.axle)) for p in vehicle.axles])
-    grid = np.stack([grid_row(p.axle) for p in vehicle.axles])
+            n = int(2 * a + side)
+            values |= {k.W_K: parts.spring_rate[side], k.W_L0: parts.spring_length[side]}
+            for offset, value in values.items():
+                wheel[int(offset) + n] = value
+    tables = np.zeros((2, *(np.array(vehicle.front.axle.centre_x.shape) + 2), k.CHANNELS))
+    for a, parts in enumerate(vehicle.axles):
+        fitted = fit(channels(parts.axle))
+        tables[a, :, :, : fitted.shape[2]] = fitted
+    table = tables.ravel()
+    grid = np.concatenate([grid_row(p.axle) for p in vehicle.axles])
     return Packed(body=body, axle=axle, wheel=wheel, table=table, grid=grid, inverse=inverse, stops=stops)
 
 
