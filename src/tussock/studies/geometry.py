@@ -119,7 +119,10 @@ def _find_parts(
     target = min(max(stock["front"].caster, float(limits.least)), float(limits.most))
     front = posture["front"].heave
     attempt(lambda: caster_bush(job, ride=front, window=windows["front"], target=target), "Offset bush")
-    attempt(lambda: drag_link_end(job, ride=front, window=windows["front"], others=tuple(found)), "Drag link")
+    steer = min(stock["front"].bump_steer, float(job.programme.targets.bump_steer))
+    attempt(
+        lambda: drag_link_end(job, ride=front, window=windows["front"], wanted=steer, others=tuple(found)), "Drag link"
+    )
     return tuple(found)
 
 

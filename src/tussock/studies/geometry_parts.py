@@ -179,7 +179,9 @@ def track_rod_bracket(job: Job, end: str, *, ride: float, window: tuple[float, f
         axle = with_changes(job, end, _rod_change(stock_end, rise), refit=("track_rod",))
         return characteristics(job, axle, end, ride=ride, window=window).lateral_shift - wanted
 
-    if error(0.0) <= 5e-4:
+    # half a millimetre more than stock is no reason for a part, more than the target is
+    target = float(job.programme.targets.lateral_shift)
+    if error(0.0) <= min(5e-4, max(target - wanted, 0.0)):
         return None
     least = minimize_scalar(error, bounds=(-_MOST_BRACKET, _MOST_BRACKET), method="bounded", options={"xatol": 5e-4})
     if not least.success or float(least.fun) > 0.0:
@@ -203,16 +205,20 @@ def track_rod_bracket(job: Job, end: str, *, ride: float, window: tuple[float, f
     )
 
 
-def drag_link_end(job: Job, *, ride: float, window: tuple[float, float], others: tuple[Part, ...]) -> Part | None:
+def drag_link_end(
+    job: Job, *, ride: float, window: tuple[float, float], wanted: float, others: tuple[Part, ...]
+) -> Part | None:
     """Return the end of the drag link to move, and how far, for the least steer over the travel.
 
     Both ends are tried, with the other parts fitted: the pitman arm's (a dropped or raised arm) and the steering arm's
     on the knuckle. Of those that bring the steer within target, the one with less steer in roll is taken.
+    `wanted` is the steer that needs no part [rad].
 
     Returns
     -------
     Part or None
-        None when the front axle does not steer, or no end would gain a twentieth of a degree.
+        None when the front axle does not steer, steers no more than wanted by more than a twentieth of a degree, or no
+        end would gain as much.
     """
     points = parts.hardpoints(job, "front")
     if "drag_link_pitman" not in points:
@@ -228,6 +234,11 @@ def drag_link_end(job: Job, *, ride: float, window: tuple[float, float], others:
         ("drag_link_axle@knuckle", points["drag_link_axle"], "steering arm", "lowers", "raises"),
     )
     best: tuple[tuple[bool, float], Part] | None = None
+    as_it_is = characteristics(
+        job, with_changes(job, "front", fitted, refit=refit[1:]), "front", ride=ride, window=window
+    )
+    if as_it_is.bump_steer <= wanted + math.radians(0.05):
+        return None
     for name, point, title, down, up in ends:
 
         def after(rise: float, name: str = name, point: Floats = point) -> Characteristics:

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
 
+import numpy as np
+from scipy.optimize import brentq
+
+from tussock.errors import SolverError
 from tussock.mechanics.dampers import damping_ratio
+from tussock.mechanics.motion import settle
 from tussock.mechanics.springs import CoilSpring
 from tussock.mechanics.springs.coil import CoilCheck
 from tussock.studies import model, parts
@@ -13,6 +19,7 @@ from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.result import Axis, Column, Notice, Result, Span, SpanChart, Table
 
+_MOST_LENGTH = 0.12  # a spring's free length is mended by at most this, then it is another spring [m]
 QUESTION = "Which spring holds which fit-out at the target height?"
 
 
@@ -116,24 +123,49 @@ def height_rows(job: Job, build: str) -> tuple[HeightRow, ...]:
                     spring_length=at.spring_length,
                     lean=at.lean,
                     ratio=model.spring_ratio(job, setup, end),
-                    mend=_mend(job, end, at.lift - target, tolerance, model.spring_ratio(job, setup, end)),
+                    mend=_mend(job, setup, end, at.lift - target, tolerance),
                 )
             )
     return tuple(rows)
 
 
-def _mend(job: Job, end: str, off: float, tolerance: float, ratio: float) -> str:
-    """Return the packer or length of spring that brings the height within tolerance."""
+def _raised(job: Job, setup: Setup, end: str, more: float) -> float:
+    """Return by how much an axle's body rises when its springs stand `more` longer or packed [m]."""
+    vehicle = model.vehicle(job, setup)
+    axle = vehicle.front if end == "front" else vehicle.rear
+    left, right = axle.spring_length
+    axle = dataclasses.replace(axle, spring_length=(left + more, right + more))
+    changed = dataclasses.replace(vehicle, front=axle) if end == "front" else dataclasses.replace(vehicle, rear=axle)
+    at = slice(0, 2) if end == "front" else slice(2, 4)
+    return float(np.mean(settle(changed).body_height[at] - model.rest(job, setup).body_height[at]))
+
+
+def _mend(job: Job, setup: Setup, end: str, off: float, tolerance: float) -> str:
+    """Return the packer or length of spring that brings the height within tolerance, found with the vehicle at rest."""
     if abs(off) <= tolerance:
         return ""
     if off < 0.0:
         packers = [(n, float(p.height)) for n, p in job.programme.kit.packers.items() if p.axle == end]
-        fit = [(abs(off + h / ratio), n, h) for n, h in packers if abs(off + h / ratio) <= tolerance]
+        fit = [(abs(off + _raised(job, setup, end, h)), n) for n, h in packers if n not in _packed(job, setup.fitout)]
+        fit = [(miss, name) for miss, name in fit if miss <= tolerance]
         if fit:
-            _, name, _ = min(fit)
-            return f"packer {name}"
-        return f"free length {show(-off * ratio, 'length', sign=True)}"
-    return f"free length {show(-off * ratio, 'length', sign=True)}"
+            return f"packer {min(fit)[1]}"
+    way = math.copysign(1.0, -off)
+
+    def missing(more: float) -> float:
+        try:
+            return off + _raised(job, setup, end, more)
+        except SolverError:
+            return math.copysign(1.0, more)  # it rests outside its maps: far too much
+
+    if off * missing(way * _MOST_LENGTH) > 0.0:
+        return "another spring"
+    more = float(brentq(missing, 0.0, way * _MOST_LENGTH, xtol=1e-5))
+    return f"free length {show(more, 'length', sign=True)}"
+
+
+def _packed(job: Job, fitout: str) -> tuple[str, ...]:
+    return tuple(job.programme.fitouts[fitout].packers)
 
 
 def study(job: Job, *, build: str | None = None) -> Result:

@@ -6,6 +6,7 @@ along the axle's heave at one roll, on both sides, and the worse side counts.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +16,7 @@ from scipy.interpolate import PchipInterpolator
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
+from tussock.mechanics.linkage.clearance import clearance
 from tussock.mechanics.springs import BumpStop, CoilSpring
 
 
@@ -122,20 +124,13 @@ def universal_joint_angle(path: AxlePath, *, output: Floats, flange: Floats, pin
     return np.asarray(np.arccos(np.clip(-np.sum(shaft * nose, axis=1), -1.0, 1.0)))
 
 
-def segment_distance(a: Floats, b: Floats, point: Floats) -> Floats:
-    """Return the distance of a point from segments a-b (n, 3) each [m]."""
-    along = b - a
-    share = np.clip(np.sum((point - a) * along, axis=1) / np.sum(along * along, axis=1), 0.0, 1.0)
-    return np.asarray(np.linalg.norm(a + share[:, None] * along - point, axis=1))
-
-
 def rod_clearance_margin(
     path: AxlePath, *, fixed: Floats, moving: Floats, radius: float, points: tuple[Floats, ...], least: float
 ) -> Floats:
-    """Return the clearance left between a rod and points of the chassis [m]."""
+    """Return the clearance left between a rod and points of the chassis, joined by straight lines [m]."""
     end = path.place(moving)
-    start = np.broadcast_to(fixed, end.shape)
-    return np.asarray(np.min([segment_distance(start, end, p) - radius - least for p in points], axis=0))
+    joined = list(itertools.pairwise(points)) or [(points[0], points[0])]
+    return np.asarray(np.min([clearance(fixed, end, a, b, a_radius=radius) - least for a, b in joined], axis=0))
 
 
 def tyre_margin(

@@ -125,7 +125,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
     Returns
     -------
     Result
-        Passes when the build meant is at least as well controlled as stock and not out of balance with it.
+        Passes when the build meant is at least as well controlled as stock.
     """
     setup = job.setup(fitout, build)
     found = build_indices(job, setup.fitout)
@@ -166,8 +166,8 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         },
         values={
             "best_build": best,
-            **{f"{b}_comfort": i.comfort for b, i in found.items()},
-            **{f"{b}_control": i.control for b, i in found.items()},
+            **{f"{b}_comfort_index": i.comfort for b, i in found.items()},
+            **{f"{b}_control_index": i.control for b, i in found.items()},
         },
     )
 
