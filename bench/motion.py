@@ -106,7 +106,7 @@ def main() -> None:
                 *packed.arguments,
                 states,
                 logs,
-                np.zeros(6),
+                np.zeros(7),
             )
 
         taken = best(engine, repeats=7)

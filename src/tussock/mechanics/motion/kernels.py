@@ -815,8 +815,8 @@ def run(
     """March through `inputs` (n, 20) at half steps; return the number of steps done (n unless the run diverged).
 
     q, u and local hold the start and then the end. `states` (n // every, 19) takes q and u at the end of every
-    `every`-th step, `logs` (n // every, 52) the log of the half step before it, `power` (6,) the work of road,
-    traction, dampers, tyre damping, side forces and outside inputs [J].
+    `every`-th step, `logs` (n // every, 52) the log of the half step before it, `power` (7,) the work of road,
+    traction, dampers, tyre damping, side forces and outside inputs [J], and the largest distance outside the tables.
     """
     acc = np.zeros(9)
     rate = np.zeros(8)
@@ -879,6 +879,7 @@ def run(
             local[i] += step * rate[i]
         for i in range(6):
             power[i] += step * log[31 + i]
+        power[6] = max(power[6], log[37])
         if not size < 1e3:  # also true for NaN
             return n
         if (n + 1) % every == 0:

@@ -116,7 +116,11 @@ class LinearModel:
 
     @property
     def fastest(self) -> float:
-        """Largest modulus of an eigenvalue [1/s]; times the time step it should stay below 0.5."""
+        """Largest modulus of an eigenvalue [1/s].
+
+        Damper mounts and tyres' side deflection, mostly the fastest, are stepped implicitly and set no limit to the
+        time step; of what moves, modulus times step should stay below 0.5.
+        """
         return max(abs(mode.eigenvalue) for mode in self.modes)
 
     @property

@@ -159,7 +159,7 @@ def march(
     q, local = rest.q.copy(), rest.local.copy()
     u = np.zeros(9) if velocity is None else velocity.copy()
     kept = n // every
-    states, logs, power = np.zeros((kept, 19)), np.zeros((kept, k.LOG)), np.zeros(6)
+    states, logs, power = np.zeros((kept, 19)), np.zeros((kept, k.LOG)), np.zeros(7)
     done = k.run(q, u, local, inputs, step, every, *packed.arguments, states, logs, power)
     if done < n:
         last = max(done // every - 1, 0)
@@ -191,7 +191,7 @@ def march(
         angular_acceleration=logs[:, 28:31],
         angular_velocity=logs[:, 44:47],
         traction=logs[:, 24],
-        work=power,
-        outside_tables=float(max(logs[:, 37].max(initial=0.0), 0.0)),
+        work=power[:6],
+        outside_tables=float(power[6]),
         step=step * every,
     )
