@@ -1,4 +1,4 @@
-"""Springs: coils, progressive coils, bump stops, anti-roll bars, and what spring steel bears."""
+"""Springs: coils, leaves, torsion bars, bump stops, anti-roll bars, and what spring steel bears."""
 
 from tussock.mechanics.springs.anti_roll_bar import AntiRollBar
 from tussock.mechanics.springs.bump_stop import BumpStop
@@ -9,8 +9,17 @@ from tussock.mechanics.springs.fatigue import (
     permissible_upper_stress,
     pulsating_margin,
 )
+from tussock.mechanics.springs.leaf import (
+    LeafSpring,
+    NippedPack,
+    TwoStageLeaf,
+    friction_loop,
+    parabolic_deflection,
+    stiffening_factor,
+)
 from tussock.mechanics.springs.progressive import ProgressiveCoil, RateStep
 from tussock.mechanics.springs.propose import Proposal, propose
+from tussock.mechanics.springs.torsion_bar import TorsionBar
 from tussock.mechanics.springs.wire import (
     STEELS,
     SpringSteel,
@@ -33,21 +42,28 @@ __all__ = [
     "CoilSpring",
     "Ends",
     "FatigueCheck",
+    "LeafSpring",
+    "NippedPack",
     "ProgressiveCoil",
     "Proposal",
     "RateStep",
     "Seating",
     "SpringSteel",
+    "TorsionBar",
+    "TwoStageLeaf",
     "Wire",
     "direct_shear_factor",
     "en_factor",
     "endurance_amplitude",
+    "friction_loop",
+    "parabolic_deflection",
     "permissible_solid_stress",
     "permissible_solid_stress_cold",
     "permissible_upper_stress",
     "propose",
     "pulsating_margin",
     "shear_modulus_at",
+    "stiffening_factor",
     "tensile_strength",
     "wahl_factor",
 ]
