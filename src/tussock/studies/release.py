@@ -8,12 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from tussock.mechanics.dampers import production_band
-from tussock.studies import heights, model, parts, rules
+from tussock.studies import heights, model, parts, rules, travel
 from tussock.studies.cautions import CAUTIONS
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Notice, Result, Table
-from tussock.studies.targets import greatest_lift
 
 QUESTION = "What do we hand over, and is it ready?"
 
@@ -33,7 +32,7 @@ def study(job: Job, stages: Sequence[Result], *, fitout: str | None = None, buil
     Returns
     -------
     Result
-        Passes when every stage passes.
+        Passes when every stage passes and the kit as it stands keeps within the rules named.
     """
     setup = job.setup(fitout, build)
     failing = [r for r in stages if not r.passes]
@@ -45,6 +44,8 @@ def study(job: Job, stages: Sequence[Result], *, fitout: str | None = None, buil
         )
         for r in failing
     ]
+    broken = _broken_rules(job, setup)
+    notices.extend(broken)
     lamp_rows, lamp_fails = _lamp(job, setup.build)
     if lamp_fails:
         notices.append(
@@ -56,8 +57,8 @@ def study(job: Job, stages: Sequence[Result], *, fitout: str | None = None, buil
     return Result(
         stage="release",
         question=QUESTION,
-        answer=_answer(job, setup, stages, failing, looking),
-        passes=not failing,
+        answer=_answer(job, setup, stages, failing, looking, bool(broken)),
+        passes=not (failing or broken),
         provenance=job.provenance(setup, seed=job.programme.road_loop.seed),
         notices=tuple(notices),
         pictures=(_band_picture(job, setup),),
@@ -65,23 +66,25 @@ def study(job: Job, stages: Sequence[Result], *, fitout: str | None = None, buil
             _spring_chart(job, setup),
             _parts_list(job, setup, stages),
             _fitting(job, setup, stages),
-            _compliance(job),
+            _compliance(job, setup),
             _lamp_table(lamp_rows),
             _state(stages),
             _cautions(),
         ),
         inputs={"fit-out": setup.fitout, "build": setup.build},
         values={
-            "ready": not failing,
+            "ready": not (failing or broken),
             "stages_failing": ", ".join(r.stage for r in failing),
             "stages_to_look_at": ", ".join(r.stage for r in looking),
         },
     )
 
 
-def _answer(job: Job, setup: Setup, stages: Sequence[Result], failing: list[Result], looking: list[Result]) -> str:
+def _answer(
+    job: Job, setup: Setup, stages: Sequence[Result], failing: list[Result], looking: list[Result], broken: bool
+) -> str:
     springs = {c for f in job.programme.fitouts.values() for c in (f.springs.front, f.springs.rear)}
-    ready = "not ready" if failing else "ready to be checked for release"
+    ready = "not ready" if failing or broken else "ready to be checked for release"
     text = (
         f"The kit with {'the stock dampers' if setup.stock else setup.build} is {ready}: "
         f"{len(stages) - len(failing)} of {len(stages)} stages pass"
@@ -90,6 +93,8 @@ def _answer(job: Job, setup: Setup, stages: Sequence[Result], failing: list[Resu
         text += f", {_listed([r.stage for r in failing])} {'does' if len(failing) == 1 else 'do'} not"
     if looking:
         text += f", {_listed([r.stage for r in looking])} {'wants' if len(looking) == 1 else 'want'} a look"
+    if broken:
+        text += ", a named rule is exceeded"
     return text + f"; it has {len(springs)} springs for {len(job.programme.fitouts)} fit-outs."
 
 
@@ -195,6 +200,10 @@ def _fitting(job: Job, setup: Setup, stages: Sequence[Result]) -> Table:
         step(
             f"fit {end} springs {spring.name}", f"free length {show(spring.free_length, 'length')}, seated at both ends"
         )
+        if spring.packers:
+            step(f"fit {end} packers {', '.join(spring.packers)}", show(spring.packer, "length"))
+        for line in job.programme.kit.lines[end]:
+            step(f"fit {end} {line.name}", f"length {line.length}; bleed brakes if it is a brake hose")
         spacer = float(job.programme.kit.stop_spacers[end])
         if spacer > 0.0:
             step(f"fit {end} bump-stop spacers", show(spacer, "length"))
@@ -203,10 +212,10 @@ def _fitting(job: Job, setup: Setup, stages: Sequence[Result]) -> Table:
     step("tighten all bushes at ride height, on the wheels", "never with the axle hanging")
     for end in ENDS:
         step(f"check {end} height over stock", show(posture[end].lift, "length", sign=True))
-    travel = droop["front"]
-    if travel is not None:
+    found = droop["front"]
+    if found is not None:
         for end in ENDS:
-            reach = travel.values.get(f"{end}_droop_m")
+            reach = found.values.get(f"{end}_droop_m")
             if isinstance(reach, float) and math.isfinite(reach):
                 step(
                     f"check {end} droop on the hoist from ride height",
@@ -226,12 +235,57 @@ def _fitting(job: Job, setup: Setup, stages: Sequence[Result]) -> Table:
     )
 
 
-def _compliance(job: Job) -> Table:
-    lift = greatest_lift(job)
+def _stands(job: Job, setup: Setup) -> float:
+    """Return the greatest lift at which any fit-out stands [m]."""
+    return max(r.lift for r in heights.height_rows(job, setup.build))
+
+
+def _kept(job: Job, setup: Setup) -> float:
+    """Return the least share of the stock travel from kerb that is left either way, over both axles [-]."""
+    shares: list[float] = []
+    for end in ENDS:
+        stock = travel.axle_travel(job, Setup(fitout=KERB, build=STOCK), end)
+        kit = travel.axle_travel(job, setup, end)
+        shares += [
+            kit.left(where) / stock.left(where) for where in ("droop", "bump") if math.isfinite(stock.left(where))
+        ]
+    return min(shares, default=math.inf)
+
+
+def _broken_rules(job: Job, setup: Setup) -> list[Notice]:
+    """Say which named rules the kit exceeds as it stands, whatever the targets are."""
+    lift, kept = _stands(job, setup), _kept(job, setup)
+    out: list[Notice] = []
+    for key in job.programme.targets.rules:
+        r = rules.lift_rule(key)
+        if r.lift is not None and lift > r.lift + 1e-9:
+            out.append(
+                Notice(
+                    text=f"{r.jurisdiction}: the kit stands {show(lift, 'length_fine')} over stock, more than the "
+                    f"{show(r.lift, 'length')} that {r.source} allows without certification",
+                    remedy="lower it or plan for certification; confirm locally",
+                )
+            )
+        if r.travel_kept is not None and kept < r.travel_kept - 5e-4:
+            out.append(
+                Notice(
+                    text=f"{r.jurisdiction}: the kit keeps {show(kept, 'share')} of the stock travel, less than the "
+                    f"{show(r.travel_kept, 'share')} that {r.source} wants without certification",
+                    remedy="longer lines and dampers, or less lift; confirm locally",
+                )
+            )
+    return out
+
+
+def _compliance(job: Job, setup: Setup) -> Table:
+    lift, kept = _stands(job, setup), _kept(job, setup)
     rows: list[tuple[Cell, ...]] = []
     for key in job.programme.targets.rules:
         r = rules.lift_rule(key)
         verdict = r.note if r.lift is None else ("within the figure" if lift <= r.lift + 1e-9 else "certificate needed")
+        if r.travel_kept is not None:
+            enough = "enough" if kept >= r.travel_kept - 5e-4 else "certificate needed"
+            verdict += f"; {show(kept, 'share')} of the stock travel is left, {enough}"
         rows.append((r.jurisdiction, r.source, r.date, r.lift, lift, verdict, "confirm locally"))
     return Table(
         key="compliance",
