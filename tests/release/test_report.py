@@ -11,10 +11,10 @@ from pypdf import PdfReader
 from sample_results import dampers_result, sample_results, travel_result
 
 from tussock.errors import InputError
-from tussock.studies.cautions import CAUTIONS
 from tussock.release.figures.canvas import FIGURE_WIDTH, text_width
 from tussock.release.report import Cover, write_report
 from tussock.release.tables import GUTTER, fit_table
+from tussock.studies.cautions import CAUTIONS
 from tussock.studies.result import Axis, Column, Line, LineChart, Table
 
 COVER = Cover(
