@@ -86,8 +86,8 @@ class Hardpoints:
                         "(was the other side given?)"
                     )
 
-    def check_all_claimed(self) -> None:
-        """Refuse hardpoints that nothing uses: they are typing errors."""
+    def check_all_claimed(self, ends: str = "<part>_chassis and <part>_axle") -> None:
+        """Refuse hardpoints that nothing uses: they are typing errors; `ends` says what a pair is called."""
         for hardpoint in self.names:
             if hardpoint not in self._ends:
                 known = [n for n in self._ends if n != hardpoint]
@@ -95,7 +95,7 @@ class Hardpoints:
                 raise InputError(
                     f"{self.name}: nothing in this layout uses the hardpoint '{hardpoint}'"
                     + (f"; did you mean '{near[0]}'?" if near else "")
-                    + "; an attachment needs both ends, <part>_chassis and <part>_axle"
+                    + f"; an attachment needs both ends, {ends}"
                 )
 
     def stock(self, hardpoint: str, side: str) -> Floats:

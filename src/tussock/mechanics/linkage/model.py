@@ -74,7 +74,10 @@ HARD = Row(hard=True)
 
 @dataclass(frozen=True, kw_only=True)
 class Rod:
-    """Straight rod between ball ends; `law` hard, or its stiffness with that of its end bushes in series [N/m]."""
+    """Straight rod between ball ends; `law` hard, or its stiffness with that of its end bushes in series [N/m].
+
+    `spring` marks one that carries a load at rest, so that its stretch is no error.
+    """
 
     name: str
     body_a: str
@@ -83,6 +86,7 @@ class Rod:
     point_b: Floats
     length: float
     law: Row = HARD
+    spring: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,7 +94,7 @@ class Joint:
     """Joint of six rows in a frame fixed in A: three translations, two cone angles (sines), twist about the third axis.
 
     ``frame_a`` and ``frame_b`` hold the three axes as rows, fixed in A and B; parallel in the unloaded joint.
-    An absent row is None.
+    An absent row is None. `spring` marks a joint that carries a load at rest.
     """
 
     name: str
@@ -101,6 +105,7 @@ class Joint:
     rows: tuple[Row | None, Row | None, Row | None, Row | None, Row | None, Row | None]
     frame_a: Floats = field(default_factory=lambda: np.eye(3))
     frame_b: Floats = field(default_factory=lambda: np.eye(3))
+    spring: bool = False
 
 
 class Tables(NamedTuple):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -32,6 +33,26 @@ STEP_END = 1e-7
 DISTANCE_ACCEPTED = 1e-9
 
 
+class GridAxis(NamedTuple):
+    """One direction of a grid: its word for messages, what one SI unit is on the screen, that unit, largest step."""
+
+    word: str
+    factor: float
+    unit: str
+    step: float
+
+    def say(self, value: float) -> str:
+        """Words for a value."""
+        return f"{self.word} {self.factor * value:.{1 if self.unit == 'mm' else 2}f} {self.unit}"
+
+
+Axes = tuple[GridAxis, GridAxis]
+RIGID_AXES: Axes = (
+    GridAxis("heave", 1e3, "mm", HEAVE_STEP),
+    GridAxis("roll", float(np.rad2deg(1.0)), "deg", float(ROLL_STEP)),
+)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Plan:
     """Order of a march: inputs of every node, the node each starts from and the one before that on the same line."""
@@ -40,6 +61,7 @@ class Plan:
     parent: Ints
     grand: Ints
     wanted: Ints
+    axes: Axes = RIGID_AXES
 
 
 def run(
@@ -181,7 +203,7 @@ def _accepted(solution: Solution) -> bool:
 
 
 @lru_cache(maxsize=64)
-def _plan(heave: bytes, roll: bytes, extra: tuple[float, ...]) -> Plan:
+def _plan(heave: bytes, roll: bytes, extra: tuple[float, ...], axes: Axes) -> Plan:
     """Order the nodes: along heave at zero roll outward from design, then along roll outward from that line."""
     h, r = np.frombuffer(heave), np.frombuffer(roll)
     rows: list[tuple[float, float]] = [(0.0, 0.0)]
@@ -220,9 +242,9 @@ def _plan(heave: bytes, roll: bytes, extra: tuple[float, ...]) -> Plan:
                 found[int(i)] = last
         return found
 
-    spine = line(h, 0, 0.0, foot, HEAVE_STEP)
+    spine = line(h, 0, 0.0, foot, axes[0].step)
     for i in range(h.size):
-        branch = line(r, 1, float(h[i]), spine[i], float(ROLL_STEP))
+        branch = line(r, 1, float(h[i]), spine[i], axes[1].step)
         for j, node in branch.items():
             wanted[i, j] = node
     inputs = np.empty((len(rows), 2 + len(extra)))
@@ -234,18 +256,22 @@ def _plan(heave: bytes, roll: bytes, extra: tuple[float, ...]) -> Plan:
         parent=np.array(parent, dtype=np.int64),
         grand=np.array(grand, dtype=np.int64),
         wanted=wanted,
+        axes=axes,
     )
 
 
-def plan_grid(heave: Floats, roll: Floats, extra: tuple[float, ...] = ()) -> Plan:
-    """Order of a march over a heave-roll grid (kept for equal grids); `extra` are further inputs, held constant.
+def plan_grid(heave: Floats, roll: Floats, extra: tuple[float, ...] = (), axes: Axes = RIGID_AXES) -> Plan:
+    """Order of a march over a grid of two inputs (kept for equal grids); `extra` are further inputs, held constant.
+
+    `axes` names the two inputs, heave and roll unless said, and gives the largest step along each.
 
     Raises
     ------
     InputError
         Two values closer than `LEAST_APART`, or one that is not finite.
     """
-    for word, values, unit, factor in (("heave", heave, "mm", 1e3), ("roll", roll, "deg", np.rad2deg(1.0))):
+    for axis, values in zip(axes, (heave, roll), strict=True):
+        word, factor, unit = axis.word, axis.factor, axis.unit
         if values.ndim != 1 or values.size == 0 or not np.all(np.isfinite(values)):
             raise InputError(f"the {word} values of a grid must be a row of finite numbers, got {values.tolist()}")
         steps = np.diff(np.sort(values))
@@ -259,6 +285,7 @@ def plan_grid(heave: Floats, roll: Floats, extra: tuple[float, ...] = ()) -> Pla
         np.ascontiguousarray(heave, dtype=np.float64).tobytes(),
         np.ascontiguousarray(roll, dtype=np.float64).tobytes(),
         tuple(float(value) for value in extra),
+        axes,
     )
 
 
@@ -289,8 +316,12 @@ def solve_plan(linkage: Linkage, plan: Plan, home: Solution, zero: Floats) -> So
 
 def _where_it_ends(linkage: Linkage, plan: Plan, answer: Solution, node: int, zero: Floats) -> str:
     """Words for a node that failed: bisect from its neighbour to the last pose that can be reached."""
+
+    def place(inputs: Floats) -> str:
+        return ", ".join(axis.say(float(value)) for axis, value in zip(plan.axes, inputs, strict=False))
+
     here = plan.inputs[node]
-    text = f"heave {1e3 * here[0]:.1f} mm, roll {np.rad2deg(here[1]):.2f} deg"
+    text = place(here)
     if answer.status[node] == 0:
         return (
             f"the linkage did not settle at {text}: {answer.distance[node]:.3g} m from equilibrium "
@@ -316,6 +347,6 @@ def _where_it_ends(linkage: Linkage, plan: Plan, answer: Solution, node: int, ze
             bad = share
     last = base + good * (here - base)
     return (
-        f"the linkage could not be solved at {text}: {reason}; it moves freely to heave {1e3 * last[0]:.1f} mm, "
-        f"roll {np.rad2deg(last[1]):.2f} deg, where a coordinate moves {factor:.1f} times as far as the wheels"
+        f"the linkage could not be solved at {text}: {reason}; it moves freely to {place(last)}, "
+        f"where a coordinate moves {factor:.1f} times as far as the wheels"
     )

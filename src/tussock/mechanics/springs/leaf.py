@@ -301,8 +301,8 @@ class TwoStageLeaf:
         if not (self.main_rate > 0.0 and self.helper_rate >= 0.0 and self.contact >= 0.0 and self.blend >= 0.0):
             raise DomainError(
                 f"two-stage leaf spring: main rate {self.main_rate:g} N/m, helper rate {self.helper_rate:g} N/m, "
-                f"contact at {self.contact * 1e3:g} mm, blend {self.blend * 1e3:g} mm; the main rate must be positive, the "
-                "others must not be negative"
+                f"contact at {self.contact * 1e3:g} mm, blend {self.blend * 1e3:g} mm; the main rate must be "
+                "positive, the others must not be negative"
             )
 
     def force(self, deflection: Floats) -> Floats:
