@@ -10,6 +10,9 @@ from tussock.studies.result import Axis, Cell, Column, Notice, Result, Rung, Spa
 
 QUESTION = "What must it become, and what do the rules allow?"
 
+#: Top of the lowest band of static stability factors, one star: NHTSA, 66 FR 3388 (2001), from memory
+LOWEST_BAND = 1.03
+
 
 def greatest_lift(job: Job) -> float:
     """Return the greatest lift of any fit-out and axle that the targets ask for [m]."""
@@ -58,6 +61,15 @@ def study(job: Job) -> Result:
         notices.append(Notice(text="No rule is named in the targets", remedy="name the rules of the country of use"))
     strictest = min((r for r in chosen if r.lift is not None), key=lambda r: r.lift or 0.0, default=None)
     worst = min(job.programme.fitouts, key=lambda n: factors[n])
+    if factors[worst] <= LOWEST_BAND < factors[KERB]:
+        notices.append(
+            Notice(
+                text=f"{job.programme.fitouts[worst].title} brings the static stability factor to "
+                f"{show(factors[worst], 'ratio')}, into the lowest band of the published rating "
+                f"({show(LOWEST_BAND, 'ratio')} and below)",
+                remedy="carry load low and off the roof, lift less, or widen the track; tell the drivers",
+            )
+        )
     text = (
         f"The kit must lift up to {show(lift, 'length')} and keep {_both(job, 'droop')} of droop "
         f"and {_both(job, 'bump')} of bump"
