@@ -251,16 +251,31 @@ def damper_ratio(job: Job, setup: Setup, end: str) -> float:
     return float(np.mean(ride_curves(job, setup, end).lengths["damper"].heave_ratio[1, 1]))
 
 
+def _spring_force(job: Job, setup: Setup, end: str) -> float:
+    """Return the force of one spring at ride height, mean of both sides [N]."""
+    spring = parts.fitted_spring(job, setup, end)
+    stands = posture(job, setup)[end].spring_length
+    return spring.rate * max(spring.free_length + spring.packer - stands, 0.0)
+
+
 def wheel_rate(job: Job, setup: Setup, end: str) -> float:
-    """Return the rate of one wheel in heave at ride height: spring through its motion ratio, and bushes [N/m]."""
+    """Return the rate of one wheel in heave at ride height [N/m].
+
+    The spring through the square of its motion ratio, its force through the change of that ratio, and the bushes.
+    """
     ride = ride_curves(job, setup, end)
     rate = parts.fitted_spring(job, setup, end).rate
-    return rate * spring_ratio(job, setup, end) ** 2 + 0.5 * float(ride.heave_rate[1, 1])
+    ratio = np.mean(ride.lengths["spring"].heave_ratio[:, 1], axis=1)
+    change = float((ratio[2] - ratio[0]) / (ride.heave[2] - ride.heave[0]))
+    bushes = 0.5 * float(ride.heave_rate[1, 1])
+    return float(rate * ratio[1] ** 2 + _spring_force(job, setup, end) * change + bushes)
 
 
 def roll_rate(job: Job, setup: Setup, end: str) -> float:
-    """Return the roll rate of an axle at ride height: springs, bar and bushes [N m/rad]."""
+    """Return the roll rate of an axle at ride height: springs (rate and force, as in heave), bar, bushes [N m/rad]."""
     ride = ride_curves(job, setup, end)
     rate = parts.fitted_spring(job, setup, end).rate
-    levers = ride.lengths["spring"].roll_ratio[1, 1]
-    return float(rate * np.sum(levers**2) + parts.fitted(job, setup, end).bar_rate + ride.roll_rate[1, 1])
+    levers = ride.lengths["spring"].roll_ratio[1]
+    change = float(np.sum(levers[2] - levers[0]) / (ride.roll[2] - ride.roll[0]))
+    springs = rate * np.sum(levers[1] ** 2) + _spring_force(job, setup, end) * change
+    return float(springs + parts.fitted(job, setup, end).bar_rate + ride.roll_rate[1, 1])
