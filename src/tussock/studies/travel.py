@@ -297,38 +297,33 @@ def _remedy(job: Job, setup: Setup, travel: AxleTravel, stop: Stop, short: float
     name, end = stop.name, travel.end
     more = show(math.ceil(short * 1e3) * 1e-3, "length")
     if name == "damper open":
-        ratio = model.damper_ratio(job, setup, end)
-        return f"a damper {show(math.ceil(short * ratio * 1e3) * 1e-3, 'length')} longer when open"
+        return f"a damper {_growth(job, setup, travel, stop, short)} longer when open"
     if name == "damper closed":
-        ratio = model.damper_ratio(job, setup, end)
-        shorter = show(math.ceil(short * ratio * 1e3) * 1e-3, "length")
-        return f"a damper {shorter} shorter when closed, or a stop spacer of {more}"
+        return f"a damper {_growth(job, setup, travel, stop, short)} shorter when closed, or a stop spacer of {more}"
     if name == "spring loose":
         return f"hold the spring captive, or {more} more free length at the same load"
     if name == "coil bind":
-        return f"a coil {more} shorter when solid, or a stop spacer of {more}"
+        return f"a coil {_growth(job, setup, travel, stop, short)} shorter when solid, or a stop spacer of {more}"
     if name.startswith("bump stop"):
         return f"a spacer {more} shorter, or a softer stop"
     for limiter in job.programme.vehicle.axles[end].limiters:
         if limiter.name != name:
             continue
         if limiter.kind == "line":
-            # a line is longer by the heave it must follow, at most; its slope says by how much
-            return f"a line {_line_growth(job, setup, end, limiter, stop, short)} longer"
+            return f"a line {_growth(job, setup, travel, stop, short)} longer"
         if limiter.kind in ("clearance", "tyre"):
             return f"a stop spacer of {more}"
         return f"{more} less travel by a strap, or a joint with a wider angle"
     return ""
 
 
-def _line_growth(job: Job, setup: Setup, end: str, limiter: Any, stop: Stop, short: float) -> str:
-    roll = float(job.programme.targets.roll)
-    path = AxlePath(model.travel_map(job, end, stock=setup.stock, roll=roll), 1)
-    usable, chassis, axle = parts.line_of(job, setup, end, limiter)
-    margin = limiters.line_margin(path, chassis=chassis, axle=axle, usable=usable)
+def _growth(job: Job, setup: Setup, travel: AxleTravel, stop: Stop, short: float) -> str:
+    """Return the length that a limiter lacks where the missing travel would be had, in whole millimetres up."""
+    columns = (1,) if stop in travel.level else (0, 2)
+    margin = np.min([margins(job, setup, travel.end, c)[stop.name] for c in columns], axis=0)
     sign = -1.0 if stop.where == "droop" else 1.0
-    there = float(np.interp(stop.heave + sign * short, path.heave, margin))
-    return show(math.ceil(max(-there, 1e-3) * 1e3) * 1e-3, "length")
+    there = float(np.interp(stop.heave + sign * short, model.TRAVEL_HEAVE, margin))
+    return show(math.ceil(max(-there, 1e-3) * 1e3 - 1e-6) * 1e-3, "length")
 
 
 def _limiter_table(job: Job, setup: Setup, kit: dict[str, AxleTravel]) -> Table:
