@@ -1,0 +1,209 @@
+"""What a lift does to the axles of the invented Tarn, and that the parts found do what is said of them."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+from vary_programme import Vary
+
+from tussock.errors import SolverError
+from tussock.studies import geometry, model
+from tussock.studies.geometry_parts import (
+    Characteristics,
+    Part,
+    caster_bush,
+    characteristics,
+    drag_link_end,
+    track_rod_bracket,
+    with_changes,
+)
+from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
+from tussock.studies.result import Result
+
+BARE = Setup("bare", "B3")
+WINDOW = {"front": (0.070, 0.070), "rear": (0.075, 0.075)}
+
+
+@pytest.fixture(scope="module")
+def ride(job: Job) -> dict[str, float]:
+    return {e: at.heave for e, at in model.posture(job, BARE).items()}
+
+
+@pytest.fixture(scope="module")
+def study(job: Job) -> Result:
+    return geometry.study(job)
+
+
+def of(job: Job, end: str, heave: float, parts: tuple[Part, ...] = ()) -> Characteristics:
+    changes = {name: point for part in parts for name, point in part.changes.items()}
+    refit = tuple(rod for part in parts for rod in part.refit)
+    return characteristics(job, with_changes(job, end, changes, refit=refit), end, ride=heave, window=WINDOW[end])
+
+
+# ------------------------------------------------------------------------------------------- what a lift spoils
+
+
+@pytest.mark.parametrize("end", ENDS)
+def test_lifting_tilts_the_track_rod_and_raises_its_sideways_throw(end: str, job: Job) -> None:
+    """Common practice, no source. The higher the body, the steeper the rod and the larger the throw, step by step."""
+    steps = [of(job, end, -h) for h in (0.0, 0.02, 0.04, 0.06)]
+    tilts, throws = [c.track_rod_tilt for c in steps], [c.lateral_shift for c in steps]
+    assert tilts == sorted(tilts)
+    assert throws == sorted(throws)
+    assert throws[-1] > 1.5 * throws[0]
+
+
+@pytest.mark.parametrize("end", ENDS)
+def test_a_flatter_rod_throws_less(end: str, job: Job, ride: dict[str, float]) -> None:
+    """Common practice, no source: raise the rod's axle end and the throw shrinks until the rod lies about level."""
+    stock = np.array(job.programme.vehicle.axles[end].hardpoints["track_rod_axle"].si)
+
+    def raised(by: float) -> Characteristics:
+        part = Part(
+            key="k", title="t", end=end, size=by, words="", refit=("track_rod",),
+            changes={"track_rod_axle@axle": stock + np.array([0.0, 0.0, by])},
+        )  # fmt: skip
+        return of(job, end, ride[end], (part,))
+
+    steps = [raised(by) for by in (0.0, 0.02, 0.04, 0.06)]
+    assert all(a.track_rod_tilt > b.track_rod_tilt > 0.0 for a, b in itertools.pairwise(steps))
+    assert all(a.lateral_shift > b.lateral_shift for a, b in itertools.pairwise(steps))
+
+
+@pytest.mark.parametrize("end", ENDS)
+def test_throw_is_that_of_the_rods_circle(end: str, job: Job, ride: dict[str, float]) -> None:
+    """Derived: a rod of length L whose ends part by s in height spans sqrt(L^2 - s^2); the axle moves by the change.
+
+    The front axle turns about the chassis bushes of its arms, 885 mm behind it, so the rod's end 118 mm ahead moves up
+    and down by 1003/885 of the axle's heave. Within 2 %: the axle also yaws a little.
+    """
+    points = job.programme.vehicle.axles[end].hardpoints
+    a, c = (np.array(points[n].si) for n in ("track_rod_axle", "track_rod_chassis"))
+    length, rise = float(np.linalg.norm((c - a)[1:])), float(c[2] - a[2])
+    heave = ride[end] + np.linspace(-WINDOW[end][0], WINDOW[end][1], 201)
+    heave *= (0.118 + 0.885) / 0.885 if end == "front" else 1.0
+    span = np.sqrt(length**2 - (rise - heave) ** 2)
+    assert of(job, end, ride[end]).lateral_shift == pytest.approx(float(np.ptp(span)), rel=0.02)
+
+
+def test_lifting_on_leading_arms_loses_caster_and_turns_the_pinion_by_the_same(
+    job: Job, ride: dict[str, float]
+) -> None:
+    """Common practice, no source: leading arms turn the whole axle, so caster lost is pinion nose gained.
+
+    Derived: the arm of 885 mm from axle to chassis bush turns by about lift over length.
+    """
+    kerb, lifted = of(job, "front", 0.0), of(job, "front", ride["front"])
+    lost = kerb.caster - lifted.caster
+    assert lost > math.radians(1.5)
+    assert lifted.pinion - kerb.pinion == pytest.approx(lost, abs=math.radians(0.02))
+    assert lost == pytest.approx(math.asin((0.071 - ride["front"]) / 0.888) - math.asin(0.071 / 0.888), rel=0.03)
+
+
+# -------------------------------------------------------------------------------------------- parts that mend it
+
+
+@pytest.mark.parametrize("end", ENDS)
+def test_the_bracket_is_the_lowest_that_brings_the_throw_down(end: str, job: Job, ride: dict[str, float]) -> None:
+    wanted = 0.0120 if end == "front" else 0.0100
+    part = track_rod_bracket(job, end, ride=ride[end], window=WINDOW[end], wanted=wanted)
+    assert part is not None
+    assert part.size == pytest.approx(round(part.size, 3)), "made to whole millimetres"
+    name, point = next(iter(part.changes.items()))
+    assert of(job, end, ride[end], (part,)).lateral_shift <= wanted
+    less = Part(
+        key=part.key, title=part.title, end=end, size=0.0, words="", refit=part.refit,
+        changes={name: point - np.array([0.0, 0.0, math.copysign(0.001, part.size)])},
+    )  # fmt: skip
+    assert of(job, end, ride[end], (less,)).lateral_shift > wanted
+
+
+def test_a_throw_that_no_bracket_reaches_is_said_with_the_best(job: Job, ride: dict[str, float]) -> None:
+    with pytest.raises(SolverError, match=r"no bracket up to 80 mm .* the best, \d+ mm, leaves"):
+        track_rod_bracket(job, "front", ride=ride["front"], window=WINDOW["front"], wanted=0.001)
+
+
+@pytest.mark.parametrize("degrees", [1.5, 2.5, 3.2])
+def test_offset_bushes_win_caster_back(degrees: float, job: Job, ride: dict[str, float]) -> None:
+    """Common practice, no source; the pinion turns back by the angle won."""
+    target = math.radians(degrees)
+    part = caster_bush(job, ride=ride["front"], window=WINDOW["front"], target=target)
+    assert part is not None
+    before, after = of(job, "front", ride["front"]), of(job, "front", ride["front"], (part,))
+    assert after.caster == pytest.approx(target, abs=math.radians(0.1))
+    assert before.pinion - after.pinion == pytest.approx(after.caster - before.caster, abs=math.radians(0.02))
+    # derived: both bushes of an arm, 170 mm apart, move by the offset, up and down
+    assert after.caster - before.caster == pytest.approx(2.0 * abs(part.size) / 0.1707, rel=0.03)
+
+
+def test_caster_out_of_reach_is_said(job: Job, ride: dict[str, float]) -> None:
+    with pytest.raises(SolverError, match=r"no offset bush up to 8 mm brings caster to 12.0 deg"):
+        caster_bush(job, ride=ride["front"], window=WINDOW["front"], target=math.radians(12.0))
+
+
+def test_moving_the_drag_links_end_takes_the_steer_out_again(job: Job, ride: dict[str, float]) -> None:
+    bracket = track_rod_bracket(job, "front", ride=ride["front"], window=WINDOW["front"], wanted=0.012)
+    assert bracket is not None
+    without = of(job, "front", ride["front"], (bracket,))
+    assert without.bump_steer > math.radians(1.0), "a raised track rod alone leaves the drag link behind"
+    part = drag_link_end(job, ride=ride["front"], window=WINDOW["front"], wanted=0.0, others=(bracket,))
+    assert part is not None
+    mended = of(job, "front", ride["front"], (bracket, part))
+    assert mended.bump_steer < math.radians(0.3)
+    # parallel again: both rods lie within half a degree of each other
+    assert mended.drag_link_tilt == pytest.approx(mended.track_rod_tilt, abs=math.radians(0.6))
+
+
+def test_no_lift_needs_no_part(vary: Vary) -> None:
+    job = vary({"targets.lateral_shift": "13 mm"})
+    result = geometry.study(job, fitout=KERB, build=STOCK)
+    assert result.passes
+    assert result.table("parts").rows == ()
+    assert result.answer.endswith("no part is needed.")
+    for end in ENDS:
+        table = result.table(f"{end}_geometry")
+        assert all(row[2] == row[3] == row[4] for row in table.rows)
+
+
+def test_a_stock_axle_that_misses_the_target_itself_gets_its_bracket(vary: Vary) -> None:
+    """Stock throws 12.6 mm: a target of 12.4 mm is missed by less than half a millimetre, and still missed."""
+    job = vary({"targets.lateral_shift": "12.4 mm"})
+    result = geometry.study(job, fitout=KERB, build=STOCK)
+    assert result.passes
+    assert "front_track_rod_bracket_m" in result.values
+
+
+# ------------------------------------------------------------------------------------------------- the whole study
+
+
+def test_the_demo_is_mended(study: Result) -> None:
+    assert study.passes
+    values = study.values
+    assert float(values["front_caster_lifted_rad"]) < math.radians(2.0)
+    assert math.radians(2.0) <= float(values["front_caster_mended_rad"]) <= math.radians(4.5)
+    for end in ENDS:
+        assert float(values[f"{end}_lateral_shift_mended_m"]) <= 0.012 < float(values[f"{end}_lateral_shift_lifted_m"])
+
+
+def test_parts_written_into_the_kit_give_what_was_said(study: Result, vary: Vary) -> None:
+    """The parts table says: write them under kit.changes. Then the lifted axle is the mended one."""
+    changes: dict[str, dict[str, str]] = {"front": {}, "rear": {}}
+    for row in study.table("parts").rows:
+        point = ", ".join(f"{1e3 * float(v or 0.0):.2f}" for v in row[3:6])
+        changes[str(row[1])][str(row[2])] = f"{point} mm"
+    job = vary({"kit.changes.front": changes["front"], "kit.changes.rear": changes["rear"]})
+    fitted = geometry.study(job)
+    assert float(fitted.values["front_caster_lifted_rad"]) == pytest.approx(
+        float(study.values["front_caster_mended_rad"]), abs=math.radians(0.1)
+    )
+
+
+def test_missed_targets_fail_with_a_remedy(vary: Vary) -> None:
+    result = geometry.study(vary({"targets.pinion_angle": "0.1 deg"}))
+    assert not result.passes
+    turned = [n for n in result.notices if "pinion turns" in n.text]
+    assert turned
+    assert all(n.remedy for n in turned)
