@@ -1,0 +1,25 @@
+"""Damper hydraulics: oil, restrictions and valves, twin-tube and mono-tube, steady and over a cycle, and heat."""
+
+from tussock.mechanics.dampers.hydraulics.architecture import Damper, MonoTube, RemoteReservoir, TwinTube
+from tussock.mechanics.dampers.hydraulics.oil import ATMOSPHERE, Oil, OilState
+from tussock.mechanics.dampers.hydraulics.quasi_static import QuasiStatic, solve, velocity_grid
+from tussock.mechanics.dampers.hydraulics.restrictions import BandGap, Hose, Orifice
+from tussock.mechanics.dampers.hydraulics.valves import DiscValve, ValveSet
+
+__all__ = [
+    "ATMOSPHERE",
+    "BandGap",
+    "Damper",
+    "DiscValve",
+    "Hose",
+    "MonoTube",
+    "Oil",
+    "OilState",
+    "Orifice",
+    "QuasiStatic",
+    "RemoteReservoir",
+    "TwinTube",
+    "ValveSet",
+    "solve",
+    "velocity_grid",
+]
