@@ -211,7 +211,7 @@ def _answer(
     if not front:
         return text + "; no part is needed."
     return (
-        f"{text}; {_listed(front)} bring{'s' if len(front) == 1 else ''} that to "
+        f"{text}; with {_listed(front)} it is back to "
         f"{show(mended['front'].caster, 'angle')} of caster and {show(mended['front'].lateral_shift, 'length_fine')}."
     )
 
@@ -263,6 +263,7 @@ def _table(end: str, stock: Characteristics, lifted: Characteristics, mended: Ch
 
 def _parts_table(found: tuple[Part, ...]) -> Table:
     rows: list[tuple[Cell, ...]] = []
+    refit = sorted({f"{part.end} {rod}" for part in found for rod in part.refit})
     for part in found:
         for name, point in part.changes.items():
             rows.append((part.title, part.end, name, *(float(c) for c in point), part.size))
@@ -279,5 +280,6 @@ def _parts_table(found: tuple[Part, ...]) -> Table:
             Column(key="size", title="Size", kind="length_fine", sign=True),
         ),
         rows=tuple(rows),
-        note="left side, vehicle axes; write them under kit.changes to fit them",
+        note="left side, vehicle axes; write them under kit.changes to fit them"
+        + (f", and refit under kit.rod_lengths for {', '.join(refit)}" if refit else ""),
     )

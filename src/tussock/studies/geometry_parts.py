@@ -171,9 +171,7 @@ def track_rod_bracket(job: Job, end: str, *, ride: float, window: tuple[float, f
     SolverError
         If no bracket up to 80 mm reaches it, with the best one.
     """
-    points = parts.hardpoints(job, end)
-    kit = model.kit_changes(job, end)
-    stock_end = kit.get("track_rod_axle@axle", kit.get("track_rod_axle", points["track_rod_axle"]))
+    stock_end = _points(job, end)["track_rod_axle"]
 
     def error(rise: float) -> float:
         axle = with_changes(job, end, _rod_change(stock_end, rise), refit=("track_rod",))
@@ -220,7 +218,7 @@ def drag_link_end(
         None when the front axle does not steer, steers no more than wanted by more than a twentieth of a degree, or no
         end would gain as much.
     """
-    points = parts.hardpoints(job, "front")
+    points = _points(job, "front")
     if "drag_link_pitman" not in points:
         return None
     fitted: dict[str, Floats] = {}
@@ -274,6 +272,14 @@ def drag_link_end(
     return best[1] if best else None
 
 
+def _points(job: Job, end: str) -> dict[str, Floats]:
+    """Return an axle's hardpoints with what the kit moves already [m]: a part found is measured from there."""
+    points = parts.hardpoints(job, end)
+    for name, moved in model.kit_changes(job, end).items():
+        points[name.partition("@")[0]] = moved
+    return points
+
+
 def _rod_change(point: Floats, rise: float) -> dict[str, Floats]:
     return {"track_rod_axle@axle": point + np.array([0.0, 0.0, rise])}
 
@@ -288,7 +294,7 @@ def caster_bush(job: Job, *, ride: float, window: tuple[float, float], target: f
     SolverError
         If even the largest offset does not reach the target.
     """
-    points = parts.hardpoints(job, "front")
+    points = _points(job, "front")
     if "arm_axle_front" not in points:
         return None
 

@@ -165,7 +165,7 @@ def drive_section(
     open_lengths : tuple of float
         Open length of the dampers, front and rear [m].
     """
-    h = simulate(vehicle, road, speed=section.speed, rest=rest, every=EVERY)
+    h = simulate(vehicle, road, speed=section.speed, rest=rest, every=EVERY, steer=straight_steer(vehicle, rest))
     comfort = m.seat_comfort(h.acceleration_at(seat), h.step)
     lateral = np.ascontiguousarray(h.acceleration_at(head)[:, 1])
     vertical = np.ascontiguousarray(h.acceleration_at(seat)[:, 2])
@@ -211,6 +211,21 @@ def drive_section(
         stops=tuple(s.hardest for s in stops),
         outside_tables=h.outside_tables,
     )
+
+
+def straight_steer(vehicle: Vehicle, rest: Rest) -> float:
+    """Return the steer that the driver holds to go straight where the vehicle stands [rad], left positive.
+
+    A lift turns the wheels through the drag link and both axles through their rods; straight on means that front and
+    rear wheels point the same way.
+    """
+
+    def at(a: int, field: Floats) -> float:
+        axle = vehicle.axles[a].axle
+        return float(RectBivariateSpline(axle.heave, axle.roll, field).ev(rest.heave[a], rest.roll[a]))
+
+    front, rear = (axle.axle for axle in vehicle.axles)
+    return at(1, rear.yaw) - at(0, front.yaw) - at(0, np.mean(front.steer, axis=2))
 
 
 def _top_outs(vehicle: Vehicle, position: Floats, step: float, open_lengths: tuple[float, ...]) -> int:

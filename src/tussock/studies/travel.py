@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
 from typing import Any
@@ -17,6 +18,7 @@ from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.limiters import AxlePath, Stop
 from tussock.studies.result import Axis, Column, Notice, Result, Rung, Span, SpanChart, Table
 
+_MOST_SPACER = 80  # tallest spacer that is tried [mm]
 QUESTION = "How far may it droop and bump, and so how far may it be lifted?"
 
 
@@ -211,7 +213,8 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
     Returns
     -------
     Result
-        Passes when both axles keep the required droop and bump at ride height, also in roll.
+        Passes when both axles keep the required droop and bump at ride height, also in roll, and the bump stop ends
+        bump before anything else does.
     """
     setup = job.setup(fitout, build)
     kit = {end: axle_travel(job, setup, end) for end in ENDS}
@@ -248,6 +251,10 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
                             remedy=_remedy(job, setup, kit[end], other, -margin),
                         )
                     )
+        hit = _before_the_stop(job, setup, kit[end])
+        if hit is not None:
+            passes = False
+            notices.append(hit)
         loose = next((s for s in kit[end].level if s.name == "spring loose" and s.where == "droop"), None)
         droop = kit[end].governing("droop")
         if loose is not None and droop is not None and loose.heave >= droop.heave:
@@ -272,6 +279,34 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
             **{f"{end}_droop_m": kit[end].left("droop") for end in ENDS},
             **{f"{end}_bump_m": kit[end].left("bump") for end in ENDS},
         },
+    )
+
+
+def _before_the_stop(job: Job, setup: Setup, travel: AxleTravel) -> Notice | None:
+    """Say what ends bump before the bump stop has taken its load, and the spacer that lets the stop come first."""
+    first = travel.governing("bump")
+    if first is None or first.name.startswith("bump stop"):
+        return None
+    path = AxlePath(model.travel_map(job, travel.end, stock=setup.stock, roll=travel.roll), 1)
+    fitted = parts.fitted(job, setup, travel.end)
+    factor = float(job.programme.targets.bump_force)
+    remedy = "a taller bump stop, or less travel"
+    for taller in range(1, _MOST_SPACER + 1):
+        margin = limiters.stop_margin(
+            path,
+            dataclasses.replace(fitted.stop, spacer=fitted.stop.spacer + 1e-3 * taller),
+            rate=fitted.spring.rate,
+            free_length=fitted.spring.free_length,
+            packer=fitted.spring.packer,
+            static_load=parts.static_corner_load(job, setup.fitout, travel.end),
+            load_factor=factor,
+        )
+        if float(np.interp(first.heave, path.heave, margin)) < 0.0:
+            remedy = f"a stop spacer {show(1e-3 * taller, 'length')} taller than the kit's"
+            break
+    return Notice(
+        text=f"{travel.end.capitalize()}: {_the(first.name)} ends bump before the bump stop has taken {factor:.0f} g",
+        remedy=remedy,
     )
 
 

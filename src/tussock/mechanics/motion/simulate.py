@@ -94,7 +94,7 @@ def simulate(
     step: float = STEP,
     every: int = 2,
     rest: Rest | None = None,
-    steer: Floats | None = None,
+    steer: Floats | float | None = None,
     side_force: Floats | None = None,
     yaw_moment: Floats | None = None,
     roll_moment: Floats | None = None,
@@ -117,7 +117,7 @@ def simulate(
         Where it stands; found if not given.
     steer, side_force, yaw_moment, roll_moment : array (n,), optional
         Steer of the front wheels [rad] and outside force and moments at the sprung centre of mass [N], [N m], at half
-        steps.
+        steps; a steer may be one number, held.
 
     Raises
     ------
@@ -135,9 +135,10 @@ def simulate(
         inputs[:, 13] = np.gradient(inputs[:, 12], step)
     for column, series in ((14, steer), (15, side_force), (16, roll_moment), (17, yaw_moment)):
         if series is not None:
-            if series.shape != (n,):
-                raise DomainError(f"an input series has {series.size} values; the run has {n} half steps")
-            inputs[:, column] = series
+            values = np.asarray(series, dtype=np.float64)
+            if values.ndim and values.shape != (n,):
+                raise DomainError(f"an input series has {values.size} values; the run has {n} half steps")
+            inputs[:, column] = values
     return march(packed=packed, rest=rest, inputs=inputs, step=step, every=every, gravity=vehicle.gravity)
 
 

@@ -1,0 +1,220 @@
+"""The road loop driven by the invented Tarn: on two short sections, since rules and signs are tested, not figures."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+from vary_programme import Vary
+
+from tussock.mechanics import measures as m
+from tussock.mechanics.motion import simulate
+from tussock.mechanics.roads import Track
+from tussock.studies import drive, loop, model, tuning
+from tussock.studies.job import STOCK, Job, Setup
+from tussock.studies.loop import SectionRun
+
+BARE = Setup("bare", "B3")
+SECTIONS = [
+    {"name": "gravel", "speed": "60 km/h", "length": "160 m", "surface": {"class": "C"}},
+    {
+        "name": "left bump", "speed": "30 km/h", "length": "60 m", "surface": {"class": "B"},
+        "features": [{"kind": "bump", "at": "25 m", "length": "0.6 m", "height": "60 mm", "side": "left"}],
+    },
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def short(vary: Vary) -> Job:
+    return vary({"road_loop.sections": SECTIONS})
+
+
+@pytest.fixture(scope="module")
+def runs(short: Job) -> tuple[SectionRun, ...]:
+    return loop.drive_loop(short, BARE)
+
+
+def test_the_same_seed_gives_the_same_figures(runs: tuple[SectionRun, ...], vary: Vary) -> None:
+    again = loop.drive_loop(vary({"road_loop.sections": SECTIONS}), BARE)
+    assert [r.measures for r in again] == [r.measures for r in runs]
+    other = loop.drive_loop(vary({"road_loop.sections": SECTIONS, "road_loop.seed": 7}), BARE)
+    assert other[0].measures["seat"] != runs[0].measures["seat"]
+
+
+def test_measures_are_those_of_the_table_and_finite(runs: tuple[SectionRun, ...]) -> None:
+    for run in runs:
+        assert set(run.measures) == set(m.MEASURES)
+        assert all(math.isfinite(v) and v >= 0.0 for v in run.measures.values())
+        assert run.outside_tables == 0.0
+
+
+def test_stock_against_itself_is_exactly_one(runs: tuple[SectionRun, ...]) -> None:
+    index = loop.loop_index(runs, runs)
+    assert (index.comfort, index.control) == (1.0, 1.0)
+    assert set(index.by_section.values()) == {(1.0, 1.0)}
+
+
+def test_the_loops_index_is_the_geometric_mean_of_its_sections(short: Job, runs: tuple[SectionRun, ...]) -> None:
+    index = loop.loop_index(runs, loop.drive_loop(short, Setup("bare", STOCK)))
+    (a, b), (c, d) = index.by_section.values()
+    assert index.comfort == pytest.approx(math.sqrt(a * c))
+    assert index.control == pytest.approx(math.sqrt(b * d))
+    # and swapped, it is the reciprocal
+    swapped = loop.loop_index(loop.drive_loop(short, Setup("bare", STOCK)), runs)
+    assert swapped.comfort == pytest.approx(1.0 / index.comfort)
+    assert swapped.control == pytest.approx(1.0 / index.control)
+
+
+def test_a_firmer_damper_holds_the_wheel_and_costs_harshness(short: Job) -> None:
+    """Common practice, no source: from the softest build to the firmest, load variation falls and harshness rises."""
+    soft, firm = (loop.drive_loop(short, Setup("bare", b))[0].measures for b in ("B1", "B2"))
+    assert firm["load"] < soft["load"]
+    assert firm["harshness"] > soft["harshness"]
+    assert firm["float"] < soft["float"]
+
+
+def _drive(job: Job, track: Track, speed: float = 10.0) -> SectionRun:
+    vehicle, rest = model.vehicle(job, BARE), model.rest(job, BARE)
+    section = dataclasses.replace(loop.sections(job)[1], speed=speed)
+    return loop.drive_section(
+        vehicle, rest, track, section, seat=(0.1, 0.0, 0.2), head=(0.0, 0.0, 0.8), open_lengths=(0.606, 0.632)
+    )
+
+
+def test_mirrored_roads_change_sides(vary: Vary) -> None:
+    """With the load amidships each side sees what the other saw; rods and pitman arm are the asymmetry left."""
+    middle = {
+        "fitouts.bare.people": {"driver": "75 kg"},
+        "fitouts.bare.items": [{"name": "radio rack", "mass": "75 kg", "at": "-1180, -380, 880 mm"}],
+    }
+    job = vary({"road_loop.sections": SECTIONS, **middle})
+    road = loop.tracks(job)["left bump"]
+    left, right = _drive(job, road), _drive(job, dataclasses.replace(road, left=road.right, right=road.left))
+    for key in ("seat", "harshness", "load"):
+        assert right.measures[key] == pytest.approx(left.measures[key], rel=0.05), key
+    for one, other in ((0, 1), (1, 0), (2, 3), (3, 2)):
+        assert right.damper[one].power == pytest.approx(left.damper[other].power, rel=0.1)
+
+
+@pytest.mark.parametrize("speed", [10.0, 20.0])
+def test_a_smooth_road_gives_next_to_nothing(speed: float, short: Job) -> None:
+    """What is left is the first second, in which the axles find the sideslip at which they roll straight on."""
+    road = loop.tracks(short)["gravel"]
+    flat = dataclasses.replace(road, left=np.zeros_like(road.left), right=np.zeros_like(road.right))
+    run = _drive(short, flat, speed)
+    for key, most in (("float", 1e-5), ("pitch_rate", 1e-4), ("roll_rate", 1e-3), ("harshness", 5e-4), ("load", 5e-3)):
+        assert run.measures[key] < most, key
+    assert max(run.measures["seat"], run.measures["toss"]) < 0.015  # the standard calls 0.315 m/s2 not uncomfortable
+    assert run.measures["airborne"] == run.measures["stops"] == run.measures["top_outs"] == 0.0
+    assert run.reaction == "not uncomfortable"
+
+
+def test_the_driver_holds_a_lifted_car_straight(short: Job) -> None:
+    """Lifted, the drag link steers the wheels: held at that angle the car circles; with the steer found it does not."""
+    vehicle, rest = model.vehicle(short, BARE), model.rest(short, BARE)
+    road = loop.tracks(short)["gravel"]
+    flat = dataclasses.replace(road, left=np.zeros_like(road.left), right=np.zeros_like(road.right))
+    steer = loop.straight_steer(vehicle, rest)
+    assert 1e-4 < abs(steer) < 0.01
+    end = {s: simulate(vehicle, flat, speed=20.0, rest=rest, steer=s).velocity[-1, 2] for s in (0.0, steer)}
+    assert abs(end[steer]) < 0.15 * abs(end[0.0])
+
+
+@pytest.mark.parametrize(
+    ("index", "words"),
+    [
+        (0.91, "9 % more comfortable"),
+        (1.09, "9 % less comfortable"),
+        (1.0, "neither more comfortable nor less comfortable"),
+        (0.9951, "neither more comfortable nor less comfortable"),
+        (1.006, "1 % less comfortable"),
+    ],
+)
+def test_an_index_in_words(index: float, words: str) -> None:
+    assert drive.change(index, "more comfortable", "less comfortable") == words
+
+
+def test_the_study_passes_on_the_short_loop_and_compares_with_what_is_asked(short: Job) -> None:
+    result = drive.study(short, against="B1")
+    assert result.passes
+    assert "than B1" in result.answer
+    assert result.provenance.seed == 20261
+    index = loop.loop_index(loop.drive_loop(short, BARE), loop.drive_loop(short, Setup("bare", "B1")))
+    assert result.values["comfort_index"] == pytest.approx(index.comfort)
+
+
+def test_too_short_a_damper_is_pulled_open(vary: Vary) -> None:
+    job = vary({"road_loop.sections": SECTIONS, "kit.dampers.front_b.open_length": "520 mm"})
+    result = drive.study(job)
+    assert not result.passes
+    assert any("pulled to its open length" in n.text and "longer damper" in n.remedy for n in result.notices)
+
+
+# ---------------------------------------------------------------------------------------------------- tuning
+
+
+def test_balance_weighs_both_alike(short: Job) -> None:
+    found = tuning.build_indices(short, "bare")
+    assert found[STOCK].comfort == found[STOCK].control == tuning.balance(found[STOCK]) == 1.0
+    for index in found.values():
+        assert tuning.balance(index) ** 2 == pytest.approx(index.comfort * index.control)
+
+
+def test_the_best_build_has_the_least_balance(short: Job) -> None:
+    found = tuning.build_indices(short, "bare")
+    best = tuning.best_build(short)
+    assert best != STOCK
+    assert all(tuning.balance(found[best]) <= tuning.balance(i) for b, i in found.items() if b != STOCK)
+    assert tuning.study(short).values["best_build"] == best
+
+
+def test_adjusters_scaled_by_one_change_nothing(short: Job, runs: tuple[SectionRun, ...]) -> None:
+    for adjuster in tuning.ADJUSTERS:
+        same = loop.drive_loop(short, BARE, vehicle=tuning._variant(short, BARE, adjuster, 1.0))
+        for run, ref in zip(same, runs, strict=True):
+            assert run.measures == pytest.approx(dict(ref.measures), rel=1e-9, abs=1e-12)
+
+
+def test_an_adjuster_moves_its_own_direction_only(short: Job) -> None:
+    base = model.vehicle(short, BARE)
+    rebound = next(a for a in tuning.ADJUSTERS if a.key == "rear_rebound")
+    more = tuning._variant(short, BARE, rebound, 1.2)
+    assert more.front is base.front
+    was, now = base.rear.damper, more.rear.damper
+    grid = np.array([-0.8, -0.4, -0.2, 0.2, 0.4, 0.8])
+    ratio = np.interp(grid, now.velocity, now.force) / np.interp(grid, was.velocity, was.force)
+    np.testing.assert_allclose(ratio, [1.2, 1.2, 1.2, 1.0, 1.0, 1.0], rtol=1e-6)
+
+
+def test_trials_are_sorted_and_their_answer_is_the_first(short: Job) -> None:
+    tried = tuning.trials(short, BARE)
+    assert len(tried) == 2 * len(tuning.ADJUSTERS)
+    assert [t.balance for t in tried] == sorted(t.balance for t in tried)
+    for t in tried:
+        assert (1.0 + t.balance) ** 2 == pytest.approx((1.0 + t.comfort) * (1.0 + t.control))
+    result = tuning.study(short, build="B3")
+    worth = tried[0].balance <= -tuning.WORTH
+    assert ("next try" in result.answer) == worth
+
+
+def test_a_build_worse_controlled_than_stock_does_not_pass(short: Job) -> None:
+    found = tuning.build_indices(short, "bare")
+    for build in ("B1", "B2", "B3"):
+        result = tuning.study(short, build=build)
+        assert result.passes == (found[build].control <= 1.0)
+        assert bool([n for n in result.notices if "firm up" in n.remedy]) == (not result.passes)
+
+
+def test_two_builds_do_not_bracket(vary: Vary) -> None:
+    job = vary(
+        {
+            "road_loop.sections": SECTIONS[1:],
+            "builds": {
+                "B1": {"title": "soft", "parent": "stock", "dampers": {"front": "front_a", "rear": "rear_a"}},
+                "B2": {"title": "firm", "parent": "B1", "dampers": {"front": "front_c", "rear": "rear_c"}},
+            },
+        }
+    )
+    assert any("do not bracket" in n.text for n in tuning.study(job).notices)
