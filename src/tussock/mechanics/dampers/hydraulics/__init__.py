@@ -1,6 +1,7 @@
 """Damper hydraulics: oil, restrictions and valves, twin-tube and mono-tube, steady and over a cycle, and heat."""
 
 from tussock.mechanics.dampers.hydraulics.architecture import Damper, MonoTube, RemoteReservoir, TwinTube
+from tussock.mechanics.dampers.hydraulics.dynamic import Loop, cycle
 from tussock.mechanics.dampers.hydraulics.oil import ATMOSPHERE, Oil, OilState
 from tussock.mechanics.dampers.hydraulics.quasi_static import QuasiStatic, solve, velocity_grid
 from tussock.mechanics.dampers.hydraulics.restrictions import BandGap, Hose, Orifice
@@ -12,6 +13,7 @@ __all__ = [
     "Damper",
     "DiscValve",
     "Hose",
+    "Loop",
     "MonoTube",
     "Oil",
     "OilState",
@@ -20,6 +22,7 @@ __all__ = [
     "RemoteReservoir",
     "TwinTube",
     "ValveSet",
+    "cycle",
     "solve",
     "velocity_grid",
 ]
