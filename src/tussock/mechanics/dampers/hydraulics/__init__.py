@@ -5,6 +5,7 @@ from tussock.mechanics.dampers.hydraulics.dynamic import Loop, cycle
 from tussock.mechanics.dampers.hydraulics.oil import ATMOSPHERE, Oil, OilState
 from tussock.mechanics.dampers.hydraulics.quasi_static import QuasiStatic, solve, velocity_grid
 from tussock.mechanics.dampers.hydraulics.restrictions import BandGap, Hose, Orifice
+from tussock.mechanics.dampers.hydraulics.thermal import Duty, ThermalModel, WarmUp, warm_up
 from tussock.mechanics.dampers.hydraulics.valves import DiscValve, ValveSet
 
 __all__ = [
@@ -12,6 +13,7 @@ __all__ = [
     "BandGap",
     "Damper",
     "DiscValve",
+    "Duty",
     "Hose",
     "Loop",
     "MonoTube",
@@ -20,9 +22,12 @@ __all__ = [
     "Orifice",
     "QuasiStatic",
     "RemoteReservoir",
+    "ThermalModel",
     "TwinTube",
     "ValveSet",
+    "WarmUp",
     "cycle",
     "solve",
     "velocity_grid",
+    "warm_up",
 ]
