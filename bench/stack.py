@@ -163,7 +163,7 @@ def random_stack(rng: np.random.Generator) -> Stack | None:
 def random_pressures(stack: Stack, rng: np.random.Generator) -> Floats:
     """Twenty pressures up to a linear lift of 0.1 to 2 mm, at most 30 MPa."""
     probe = Stack(discs=stack.discs, clamp_radius=stack.clamp_radius, ports=stack.ports, ring_loads=stack.ring_loads)
-    per_pascal = solve(probe, 1.0, linear=True, element=1e-3).tips[0]
+    per_pascal = abs(solve(probe, 1.0, linear=True, element=1e-3).tips[0])
     top = min(rng.uniform(0.1e-3, 2e-3) / per_pascal, 30e6)
     return np.linspace(0.0, top, 21)[1:]
 
@@ -187,15 +187,18 @@ def robustness(count: int, seed: int) -> int:
         else:
             iterations.append(float(np.mean([state.iterations for state in curve.states])))
             worst = min(float(state.contacts.gap.min(initial=0.0)) for state in curve.states)
-            if worst < -1e-9:
+            if worst < -1e-9 - 1e-5 * max(float(state.tips.max()) for state in curve.states):
                 again += 1
                 print(f"number {done}: penetration of {worst * 1e9:.3g} nm")
         times.append(1e3 * (time.perf_counter() - begin))
         done += 1
     print(
         f"{done} random stacks (seed {seed}), {refused} drawn and refused in words: {failures} failures, {again} with "
-        f"penetration above 1 nm; {np.mean(iterations):.2f} Newton steps a pressure; curve of 20 pressures: median "
-        f"{np.median(times):.1f} ms, 99 % {np.percentile(times, 99):.0f} ms, slowest {max(times):.0f} ms"
+        f"penetration above 1 nm + 1e-5 of the lift; {np.mean(iterations):.2f} Newton steps a pressure"
+    )
+    print(
+        f"curve of 20 pressures: median {np.median(times):.1f} ms, 99 % {np.percentile(times, 99):.0f} ms, slowest "
+        f"{max(times):.0f} ms"
     )
     return failures + again
 

@@ -486,7 +486,7 @@ def march(
                 mean = max(mean, thickness[k])
                 elastic = max(elastic, modulus[k])
         # a trace of the discs' own squash: equal discs that touch without force would leave the set undecided
-        soft[p] = 1e-4 * mean / (elastic * math.pi * r[i] * (r[min(i + 1, nodes - 1)] - r[i - 1]))
+        soft[p] = 1e-5 * mean / (elastic * math.pi * r[i] * (r[min(i + 1, nodes - 1)] - r[i - 1]))
         shut[p] = room[p] <= 1e-12
     w = np.zeros((n, nodes, 2))
     u = np.zeros((n, nodes))
