@@ -25,7 +25,7 @@ def test_ride_frequency_of_a_textbook_car(spring: float, load: float, wanted: fl
 def test_the_demo_holds_every_height(job: Job) -> None:
     result = heights.study(job)
     assert result.passes
-    assert not result.notices
+    assert all("of vehicles would" in n.text for n in result.notices)  # what production scatters, no more
     assert all(r.holds and r.mend == "" for r in heights.height_rows(job, "B3"))
 
 

@@ -14,14 +14,14 @@ from typer.testing import CliRunner
 from vary_programme import Vary
 
 from tussock.cli import app
-from tussock.studies import model, travel
+from tussock.studies import model, reach, travel
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 
 BARE = Setup("bare", "B3")
 
 
 def stop_at(job: Job, end: str, name: str, where: str) -> float:
-    found = travel.axle_travel(job, BARE, end).level
+    found = reach.axle_travel(job, BARE, end).level
     return next(s.heave for s in found if (s.name, s.where) == (name, where))
 
 
@@ -42,7 +42,7 @@ def test_a_hose_ends_droop_where_the_axles_pose_pulls_it_straight(length: float,
 def test_a_shorter_damper_governs_where_its_length_is_reached(end: str, vary: Vary) -> None:
     name, short = ("front_b", 0.570) if end == "front" else ("rear_b", 0.590)
     job = vary({f"kit.dampers.{name}.open_length": f"{1e3 * short} mm"})
-    found = travel.axle_travel(job, BARE, end)
+    found = reach.axle_travel(job, BARE, end)
     stop = found.governing("droop")
     assert stop is not None
     assert stop.name == "damper open"
@@ -62,14 +62,14 @@ def test_a_shorter_damper_governs_where_its_length_is_reached(end: str, vary: Va
 def test_at_the_greatest_lift_just_the_droop_wanted_is_left(end: str, job: Job, vary: Vary) -> None:
     """The spring is made longer until the body stands at the greatest lift, and the travel computed anew."""
     posture = model.posture(job, BARE)[end]
-    most = travel.greatest_lift(job, travel.axle_travel(job, BARE, end), posture.lift)
+    most = travel.greatest_lift(job, reach.axle_travel(job, BARE, end), posture.lift)
     assert most > posture.lift
     spring = "front_standard" if end == "front" else "rear_main"
     stands = 1e3 * float(job.programme.kit.springs[spring].free_length)
     more = 1e3 * (most - posture.lift) * model.spring_ratio(job, BARE, end)
     lifted = vary({f"kit.springs.{spring}.free_length": f"{stands + more} mm"})
     assert model.posture(lifted, BARE)[end].lift == pytest.approx(most, abs=2e-4)
-    left = travel.axle_travel(lifted, BARE, end).left("droop")
+    left = reach.axle_travel(lifted, BARE, end).left("droop")
     assert left == pytest.approx(float(job.programme.targets.droop[end]), abs=3e-4)
 
 
@@ -88,10 +88,10 @@ def test_a_longer_hose_as_advised_gives_the_droop_wanted(vary: Vary) -> None:
     assert "the brake hose stops it" in notice.text
     more = float(notice.remedy.removeprefix("a line ").removesuffix(" mm longer"))
     longer = vary({**short, "kit.lines.front": [{"name": "brake hose", "length": f"{438.0 + more} mm"}]})
-    assert travel.axle_travel(longer, BARE, "front").left("droop") >= 0.095
+    assert reach.axle_travel(longer, BARE, "front").left("droop") >= 0.095
     # and not by more than the rounding up to a whole millimetre asks
     shorter = vary({**short, "kit.lines.front": [{"name": "brake hose", "length": f"{438.0 + more - 1.5} mm"}]})
-    assert travel.axle_travel(shorter, BARE, "front").left("droop") < 0.095
+    assert reach.axle_travel(shorter, BARE, "front").left("droop") < 0.095
 
 
 def test_a_damper_as_advised_gives_the_droop_wanted(vary: Vary) -> None:
@@ -99,7 +99,7 @@ def test_a_damper_as_advised_gives_the_droop_wanted(vary: Vary) -> None:
     notice = next(n for n in travel.study(vary(short)).notices if "damper open stops it" in n.text)
     more = float(notice.remedy.removeprefix("a damper ").removesuffix(" mm longer when open"))
     mended = vary({"kit.dampers.front_b.open_length": f"{560.0 + more} mm"})
-    assert travel.axle_travel(mended, BARE, "front").left("droop") >= 0.070
+    assert reach.axle_travel(mended, BARE, "front").left("droop") >= 0.070
 
 
 @pytest.mark.parametrize("y", [0.3, 0.45, 0.6])
@@ -112,7 +112,7 @@ def test_in_roll_a_hose_inboard_of_the_wheel_keeps_more_than_level(y: float, var
         "axle": f"-20, {1e3 * y}, 452 mm",
         "length": "350 mm",
     }
-    found = travel.axle_travel(vary({"vehicle.axles.front.limiters.1": hose}), BARE, "front")
+    found = reach.axle_travel(vary({"vehicle.axles.front.limiters.1": hose}), BARE, "front")
     level = next(s for s in found.level if (s.name, s.where) == ("breather hose", "droop"))
     rolled = found.margin_in_roll("breather hose", "droop", 0.070)
     assert rolled is not None
@@ -121,7 +121,7 @@ def test_in_roll_a_hose_inboard_of_the_wheel_keeps_more_than_level(y: float, var
 
 def test_in_roll_the_wheel_that_hangs_has_less(job: Job) -> None:
     """Half the track times the sine of the roll lies between the wheel and the middle of the axle."""
-    found = travel.axle_travel(job, BARE, "front")
+    found = reach.axle_travel(job, BARE, "front")
     margin = found.margin_in_roll("damper open", "droop", 0.070)
     stop = next(s for s in found.rolled if (s.name, s.where) == ("damper open", "droop"))
     assert margin == pytest.approx((found.ride - stop.heave) + 0.75 * math.sin(math.radians(5.0)) - 0.070)
@@ -145,7 +145,7 @@ def test_damper_table_holds_the_lengths_of_the_poses(job: Job) -> None:
 @pytest.mark.parametrize("end", ENDS)
 def test_droop_ends_by_a_line_or_joint_before_the_spring(fitout: str, end: str, job: Job) -> None:
     """Common practice, no source: a hose, a cable or a joint normally ends droop before the spring comes loose."""
-    found = travel.axle_travel(job, Setup(fitout, "B3"), end)
+    found = reach.axle_travel(job, Setup(fitout, "B3"), end)
     stop = found.governing("droop")
     assert stop is not None
     assert stop.name in {"brake hose", "breather hose", "upper link end", "damper open", "propshaft joint at pinion"}
@@ -156,7 +156,7 @@ def test_droop_ends_by_a_line_or_joint_before_the_spring(fitout: str, end: str, 
 @pytest.mark.parametrize("end", ENDS)
 def test_the_bump_stop_ends_travel_before_metal_meets(setup: Setup, end: str, job: Job) -> None:
     """Common practice, no source: the stop ends bump before track rod and chassis, coils, damper or tyre and arch."""
-    stops = [s for s in travel.axle_travel(job, setup, end).level if s.where == "bump"]
+    stops = [s for s in reach.axle_travel(job, setup, end).level if s.where == "bump"]
     assert stops[0].name == "bump stop, 3 g"
     assert any(s.name.startswith("track rod to") for s in stops[1:])
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 
 from tussock.errors import AssemblyError, SolverError
 from tussock.mechanics.arrays import Floats
-from tussock.studies import model, travel
+from tussock.studies import model
 from tussock.studies.display import number, show
 from tussock.studies.geometry_parts import (
     Characteristics,
@@ -20,6 +20,7 @@ from tussock.studies.geometry_parts import (
 )
 from tussock.studies.geometry_pictures import pictures
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
+from tussock.studies.reach import axle_travel
 from tussock.studies.result import Cell, Column, Notice, Result, Table
 
 QUESTION = "What did the lift spoil, and what part mends it?"
@@ -176,7 +177,7 @@ def _clearances(job: Job, setup: Setup, found: tuple[Part, ...]) -> list[Notice]
         for limiter in job.programme.vehicle.axles[part.end].limiters:
             if limiter.kind != "clearance" or limiter.rod != "track_rod":
                 continue
-            reach = travel.axle_travel(job, setup, part.end)
+            reach = axle_travel(job, setup, part.end)
             rod = next((s for s in reach.level if s.name == limiter.name), None)
             bump = reach.governing("bump")
             if rod is None or bump is None:

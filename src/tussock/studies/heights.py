@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,9 @@ from tussock.studies import model, parts
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.result import Axis, Column, Notice, Result, Span, SpanChart, Table
+from tussock.studies.spring_sets import Scatter, scatter_table, scatters, spring_table
 
+_MANY = 0.10  # share of production outside tolerance that is worth a warning
 _MOST_LENGTH = 0.12  # a spring's free length is mended by at most this, then it is another spring [m]
 QUESTION = "Which spring holds which fit-out at the target height?"
 
@@ -218,6 +221,8 @@ def study(job: Job, *, build: str | None = None) -> Result:
                     remedy="another spring rate",
                 )
             )
+    scattered = scatters(job, setup.build)
+    notices.extend(_scatter_notices(job, scattered))
     overloaded = _gross_mass(job, notices)
     overstressed = _coil_notices(job, rows)
     notices.extend(overstressed)
@@ -229,10 +234,34 @@ def study(job: Job, *, build: str | None = None) -> Result:
         provenance=job.provenance(setup),
         notices=tuple(notices),
         pictures=(_picture(job, rows),),
-        tables=(_heights_table(job, rows), _springs_table(job, rows), _damping_table(job, setup.build)),
+        tables=(
+            _heights_table(job, rows),
+            spring_table(job, setup.build),
+            scatter_table(job, scattered),
+            _springs_table(job, rows),
+            _damping_table(job, setup.build),
+        ),
         inputs={f"kit.springs.{n}": f"{s.rate}, free {s.free_length}" for n, s in job.programme.kit.springs.items()},
         values={f"{r.fitout}_{r.end}_lift_m": r.lift for r in rows},
     )
+
+
+def _scatter_notices(job: Job, scattered: Sequence[Scatter]) -> list[Notice]:
+    """Say where more than a tenth of production would stand outside tolerance."""
+    words = {
+        "front": ("stand outside tolerance at the front", "a tighter spring, or springs sorted by height"),
+        "rear": ("stand outside tolerance at the rear", "a tighter spring, or springs sorted by height"),
+        "side": ("lean more than is allowed", "pair springs by height, or pack the low side"),
+    }
+    return [
+        Notice(
+            text=f"{_title(job, s.fitout)}: {show(share, 'share', digits=0)} of vehicles would {words[key][0]}",
+            remedy=words[key][1],
+        )
+        for s in scattered
+        for key, share in s.outside.items()
+        if share > _MANY
+    ]
 
 
 def _title(job: Job, fitout: str) -> str:

@@ -8,10 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from tussock.mechanics.dampers import production_band
-from tussock.studies import heights, model, parts, rules, travel
+from tussock.studies import heights, model, parts, rules
 from tussock.studies.cautions import CAUTIONS
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
+from tussock.studies.reach import axle_travel
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Notice, Result, Table
 
 QUESTION = "What do we hand over, and is it ready?"
@@ -244,8 +245,8 @@ def _kept(job: Job, setup: Setup) -> float:
     """Return the least share of the stock travel from kerb that is left either way, over both axles [-]."""
     shares: list[float] = []
     for end in ENDS:
-        stock = travel.axle_travel(job, Setup(fitout=KERB, build=STOCK), end)
-        kit = travel.axle_travel(job, setup, end)
+        stock = axle_travel(job, Setup(fitout=KERB, build=STOCK), end)
+        kit = axle_travel(job, setup, end)
         shares += [
             kit.left(where) / stock.left(where) for where in ("droop", "bump") if math.isfinite(stock.left(where))
         ]

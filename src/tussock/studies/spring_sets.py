@@ -1,0 +1,275 @@
+"""Which springs serve which fit-outs, the fewest that serve all, and how heights scatter in production."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations, product
+
+import numpy as np
+
+from tussock.errors import SolverError
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.mass import Item
+from tussock.mechanics.motion import AxleParts, Vehicle, settle
+from tussock.studies import model, parts
+from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
+from tussock.studies.result import Cell, Column, Table
+
+_COUNT = 20_000  # vehicles drawn
+_SEED = 20262  # of the draw, unless said
+
+
+def _with_axle(vehicle: Vehicle, end: str, axle: AxleParts) -> Vehicle:
+    return dataclasses.replace(vehicle, front=axle) if end == "front" else dataclasses.replace(vehicle, rear=axle)
+
+
+def _axle(vehicle: Vehicle, end: str) -> AxleParts:
+    return vehicle.front if end == "front" else vehicle.rear
+
+
+def lifts(job: Job, build: str) -> Mapping[tuple[str, str, str], float]:
+    """Return the lift that each kit spring gives on each axle in each fit-out, packers as the fit-out has them [m].
+
+    The other axle keeps the spring that the fit-out chose. A spring on which the vehicle does not come to rest within
+    its axle maps is left out.
+
+    Returns
+    -------
+    mapping
+        (axle, spring, fit-out) to lift over stock kerb at that axle.
+    """
+    kerb = model.rest(job, Setup(fitout=KERB, build=STOCK))
+    out: dict[tuple[str, str, str], float] = {}
+    for name, end in product(job.programme.fitouts, ENDS):
+        setup = Setup(fitout=name, build=build)
+        vehicle = model.vehicle(job, setup)
+        packer = parts.fitted_spring(job, setup, end).packer
+        wheels = slice(0, 2) if end == "front" else slice(2, 4)
+        for spring, record in job.programme.kit.springs.items():
+            rate, length = float(record.rate), float(record.free_length) + packer
+            axle = dataclasses.replace(_axle(vehicle, end), spring_rate=(rate, rate), spring_length=(length, length))
+            try:
+                here = settle(_with_axle(vehicle, end, axle))
+            except SolverError:
+                continue
+            out[end, spring, name] = float(np.mean(here.body_height[wheels] - kerb.body_height[wheels]))
+    return out
+
+
+def smallest_sets(job: Job, found: Mapping[tuple[str, str, str], float], end: str) -> tuple[tuple[str, ...], ...]:
+    """Return every smallest set of kit springs that holds all fit-outs within tolerance on an axle; empty if none does.
+
+    All subsets are tried, the smallest first: a kit has a handful of springs.
+    """
+    serves: dict[str, set[str]] = {}
+    for (axle, spring, name), lift in found.items():
+        wanted = job.programme.targets.lift[name]
+        if axle == end and abs(lift - float(getattr(wanted, end))) <= float(wanted.tolerance):
+            serves.setdefault(spring, set()).add(name)
+    every = set(job.programme.fitouts)
+    for size in range(1, len(serves) + 1):
+        fit = tuple(c for c in combinations(serves, size) if set().union(*(serves[s] for s in c)) == every)
+        if fit:
+            return fit
+    return ()
+
+
+def spring_table(job: Job, build: str) -> Table:
+    """Return lift by spring and fit-out, and whether it holds, with the fewest springs that serve all."""
+    found = lifts(job, build)
+    rows: list[tuple[Cell, ...]] = []
+    strong: list[int] = []
+    fewest = {end: smallest_sets(job, found, end) for end in ENDS}
+    for end in ENDS:
+        for spring in job.programme.kit.springs:
+            if not any((end, spring, n) in found for n in job.programme.fitouts):
+                continue
+            if any(spring in s for s in fewest[end]):
+                strong.append(len(rows))
+            cells: list[Cell] = []
+            for name in job.programme.fitouts:
+                lift = found.get((end, spring, name))
+                wanted = job.programme.targets.lift[name]
+                holds = lift is not None and abs(lift - float(getattr(wanted, end))) <= float(wanted.tolerance)
+                cells += [lift, "holds" if holds else "off"]
+            rows.append((end, spring, *cells))
+    words = "; ".join(
+        f"{end}: " + (" or ".join(" + ".join(s) for s in fewest[end]) if fewest[end] else "no set of these springs")
+        for end in ENDS
+    )
+    return Table(
+        key="spring_sets",
+        title="Every kit spring on every fit-out",
+        columns=(
+            Column(key="axle", title="Axle"),
+            Column(key="spring", title="Spring"),
+            *(
+                column
+                for name, record in job.programme.fitouts.items()
+                for column in (
+                    Column(key=name, title=record.title, kind="length", sign=True),
+                    Column(key=f"{name}_holds", title="Target"),
+                )
+            ),
+        ),
+        rows=tuple(rows),
+        strong=tuple(strong),
+        note=f"fewest springs that hold every fit-out: {words}",
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scatter:
+    """How the heights of a fit-out scatter over production.
+
+    Attributes
+    ----------
+    fitout : str
+        Which.
+    front, rear : tuple of float
+        5 and 95 per cent points of the lift [m].
+    outside : mapping
+        Share of vehicles outside tolerance: "front", "rear", and "side" for the difference side to side [-].
+    seed : int
+        Of the draw.
+    """
+
+    fitout: str
+    front: tuple[float, float]
+    rear: tuple[float, float]
+    outside: Mapping[str, float]
+    seed: int
+
+
+def sensitivities(job: Job, setup: Setup) -> tuple[Floats, Floats]:
+    """Return how the four body heights move with what scatters, and the scatter of each.
+
+    Twelve things scatter: the rate and the free length of each of the four springs, and the mass over each wheel.
+
+    Returns
+    -------
+    (slopes, spread) : array (4, 12), array (12,)
+        Body height over each wheel per unit; standard deviation of each unit as the programme states it.
+    """
+    vehicle = model.vehicle(job, setup)
+    columns: list[Floats] = []
+    spread: list[float] = []
+    corners = job.programme.vehicle.corners
+    masses = (corners.front_left, corners.front_right, corners.rear_left, corners.rear_right)
+    for end in ENDS:
+        spring = parts.fitted_spring(job, setup, end)
+        axle = _axle(vehicle, end)
+        for side in (0, 1):
+            step = 0.01 * spring.rate
+
+            def stiffer(sign: float, axle: AxleParts = axle, side: int = side, step: float = step) -> AxleParts:
+                rate = list(axle.spring_rate)
+                rate[side] += sign * step
+                return dataclasses.replace(axle, spring_rate=(rate[0], rate[1]))
+
+            columns.append(_slope(vehicle, end, stiffer(1.0), stiffer(-1.0), step))
+            spread.append(spring.rate_spread)
+            shift = 1e-3
+
+            def longer(sign: float, axle: AxleParts = axle, side: int = side, shift: float = shift) -> AxleParts:
+                length = list(axle.spring_length)
+                length[side] += sign * shift
+                return dataclasses.replace(axle, spring_length=(length[0], length[1]))
+
+            columns.append(_slope(vehicle, end, longer(1.0), longer(-1.0), shift))
+            spread.append(spring.free_length_spread)
+    base = settle(vehicle).body_height
+    for i, corner in enumerate(masses):
+        end = ENDS[i // 2]
+        x, y, z = parts.wheel_centre(job, end)
+        at = (x, y if i % 2 == 0 else -y, z + 0.3)
+        heavier = dataclasses.replace(vehicle, body=vehicle.body.with_items([Item(name="scale", mass=1.0, at=at)]))
+        columns.append(np.asarray(settle(heavier).body_height - base))
+        spread.append(corner.spread)
+    return np.stack(columns, axis=1), np.array(spread)
+
+
+def _slope(vehicle: Vehicle, end: str, more: AxleParts, less: AxleParts, step: float) -> Floats:
+    ahead = settle(_with_axle(vehicle, end, more)).body_height
+    behind = settle(_with_axle(vehicle, end, less)).body_height
+    return np.asarray((ahead - behind) / (2.0 * step))
+
+
+def scatter(job: Job, setup: Setup, *, seed: int = _SEED, count: int = _COUNT) -> Scatter:
+    """Return how the heights of a fit-out scatter over production, drawn from normal distributions to first order.
+
+    Parameters
+    ----------
+    job, setup : Job, Setup
+        Which fit-out and build.
+    seed : int
+        Of the draw.
+    count : int
+        Vehicles drawn.
+    """
+    slopes, spread = sensitivities(job, setup)
+    draw = np.random.default_rng(seed).standard_normal((count, spread.size)) * spread
+    kerb = model.rest(job, Setup(fitout=KERB, build=STOCK)).body_height
+    heights = model.rest(job, setup).body_height - kerb + draw @ slopes.T
+    wanted = job.programme.targets.lift[setup.fitout]
+    front, rear = heights[:, :2].mean(axis=1), heights[:, 2:].mean(axis=1)
+    # the stock vehicle's own lean is part of what is seen side to side
+    lean = np.abs(heights[:, 0::2] + kerb[0::2] - heights[:, 1::2] - kerb[1::2]).max(axis=1)
+    tolerance = float(wanted.tolerance)
+    allowed = float(job.programme.targets.side_to_side)
+
+    def ends(values: Floats) -> tuple[float, float]:
+        low, high = np.percentile(values, [5.0, 95.0])
+        return float(low), float(high)
+
+    return Scatter(
+        fitout=setup.fitout,
+        front=ends(front),
+        rear=ends(rear),
+        outside={
+            "front": float(np.mean(np.abs(front - float(wanted.front)) > tolerance)),
+            "rear": float(np.mean(np.abs(rear - float(wanted.rear)) > tolerance)),
+            "side": float(np.mean(lean > allowed)),
+        },
+        seed=seed,
+    )
+
+
+def scatters(job: Job, build: str, *, seed: int = _SEED) -> tuple[Scatter, ...]:
+    """Return the scatter of every fit-out's heights."""
+    return tuple(scatter(job, Setup(fitout=name, build=build), seed=seed) for name in job.programme.fitouts)
+
+
+def scatter_table(job: Job, found: Sequence[Scatter]) -> Table:
+    """Return the scatter of every fit-out's heights over production as a table."""
+    rows: list[tuple[Cell, ...]] = []
+    for s in found:
+        rows.append(
+            (
+                job.programme.fitouts[s.fitout].title,
+                *s.front,
+                s.outside["front"],
+                *s.rear,
+                s.outside["rear"],
+                s.outside["side"],
+            )
+        )
+    return Table(
+        key="scatter",
+        title="Heights over production: 5 to 95 per cent, and the share outside tolerance",
+        columns=(
+            Column(key="fitout", title="Fit-out"),
+            Column(key="front_low", title="Front from", kind="length", sign=True),
+            Column(key="front_high", title="to", kind="length", sign=True),
+            Column(key="front_outside", title="Outside", kind="share"),
+            Column(key="rear_low", title="Rear from", kind="length", sign=True),
+            Column(key="rear_high", title="to", kind="length", sign=True),
+            Column(key="rear_outside", title="Outside", kind="share"),
+            Column(key="side_outside", title="Side to side", kind="share"),
+        ),
+        rows=tuple(rows),
+        note="spring rates, free lengths and corner masses drawn with their stated +- as standard deviation, each "
+        f"spring for itself; {_COUNT} vehicles, seed {found[0].seed}",
+    )
