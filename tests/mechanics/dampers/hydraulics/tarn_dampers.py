@@ -6,6 +6,7 @@ import numpy as np
 
 from tussock.mechanics.dampers.hydraulics import (
     BandGap,
+    Damper,
     DiscValve,
     Hose,
     MonoTube,
@@ -85,3 +86,29 @@ def remote(**changes: object) -> MonoTube:
         hose=Hose(diameter=0.010, length=0.40),
     )  # fmt: skip
     return mono(remote=reservoir, oil_volume=650e-6, gas_pressure=1.5e6, name="Tarn remote", **changes)
+
+
+def random_build(rng: np.random.Generator) -> Damper:
+    """Return one build drawn over more than any workshop would."""
+
+    def between(low: float, high: float) -> float:
+        return float(np.exp(rng.uniform(np.log(low), np.log(high))))
+
+    def valve() -> DiscValve:
+        return disc_valve(
+            opening=between(1e3, 5e6), firmness=between(1e4, 2e7), port=between(5e-6, 3e-4), jet=rng.uniform(0.0, 0.3)
+        )
+
+    def valves(*, band: bool) -> ValveSet:
+        return ValveSet(
+            compression=valve() if rng.random() < 0.9 else None,
+            rebound=valve() if rng.random() < 0.9 else None,
+            bleed=(Orifice(area=between(1e-7, 2e-5), length=between(1e-4, 1e-2)),),
+            band=BandGap(diameter=0.04, gap=between(2e-6, 1e-4), length=0.01) if band else None,
+        )
+
+    pressure = between(0.12e6, 5e6)
+    kind = rng.integers(3)
+    if kind == 0:
+        return twin(piston=valves(band=True), foot=valves(band=False), gas_pressure=pressure)
+    return (mono if kind == 1 else remote)(piston=valves(band=rng.random() < 0.5))
