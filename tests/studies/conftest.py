@@ -26,13 +26,16 @@ def job(tarn: Loaded) -> Job:
 
 
 @pytest.fixture(scope="session")
-def vary(tarn: Loaded) -> Vary:
+def vary(tarn: Loaded, job: Job) -> Vary:
     """Make a job of the Tarn with fields changed: ``{"targets.droop.front": "95 mm"}``."""
 
     def make(changes: dict[str, Any]) -> Job:
         loaded = tarn
         for path, value in changes.items():
             loaded = with_field(loaded, path, value)
-        return Job(loaded)
+        changed = Job(loaded)
+        if loaded.files == tarn.files:
+            changed.__dict__["dyno_tests"] = job.dyno_tests  # the same files need not be read again
+        return changed
 
     return make
