@@ -1,24 +1,14 @@
-"""One run of a dyno: the sine that was driven, the forces at its velocity peaks, the work and the loop of a cycle.
-
-What was driven, sine or triangle (`triangle_run`), is ``middle + amplitude * shape(angle)`` with ``angle`` rising by
-2 pi a cycle from 0 in mid-stroke on the way in; ``slope`` is the shape's derivative by the angle.
-"""
+"""One sine run of a dyno: the sine that was driven, the forces at its velocity peaks, the work of a cycle."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar, Literal, TypeAlias
 
 import numpy as np
 from scipy.optimize import minimize_scalar
 
 from tussock.mechanics.arrays import Floats
-
-if TYPE_CHECKING:
-    from tussock.mechanics.dampers.triangle_run import Triangle
-
-Motion: TypeAlias = Literal["sine", "triangle"]
 
 #: half the window of phase about a velocity peak, in which a parabola is fitted to the force
 _WINDOW = math.radians(25.0)
@@ -45,23 +35,12 @@ class Sine:
         How many the record holds [-].
     """
 
-    motion: ClassVar[Motion] = "sine"
-    mean_square: ClassVar[float] = 0.5  # of the shape over a cycle
-
     frequency: float
     amplitude: float
     phase: float
     middle: float
     misfit: float
     cycles: float
-
-    def shape(self, angle: Floats) -> Floats:
-        """Return displacement from the middle over the amplitude [-]."""
-        return np.sin(angle)
-
-    def slope(self, angle: Floats) -> Floats:
-        """Return the shape's derivative by the angle [-]."""
-        return np.cos(angle)
 
     @property
     def peak_velocity(self) -> float:
@@ -75,126 +54,47 @@ class Sine:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Run:
-    """One run at one speed: samples in SI and what was fitted to them.
+    """One sine run: samples in SI and what was fitted to them.
 
     Attributes
     ----------
     number : int
         Number of the run in the file.
     time, displacement, force : array (n,)
-        [s], [m] positive in, [N] positive in compression; the force as filtered, where a filter was asked for.
-    drive : Sine or Triangle
-        The motion nearest to the displacement.
-    speed : float
-        Speed that the forces belong to: peak velocity of a sine, constant velocity of a triangle [m/s].
+        [s], [m] positive in, [N] positive in compression.
+    frequency, amplitude : float
+        Of the fitted sine [Hz], [m].
     energy : float
         Work turned to heat in one cycle, friction included [J].
     compression, rebound : float
-        Size of the force at that speed about mid-stroke, gas force taken off, friction left in [N].
+        Size of the force at the velocity peak, gas force taken off, friction left in [N].
     stiffness : float
         Part of the force in phase with the displacement over it [N/m]: gas spring, and whatever opens the loop.
-    compression_error, rebound_error : float
-        Standard error of those forces from the spread about the fit and between cycles [N].
-    temperature : array (n,) or None
-        [K]; NaN where the file has an empty cell.
-    filter_change : float
-        By how much a filter moved the two forces at most [N]; 0 without one.
+    scatter : float
+        Standard uncertainty of those forces from the spread about the fit and between cycles [N].
     """
 
     number: int
     time: Floats
     displacement: Floats
     force: Floats
-    drive: Sine | Triangle
-    speed: float
+    frequency: float
+    amplitude: float
     energy: float
     compression: float
     rebound: float
     stiffness: float
-    compression_error: float
-    rebound_error: float
-    temperature: Floats | None = None
-    filter_change: float = 0.0
-
-    @property
-    def motion(self) -> Motion:
-        """How the rod was driven."""
-        return self.drive.motion
-
-    @property
-    def frequency(self) -> float:
-        """Of the fitted motion [Hz]."""
-        return self.drive.frequency
-
-    @property
-    def amplitude(self) -> float:
-        """Half the stroke of the fitted motion [m]."""
-        return self.drive.amplitude
+    scatter: float
 
     @property
     def stroke(self) -> float:
-        """Full stroke of the fitted motion [m]."""
+        """Full stroke of the fitted sine [m]."""
         return 2.0 * self.amplitude
 
     @property
     def peak_velocity(self) -> float:
-        """Largest velocity of the fitted motion [m/s]; of a triangle its constant velocity."""
-        return self.speed
-
-    @property
-    def scatter(self) -> float:
-        """Larger standard error of the two forces [N]."""
-        return max(self.compression_error, self.rebound_error)
-
-    @property
-    def mean_temperature(self) -> float | None:
-        """Mean over the run [K]; None without a temperature channel or where it holds no number."""
-        return _mean(self.temperature)
-
-    @property
-    def temperature_rise(self) -> float | None:
-        """Last tenth of the run less its first tenth [K]; None as above."""
-        if self.temperature is None:
-            return None
-        tenth = max(self.temperature.size // 10, 1)
-        first, last = _mean(self.temperature[:tenth]), _mean(self.temperature[-tenth:])
-        return None if first is None or last is None else last - first
-
-    def loop(self, *, points: int = 180) -> tuple[Floats, Floats]:
-        """Return one closed force-displacement loop, the mean of the record's whole cycles.
-
-        Parameters
-        ----------
-        points : int
-            Even steps of phase in the cycle.
-
-        Returns
-        -------
-        displacement, force : array (points + 1,)
-            From mid-stroke [m], gas force left in [N]; the last point is the first.
-        """
-        force = _by_phase(self.drive, self.time, self.force, points)
-        phase = self._first + (np.arange(points) + 0.5) * 2.0 * math.pi / points
-        move = self.amplitude * self.drive.shape(phase)
-        return np.append(move, move[0]), np.append(force, force[0])
-
-    @property
-    def _first(self) -> float:
-        return float(self.drive.angle(self.time[:1])[0])
-
-
-def _mean(values: Floats | None) -> float | None:
-    if values is None or not np.any(np.isfinite(values)):
-        return None
-    return float(np.mean(values[np.isfinite(values)]))
-
-
-def _by_phase(drive: Sine | Triangle, time: Floats, force: Floats, points: int) -> Floats:
-    """Return the force at even steps of phase from the record's start, mean of its whole cycles [N]."""
-    angle = drive.angle(time)
-    whole = max(math.floor(drive.cycles + 1e-3), 1)
-    even = float(angle[0]) + (np.arange(points * whole) + 0.5) * 2.0 * math.pi / points
-    return np.asarray(np.interp(even, angle, force).reshape(whole, points).mean(axis=0))
+        """Largest velocity of the fitted sine [m/s]."""
+        return 2.0 * math.pi * self.frequency * self.amplitude
 
 
 def fit_sine(time: Floats, displacement: Floats) -> Sine:
@@ -239,16 +139,19 @@ def fit_sine(time: Floats, displacement: Floats) -> Sine:
     )
 
 
-def work_and_stiffness(drive: Sine | Triangle, time: Floats, force: Floats) -> tuple[float, float]:
+def work_and_stiffness(sine: Sine, time: Floats, force: Floats) -> tuple[float, float]:
     """Return the work that the rod does in one cycle [J] and the force in phase with displacement over it [N/m].
 
     From the whole cycles in the record. The force is brought to even steps of phase, so the gas spring's work cancels
     over a cycle.
     """
-    steady = _by_phase(drive, time, force, 720)
-    even = float(drive.angle(time[:1])[0]) + (np.arange(720) + 0.5) * 2.0 * math.pi / 720.0
-    work = 2.0 * math.pi * drive.amplitude * float(np.mean(steady * drive.slope(even)))
-    return work, float(np.mean(steady * drive.shape(even))) / drive.mean_square / drive.amplitude
+    angle = sine.angle(time)
+    whole = max(math.floor(sine.cycles + 1e-3), 1)
+    steps = 720 * whole
+    even = float(angle[0]) + (np.arange(steps) + 0.5) * 2.0 * math.pi / 720.0
+    steady = np.interp(even, angle, force)
+    work = 2.0 * math.pi * sine.amplitude * float(np.mean(steady * np.cos(even)))
+    return work, 2.0 * float(np.mean(steady * np.sin(even))) / sine.amplitude
 
 
 def peak_force(sine: Sine, time: Floats, force: Floats, side: int) -> tuple[float, float]:
