@@ -7,7 +7,6 @@ the gap between round parts.
 
 from __future__ import annotations
 
-from tussock.mechanics.linkage.ackermann import Ackermann, ackermann
 from tussock.mechanics.linkage.axle import Attachment, Axle, BushRates, Pose
 from tussock.mechanics.linkage.build import build_axle
 from tussock.mechanics.linkage.characteristics import (
@@ -26,20 +25,12 @@ from tussock.mechanics.linkage.steering import straight_ahead
 from tussock.mechanics.linkage.wheel import SpringRod, TorsionSpringing, Wheel
 from tussock.mechanics.linkage.wheel_build import build_wheel
 from tussock.mechanics.linkage.wheel_layouts import WHEEL_LAYOUTS, WHEEL_STEERING
-from tussock.mechanics.linkage.wheel_loads import (
-    LoadedWheel,
-    WheelCompliance,
-    WheelLoad,
-    wheel_compliance,
-    wheel_under_load,
-)
 from tussock.mechanics.linkage.wheel_sweep import WheelSweep, sweep_wheel, wheel_anti_effects
 
 __all__ = [
     "LAYOUTS",
     "WHEEL_LAYOUTS",
     "WHEEL_STEERING",
-    "Ackermann",
     "AntiEffects",
     "Attachment",
     "Axle",
@@ -47,15 +38,11 @@ __all__ = [
     "AxleSweep",
     "BushRates",
     "LengthCurves",
-    "LoadedWheel",
     "Pose",
     "SpringRod",
     "TorsionSpringing",
     "Wheel",
-    "WheelCompliance",
-    "WheelLoad",
     "WheelSweep",
-    "ackermann",
     "anti_effects",
     "axle_compliance",
     "axle_map",
@@ -67,6 +54,4 @@ __all__ = [
     "sweep",
     "sweep_wheel",
     "wheel_anti_effects",
-    "wheel_compliance",
-    "wheel_under_load",
 ]

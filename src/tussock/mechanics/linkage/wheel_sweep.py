@@ -77,7 +77,7 @@ class WheelSweep:
         Height above ground of the point in the middle of the vehicle where the virtual work of the side force at this
         contact patch puts it [m]; in a turn of the body each wheel has its own.
     side_slope : array
-        Outward movement of the contact patch per travel, the wheel free to roll [-].
+        Outward movement of the contact patch per travel [-].
     contact_slope, centre_slope : array
         Forward movement per travel of the contact patch, wheel locked to the upright, and of the wheel centre [-].
     lengths : mapping of name to WheelLength
@@ -177,7 +177,6 @@ def sweep_wheel(wheel: Wheel, travel: Floats, steer: Floats | None = None) -> Wh
     k = s.linkage.index["upright"]
     d_contact = s.twist[:, k, :, :3] + wheel.wheel_radius * np.cross(s.twist[:, k, :, 3:], down[:, None, :])
     d_centre = s.point_slope("upright", wheel.centre)
-    d_rolling = d_centre[:, 0] + wheel.wheel_radius * _contact_direction_slope(spin, d_spin[:, 0])
     steered = np.arctan2(-spin[:, 0], spin[:, 1])
     d_steered = (-d_spin[:, :, 0] * spin[:, 1, None] + spin[:, 0, None] * d_spin[:, :, 1]) / (
         spin[:, 0] ** 2 + spin[:, 1] ** 2
@@ -220,8 +219,8 @@ def sweep_wheel(wheel: Wheel, travel: Floats, steer: Floats | None = None) -> Wh
         bump_caster=grid(d_caster),
         # both the input and the answer turn over on the right, so the ratio does not
         steer_ratio=grid(d_steered[:, 1]) if d_steered.shape[1] > 1 else None,
-        roll_centre_height=grid(contact[:, 1] * d_rolling[:, 1] / d_rolling[:, 2]),
-        side_slope=grid(d_rolling[:, 1]),
+        roll_centre_height=grid(contact[:, 1] * d_contact[:, 0, 1] / d_contact[:, 0, 2]),
+        side_slope=grid(d_contact[:, 0, 1]),
         contact_slope=grid(d_contact[:, 0, 0]),
         centre_slope=grid(d_centre[:, 0, 0]),
         lengths={name: _length(wheel, s, name, shape) for name in wheel.attachments},
@@ -245,16 +244,6 @@ def contact_direction(spin: Floats) -> Floats:
     down = spin * spin[:, 2:3]
     down[:, 2] -= 1.0
     return np.asarray(down / np.linalg.norm(down, axis=1)[:, None])
-
-
-def _contact_direction_slope(spin: Floats, d_spin: Floats) -> Floats:
-    """Change of that direction by the change of the axis (np, 3)."""
-    down = spin * spin[:, 2:3]
-    down[:, 2] -= 1.0
-    size = np.linalg.norm(down, axis=1)[:, None]
-    down /= size
-    change = d_spin[:, 2:3] * spin + spin[:, 2:3] * d_spin
-    return np.asarray((change - down * np.einsum("pi,pi->p", down, change)[:, None]) / size)
 
 
 def wheel_anti_effects(
