@@ -38,6 +38,8 @@ test: lint  ## style, types, layers, then every test on two cores
 bench: $(VENV)/tested  ## timings, as ratios within one run
 	$(BIN)/python bench/linkage.py
 	$(BIN)/python bench/motion.py
+	$(BIN)/python bench/stack.py
+	$(BIN)/python bench/hydraulics.py
 
 clean:
 	rm -rf $(VENV) out build dist
