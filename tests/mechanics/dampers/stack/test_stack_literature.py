@@ -201,7 +201,7 @@ def _solid_states() -> list[object]:
 
 @pytest.mark.parametrize(("name", "at"), _solid_states())
 def test_stacks_against_solids(name: str, at: int) -> None:
-    """Source 5: every rim within 0.5 %, the target; reached 0.07, 0.10, 0.31 % for 2, 4, 8 discs, 0.26 % past a ring."""
+    """Source 5: every rim within 0.5 %, the target; reached 0.07, 0.10, 0.31 % for 2, 4, 8 discs."""
     case = CASES[name]
     solids = np.array(json.loads(RESULTS.read_text())["rim_deflection_mm"][name][at])
     tips = np.array(solve(case.stack(), case.pressures[at] * 1e6).tips) / MM
