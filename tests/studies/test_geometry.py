@@ -231,3 +231,15 @@ def test_a_raised_rod_that_meets_the_sump_first_fails_until_the_stop_comes_first
     assert travel.study(spaced).passes
     less = Job(with_field(fitted.loaded, "kit.stop_spacers.front", f"{22.0 + taller - 1.5} mm"))
     assert not travel.study(less).passes
+
+
+def test_every_characteristic_stands_in_the_values_in_si(job: Job) -> None:
+    """The tables show each row rounded in a unit of its own; a program reads the numbers from the values."""
+    result = geometry.study(job)
+    for end in ("front", "rear"):
+        table = result.table(f"{end}_geometry")
+        shift = next(row for row in table.rows if row[0] == "Lateral shift over the travel")
+        for column, state in ((2, "stock"), (3, "lifted"), (4, "mended")):
+            written = float(str(shift[column]).replace("−", "-"))
+            assert float(result.values[f"{end}_lateral_shift_{state}_m"]) * 1e3 == pytest.approx(written, abs=0.051)
+    assert 0.0 < float(result.values["front_caster_lifted_rad"]) < float(result.values["front_caster_stock_rad"])

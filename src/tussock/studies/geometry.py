@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from tussock.errors import AssemblyError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.studies import model
-from tussock.studies.display import number, show
+from tussock.studies.display import KINDS, number, show
 from tussock.studies.geometry_parts import (
     Characteristics,
     Part,
@@ -83,12 +83,22 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         },
         values={
             **{f"{p.end}_{p.key}_m": p.size for p in found},
-            "front_caster_lifted_rad": lifted["front"].caster,
-            "front_caster_mended_rad": mended["front"].caster,
-            **{f"{e}_lateral_shift_lifted_m": lifted[e].lateral_shift for e in ENDS},
-            **{f"{e}_lateral_shift_mended_m": mended[e].lateral_shift for e in ENDS},
+            **_values({"stock": stock, "lifted": lifted, "mended": mended}),
         },
     )
+
+
+def _values(states: Mapping[str, Mapping[str, Characteristics]]) -> dict[str, float]:
+    """Return every characteristic in SI by axle, name, state and unit; the tables show them rounded."""
+    out: dict[str, float] = {}
+    for state, axles in states.items():
+        for end, got in axles.items():
+            for _, name, kind in _ROWS:
+                value = getattr(got, name)
+                if value is not None:
+                    unit = "ratio" if KINDS[kind].si_unit == "1" else KINDS[kind].si_unit
+                    out[f"{end}_{name.removesuffix('_ratio')}_{state}_{unit}"] = float(value)
+    return out
 
 
 def _find_parts(
