@@ -711,7 +711,8 @@ def march(
                         q[free[i]] += cap * x[i]
                     for r in range(m):
                         lam[r] += cap * x[nf + r]
-                    done = step < settings[0]
+                    # a root starts without multipliers: its first matrix lacks their part and must not serve for slopes
+                    done = step < settings[0] and (from_node >= 0 or count > 1.0)
                 if code != 0:
                     break
                 # exact tangent from the factor at hand
