@@ -1,11 +1,13 @@
-"""Suspension linkages: joints and bodies in equilibrium, rigid-axle layouts, characteristics over heave and roll.
+"""Suspension linkages: joints and bodies in equilibrium, layouts as tables, characteristics over travel.
 
-`build_axle` makes an axle from hardpoints, `sweep` gives its characteristics, `axle_map` its map for heights, travel
-and motion, `clearance` the gap between round parts.
+`build_axle` makes a rigid axle from hardpoints, `sweep` gives its characteristics, `axle_map` its map for heights,
+travel and motion; `build_wheel` and `sweep_wheel` do it for an independent wheel over travel and steer; `clearance` is
+the gap between round parts.
 """
 
 from __future__ import annotations
 
+from tussock.mechanics.linkage.ackermann import Ackermann, ackermann
 from tussock.mechanics.linkage.axle import Attachment, Axle, BushRates, Pose
 from tussock.mechanics.linkage.build import build_axle
 from tussock.mechanics.linkage.characteristics import (
@@ -21,9 +23,23 @@ from tussock.mechanics.linkage.compliance import AxleCompliance, axle_compliance
 from tussock.mechanics.linkage.layouts import LAYOUTS
 from tussock.mechanics.linkage.maps import axle_map
 from tussock.mechanics.linkage.steering import straight_ahead
+from tussock.mechanics.linkage.wheel import SpringRod, TorsionSpringing, Wheel
+from tussock.mechanics.linkage.wheel_build import build_wheel
+from tussock.mechanics.linkage.wheel_layouts import WHEEL_LAYOUTS, WHEEL_STEERING
+from tussock.mechanics.linkage.wheel_loads import (
+    LoadedWheel,
+    WheelCompliance,
+    WheelLoad,
+    wheel_compliance,
+    wheel_under_load,
+)
+from tussock.mechanics.linkage.wheel_sweep import WheelSweep, sweep_wheel, wheel_anti_effects
 
 __all__ = [
     "LAYOUTS",
+    "WHEEL_LAYOUTS",
+    "WHEEL_STEERING",
+    "Ackermann",
     "AntiEffects",
     "Attachment",
     "Axle",
@@ -31,13 +47,26 @@ __all__ = [
     "AxleSweep",
     "BushRates",
     "LengthCurves",
+    "LoadedWheel",
     "Pose",
+    "SpringRod",
+    "TorsionSpringing",
+    "Wheel",
+    "WheelCompliance",
+    "WheelLoad",
+    "WheelSweep",
+    "ackermann",
     "anti_effects",
     "axle_compliance",
     "axle_map",
     "build_axle",
+    "build_wheel",
     "clearance",
     "steering_wheel_offset",
     "straight_ahead",
     "sweep",
+    "sweep_wheel",
+    "wheel_anti_effects",
+    "wheel_compliance",
+    "wheel_under_load",
 ]

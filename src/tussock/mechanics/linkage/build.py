@@ -23,7 +23,7 @@ from tussock.mechanics.linkage.layouts import (
     JointRow,
     Layout,
 )
-from tussock.mechanics.linkage.model import CHASSIS, HARD, Body, Joint, Rod, Row, build_linkage
+from tussock.mechanics.linkage.model import CHASSIS, HARD, Body, BodyKind, Joint, Rod, Row, build_linkage
 from tussock.mechanics.linkage.solution import Solution
 from tussock.mechanics.linkage.solver import plan_grid, solve_home, solve_plan
 
@@ -143,7 +143,7 @@ def build_axle(
                 axis = top - anchor
             parent = row.parent
             built.append(
-                Body(name=_sided(row.name, side), kind=row.kind, at=at, parent=parent, anchor=anchor, axis=axis)
+                Body(name=_sided(row.name, side), kind=_kind(row), at=at, parent=parent, anchor=anchor, axis=axis)
             )
     elements = _elements(joints, points, bushes or {}, link_stiffness, rod_lengths or {}, name)
     moves = any(row.name == "pitman" for row in bodies)
@@ -181,6 +181,13 @@ def build_axle(
         king_pin=pins,
         attachments={stem: _attachment(stem, body, points) for stem, body in attachments.items()},
     )
+
+
+def _kind(row: BodyRow) -> BodyKind:
+    """Kind of a body of a rigid axle, whose tables have no arms with pivots of their own."""
+    if row.kind == "arm":
+        raise InputError(f"body '{row.name}' is an arm of an independent wheel; a rigid axle cannot have it")
+    return row.kind
 
 
 def _settled(elements: list[Rod | Joint], at: Solution) -> list[Rod | Joint]:

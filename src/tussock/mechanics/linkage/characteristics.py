@@ -10,8 +10,8 @@ import numpy as np
 
 from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.linkage.angles import joint_angles
 from tussock.mechanics.linkage.axle import Axle, attachment_lengths
-from tussock.mechanics.linkage.model import Joint, Rod
 from tussock.mechanics.linkage.solution import Solution
 from tussock.mechanics.linkage.steering import wheels
 
@@ -207,7 +207,7 @@ def sweep(axle: Axle, heave: Floats, roll: Floats, *, steer: float = 0.0) -> Axl
         contact_slope=grid(slopes[:, 0, 0]),
         centre_slope=grid(centre_slope[:, 0, 0]),
         lengths={name: _length_curves(axle, s, name, shape) for name in axle.attachments},
-        joint_angles={element.name: grid(_angles(s, element)) for element in axle.linkage.elements},
+        joint_angles={element.name: grid(joint_angles(s, element)) for element in axle.linkage.elements},
         joint_loads={element.name: grid(s.joint_loads(element.name)) for element in axle.linkage.elements},
         heave_force=grid(s.force[:, 0]),
         roll_moment=grid(s.force[:, 1]),
@@ -280,19 +280,3 @@ def _length_curves(axle: Axle, s: Solution, name: str, shape: tuple[int, int]) -
         heave_ratio=-np.stack([slope[:, 0] for _, slope in curves], axis=1).reshape(full),
         roll_ratio=-np.stack([slope[:, 1] for _, slope in curves], axis=1).reshape(full),
     )
-
-
-def _angles(s: Solution, element: Rod | Joint) -> Floats:
-    """Cone and twist of a bush, or the turn of a rod against its two bodies since stock (np, 2) [rad]."""
-    if isinstance(element, Joint):
-        rows = s.joint_rows(element.name)
-        return np.stack([np.arcsin(np.clip(np.hypot(rows[:, 3], rows[:, 4]), 0.0, 1.0)), rows[:, 5]], axis=1)
-    gap = s.point(element.body_b, element.point_b) - s.point(element.body_a, element.point_a)
-    gap = gap / np.linalg.norm(gap, axis=1)[:, None]
-    stock = element.point_b - element.point_a
-    stock = stock / np.linalg.norm(stock)
-    turned = []
-    for body in (element.body_a, element.body_b):
-        was = s.direction(body, stock)
-        turned.append(np.arctan2(np.linalg.norm(np.cross(was, gap), axis=1), np.einsum("pi,pi->p", was, gap)))
-    return np.stack(turned, axis=1)

@@ -60,6 +60,10 @@ class Hardpoints:
         """Tell whether an end uses the point."""
         return hardpoint in self._ends
 
+    def paired(self, hardpoint: str) -> bool:
+        """Tell whether a claimed point stands on both sides."""
+        return self._paired.get(hardpoint, True)
+
     def claim(self, hardpoint: str, body: str, *, paired: bool) -> None:
         """Note that a body end uses the point, and check that it is given and on its side."""
         if not self.has(hardpoint):

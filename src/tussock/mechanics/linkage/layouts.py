@@ -27,10 +27,15 @@ from typing import Literal
 
 @dataclass(frozen=True, kw_only=True)
 class BodyRow:
-    """One line of a layout's body table; ``needs`` are hardpoints without which the line is left out."""
+    """One line of a layout's body table.
+
+    `at` is the hardpoint of its reference; a hinge turns about ``axis_to`` and ``axis_to_top`` (straight up where the
+    second is not given). An ``arm`` is a hinge about its pivots ``<name>_front``, ``<name>_rear``, or a free body on
+    two bushes where rates are given for them. A ``slide`` moves across the vehicle.
+    """
 
     name: str
-    kind: Literal["carrier", "free", "hinge"]
+    kind: Literal["carrier", "free", "hinge", "arm", "slide"]
     at: str
     parent: str = "chassis"
     axis_to: str = ""
@@ -41,12 +46,14 @@ class BodyRow:
 class JointRow:
     """One line of a layout's joint table.
 
-    `kind`: ``rod`` (always exact), ``link`` (exact, or with its stiffness) or ``bush`` (six soft rows).
+    `kind`: ``rod`` (always exact), ``link`` (exact, or with its stiffness), ``bush`` (six soft rows), ``ball``,
+    ``stud`` (a ball whose stud resists turning a little), ``slider`` (`at_b` runs along the line `at_a` - `at_b` that
+    is fixed in `a`).
     `a`, `b`: the bodies; `at_a`, `at_b`: the hardpoints on them. ``across`` joins left to right.
     """
 
     name: str
-    kind: Literal["rod", "link", "bush"]
+    kind: Literal["rod", "link", "bush", "ball", "stud", "slider"]
     a: str
     at_a: str
     b: str

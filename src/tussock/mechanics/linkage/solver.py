@@ -75,6 +75,7 @@ def run(
     iterations: int = 12,
     most_pieces: int = 16,
     offset: Floats | None = None,
+    step_end: float = STEP_END,
 ) -> Solution:
     """March over nodes in the given order; the status of each node is in the answer, nothing is raised.
 
@@ -91,6 +92,8 @@ def run(
         Limits of Newton's iteration and of cutting an input step.
     offset : array (ne, 25), optional
         Added to the elements' data, for approaching a far pose in stages.
+    step_end : float
+        Newton ends once the step taken was below this [m]; slopes are exact to about as much per metre of curvature.
 
     Returns
     -------
@@ -113,7 +116,7 @@ def run(
     status = np.zeros(nodes, dtype=np.int64)
     kernels.march(
         t.bi, t.bf, t.cols, t.pairs, t.ei, ef, t.ek, t.free, t.held, t.scale,
-        np.ascontiguousarray(inputs), parent, grand, np.array([STEP_END, 0.05, iterations, most_pieces]),
+        np.ascontiguousarray(inputs), parent, grand, np.array([step_end, 0.05, iterations, most_pieces]),
         linkage.start if start is None else np.ascontiguousarray(start), rot0,
         out_q, out_lam, out_slope, out_pos, out_rot, out_twist, out_stiff, out_force, out_info, status,
         np.zeros((nb, 3)), np.zeros((nb, 9)), np.zeros((nb, t.cols.shape[1], 6)), np.zeros((nb, 6)),
@@ -289,7 +292,7 @@ def plan_grid(heave: Floats, roll: Floats, extra: tuple[float, ...] = (), axes: 
     )
 
 
-def solve_plan(linkage: Linkage, plan: Plan, home: Solution, zero: Floats) -> Solution:
+def solve_plan(linkage: Linkage, plan: Plan, home: Solution, zero: Floats, *, step_end: float = STEP_END) -> Solution:
     """March over a plan from a solved home pose; inputs of the plan count from `zero`.
 
     Raises
@@ -304,6 +307,7 @@ def solve_plan(linkage: Linkage, plan: Plan, home: Solution, zero: Floats) -> So
         plan.grand,
         start=home.coordinates[0],
         start_rotation=home.rotation[0],
+        step_end=step_end,
     )
     if _accepted(answer):
         return answer
