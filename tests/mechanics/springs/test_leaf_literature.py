@@ -43,6 +43,10 @@ def test_pack_without_nip() -> None:
     pack = NippedPack(eye_load=20e3, cantilever=0.59, width=0.075, thickness=0.01356, full=2, graduated=8)
     assert pack.full_stress == pytest.approx(700e6, rel=1e-3)
     assert 2.0 * pack.full_load == pytest.approx(10909.0, abs=0.5)
+    # statics: the moments that both kinds of leaf carry hold the eye load
+    modulus = pack.width * pack.thickness**2 / 6.0
+    carried = modulus * (pack.full * pack.full_stress + pack.graduated * pack.graduated_stress)
+    assert carried == pytest.approx(pack.eye_load * pack.cantilever, rel=1e-12)
     made = NippedPack(eye_load=20e3, cantilever=0.59, width=0.075, thickness=0.014, full=2, graduated=8)
     assert 1e3 * made.deflection == pytest.approx(52.6, abs=0.05)
 

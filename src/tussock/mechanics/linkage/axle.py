@@ -10,7 +10,7 @@ import numpy as np
 
 from tussock.errors import InputError, SolverError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.linkage.model import CHASSIS, Linkage
+from tussock.mechanics.linkage.model import CHASSIS, Linkage, Row
 from tussock.mechanics.linkage.solution import Solution
 from tussock.mechanics.linkage.solver import plan_grid, solve_plan
 
@@ -34,6 +34,15 @@ class BushRates:
     conical: float
     torsional: float
     axis: tuple[float, float, float] = (0.0, 1.0, 0.0)
+
+    def laws(self, bush: str) -> tuple[Row, Row, Row, Row, Row, Row]:
+        """Laws of its six rows, the axis being the third of its frame; raises InputError for a rate not above zero."""
+        for word in ("radial", "axial", "conical", "torsional"):
+            value = getattr(self, word)
+            if not (np.isfinite(value) and value > 0.0):
+                raise InputError(f"the {word} rate of bush '{bush}' is {value}; it must be above zero")
+        radial, conical = Row(rate=self.radial), Row(rate=self.conical)
+        return radial, radial, Row(rate=self.axial), conical, conical, Row(rate=self.torsional)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -119,7 +119,10 @@ def build_axle(
     points = Hardpoints(hardpoints, central=central, name=name)
     bodies, joints = _rows(table, points, steering)
     _claim(points, bodies, joints)
-    attachments = _attachment_ends(points, {row.name for row in bodies})
+    names = {row.name for row in bodies}
+    attachments = points.attachments(
+        [body for body in ATTACHMENT_BODIES if body in names], ends="<part>_chassis and <part>_axle"
+    )
     points.change(changes or {})
 
     built: list[Body] = []
@@ -257,25 +260,6 @@ def _claim(points: Hardpoints, bodies: list[BodyRow], joints: list[JointRow]) ->
             points.claim(at, owner, paired=joint.paired or joint.across)
 
 
-def _attachment_ends(points: Hardpoints, bodies: set[str]) -> dict[str, str]:
-    """Stems of pairs ``<stem>_chassis``, ``<stem>_<body>`` that no joint uses, with the body."""
-    found: dict[str, str] = {}
-    for hardpoint in points.names:
-        stem = hardpoint.removesuffix("_chassis")
-        if stem == hardpoint or points.claimed(hardpoint):
-            continue
-        for body in ATTACHMENT_BODIES:
-            other = f"{stem}_{body}"
-            if body in bodies and points.has(other) and not points.claimed(other):
-                paired = stem not in points.central
-                points.claim(hardpoint, CHASSIS, paired=paired)
-                points.claim(other, body, paired=paired)
-                found[stem] = body
-                break
-    points.check_all_claimed()
-    return found
-
-
 def _attachment(stem: str, body: str, points: Hardpoints) -> Attachment:
     sides = SIDES if stem not in points.central else ("",)
     return Attachment(
@@ -318,15 +302,11 @@ def _elements(
                         "torsional in N m/rad"
                     )
                 rates = bushes[row.name]
-                for word in ("radial", "axial", "conical", "torsional"):
-                    value = getattr(rates, word)
-                    if not (np.isfinite(value) and value > 0.0):
-                        raise InputError(
-                            f"{name}: the {word} rate of bush '{row.name}' is {value}; it must be above zero"
-                        )
+                try:
+                    laws = rates.laws(row.name)
+                except InputError as error:
+                    raise InputError(f"{name}: {error}") from None
                 frame = bush_frame(np.array(rates.axis), mirrored=side == "right")
-                radial, conical = Row(rate=rates.radial), Row(rate=rates.conical)
-                laws = (radial, radial, Row(rate=rates.axial), conical, conical, Row(rate=rates.torsional))
                 elements.append(
                     Joint(
                         name=label, body_a=full_a, body_b=full_b, point_a=point_a, point_b=point_b,

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 
 from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.linkage.model import CHASSIS
 
 #: The tie rod is named by its left end; its right end is the mirror image all the same.
 PUBLIC = {"tie_rod": "tie_rod_left"}
@@ -90,7 +91,29 @@ class Hardpoints:
                         "(was the other side given?)"
                     )
 
-    def check_all_claimed(self, ends: str = "<part>_chassis and <part>_axle") -> None:
+    def attachments(self, bodies: Sequence[str], *, ends: str) -> dict[str, str]:
+        """Claim the pairs ``<stem>_chassis``, ``<stem>_<body>`` that no joint uses; returns their stems with the body.
+
+        Every hardpoint must have its use then: raises InputError for one that has none; `ends` says what a pair is
+        called.
+        """
+        found: dict[str, str] = {}
+        for hardpoint in self.names:
+            stem = hardpoint.removesuffix("_chassis")
+            if stem == hardpoint or self.claimed(hardpoint):
+                continue
+            for body in bodies:
+                other = f"{stem}_{body}"
+                if self.has(other) and not self.claimed(other):
+                    paired = stem not in self.central
+                    self.claim(hardpoint, CHASSIS, paired=paired)
+                    self.claim(other, body, paired=paired)
+                    found[stem] = body
+                    break
+        self._check_all_claimed(ends)
+        return found
+
+    def _check_all_claimed(self, ends: str) -> None:
         """Refuse hardpoints that nothing uses: they are typing errors; `ends` says what a pair is called."""
         for hardpoint in self.names:
             if hardpoint not in self._ends:

@@ -119,7 +119,11 @@ def build_wheel(
         joints.append(JointRow(name="drop_link", kind="rod", a=held[0], at_a=end, b="bar", at_b="drop_link_bar"))
     place = _Places(points, side)
     _claim(points, bodies, joints)
-    parts = _attachment_bodies(points, [row.name for row in bodies])
+    names = {row.name for row in bodies}
+    parts = points.attachments(
+        [body for body in WHEEL_BODIES if body in names],
+        ends="<part>_chassis and <part>_<body>, the body being " + ", ".join(WHEEL_BODIES),
+    )
     points.change(changes or {})
 
     rates = dict(bushes or {})
@@ -223,24 +227,6 @@ def _claim(points: Hardpoints, bodies: list[BodyRow], joints: list[JointRow]) ->
         points.claim("drive_outer", "upright", paired=True)
 
 
-def _attachment_bodies(points: Hardpoints, bodies: list[str]) -> dict[str, str]:
-    """Stems of pairs ``<stem>_chassis``, ``<stem>_<body>`` that no joint uses, with the body."""
-    found: dict[str, str] = {}
-    for hardpoint in points.names:
-        stem = hardpoint.removesuffix("_chassis")
-        if stem == hardpoint or points.claimed(hardpoint):
-            continue
-        for body in WHEEL_BODIES:
-            other = f"{stem}_{body}"
-            if body in bodies and points.has(other) and not points.claimed(other):
-                points.claim(hardpoint, CHASSIS, paired=True)
-                points.claim(other, body, paired=True)
-                found[stem] = body
-                break
-    points.check_all_claimed("<part>_chassis and <part>_<body>, the body being " + ", ".join(WHEEL_BODIES))
-    return found
-
-
 def _body(row: BodyRow, place: _Places, rates: dict[str, BushRates], name: str) -> tuple[Body, list[Rod | Joint]]:
     """Body of one line of a table, and the bushes that an arm sits on."""
     at = place(row.at, row.name)
@@ -277,14 +263,12 @@ def _body(row: BodyRow, place: _Places, rates: dict[str, BushRates], name: str) 
     mounts: list[Rod | Joint] = []
     for pivot, point in zip(pivots, (front, rear), strict=True):
         bush = rates.pop(pivot)
-        for word in ("radial", "axial", "conical", "torsional"):
-            value = getattr(bush, word)
-            if not (np.isfinite(value) and value > 0.0):
-                raise InputError(f"{name}: the {word} rate of bush '{pivot}' is {value}; it must be above zero")
+        try:
+            laws = bush.laws(pivot)
+        except InputError as error:
+            raise InputError(f"{name}: {error}") from None
         own = np.array(bush.axis)
         frame = _frame(front - rear if np.array_equal(own, ACROSS) else own)
-        radial, conical = Row(rate=bush.radial), Row(rate=bush.conical)
-        laws = (radial, radial, Row(rate=bush.axial), conical, conical, Row(rate=bush.torsional))
         mounts.append(
             Joint(
                 name=pivot, body_a=CHASSIS, body_b=row.name, point_a=point, point_b=place.stock(pivot), rows=laws,

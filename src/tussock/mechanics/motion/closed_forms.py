@@ -58,11 +58,6 @@ class QuarterCar:
         """Damping over the critical damping of the body on its spring alone [-]."""
         return self.damping / (2.0 * math.sqrt(self.spring * self.sprung))
 
-    @property
-    def ride_rate(self) -> float:
-        """Spring and tyre in series [N/m]."""
-        return self.spring * self.tyre / (self.spring + self.tyre)
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class MeanSquares:

@@ -189,8 +189,8 @@ def _solid_states() -> list[object]:
     """Return every case and pressure; the one that misses the target is marked, strictly, with its figures."""
     short = pytest.mark.xfail(
         strict=True,
-        reason="ring at 0.1 MPa: the discs past the ring are only just touched; lift 0.56 % low, the two last discs "
-        "1.6 % (0.7 micrometres) high, unchanged with elements of 0.25 mm; cause not found yet",
+        reason="ring at 0.1 MPa, where it is still open: lift 0.56 % low, the two last discs 1.6 % (0.7 micrometres) "
+        "high, unchanged with elements of 0.25 mm; cause not found yet",
     )
     return [
         pytest.param(name, i, marks=short if (name, i) == ("ring", 0) else (), id=f"{name}, {p:g} MPa")
