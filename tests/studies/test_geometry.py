@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from vary_programme import Vary
 
-from tussock.errors import SolverError
+from tussock.errors import InputError, SolverError
 from tussock.record import with_field
 from tussock.studies import geometry, model, travel
 from tussock.studies.geometry_parts import (
@@ -243,3 +243,23 @@ def test_every_characteristic_stands_in_the_values_in_si(job: Job) -> None:
             written = float(str(shift[column]).replace("−", "-"))
             assert float(result.values[f"{end}_lateral_shift_{state}_m"]) * 1e3 == pytest.approx(written, abs=0.051)
     assert 0.0 < float(result.values["front_caster_lifted_rad"]) < float(result.values["front_caster_stock_rad"])
+
+
+# ------------------------------------------------------------------------------------------- shares of the forces
+
+
+def test_anti_effects_follow_the_shares_that_the_programme_gives(job: Job, vary: Vary) -> None:
+    """Virtual work: each axle's anti effect is in proportion to the share of the force that it carries."""
+    other = vary({"vehicle.front_brake_share": "0.75", "vehicle.front_drive_share": "0.2"})
+    for end, brake, drive in (("front", 0.75 / 0.6, 0.2 / 0.5), ("rear", 0.25 / 0.4, 0.8 / 0.5)):
+        was, now = of(job, end, 0.0), of(other, end, 0.0)
+        assert now.anti_brake == pytest.approx(brake * was.anti_brake, rel=1e-9)
+        assert now.anti_drive == pytest.approx(drive * was.anti_drive, rel=1e-9)
+        assert was.anti_drive * was.anti_brake > 0.0
+        assert model.axle_parts(other, BARE, end).drive_share == pytest.approx(0.2 if end == "front" else 0.8)
+
+
+@pytest.mark.parametrize("share", ["1.2", "-0.1", "60 mm"])
+def test_a_share_that_cannot_be_is_refused(share: str, vary: Vary) -> None:
+    with pytest.raises(InputError, match="front_brake_share"):
+        vary({"vehicle.front_brake_share": share})

@@ -42,6 +42,7 @@ SideStiffness = Annotated[
 WheelLoad = Annotated[Quantity, quantity("force", example="4.4 kN", above=0.0, plausible=("200 N", "40 kN"))]
 Friction = Annotated[Quantity, quantity("ratio", example="0.85", above=0.0, plausible=("0.05", "2"))]
 Pressure = Annotated[Quantity, quantity("pressure", example="2.4 bar", above=0.0, plausible=("0.3 bar", "10 bar"))]
+AxleShare = Annotated[Quantity, quantity("ratio", example="0.6", least=0.0, most=1.0)]
 SteeringRatio = Annotated[Quantity, quantity("ratio", example="17.5", above=0.0, plausible=("2", "60"))]
 LampSlope = Annotated[Quantity, quantity("slope", example="-1.2 %", plausible=("-10 %", "5 %"))]
 
@@ -159,5 +160,13 @@ class Vehicle(Frozen):
     places: Mapping[Name, Place] = Field(description="where people sit, by name")
     headlamp: Headlamp | None = Field(default=None, description="for the beam's inclination after the lift")
     axles: FrontRear[Axle] = Field(description="front and rear axle")
+    front_brake_share: AxleShare = Field(
+        default=Quantity(si=0.6, text="0.6"),
+        description="share of the brake force at the front axle; 0.6 is common practice, no source",
+    )
+    front_drive_share: AxleShare = Field(
+        default=Quantity(si=0.5, text="0.5"),
+        description="share of the drive force at the front axle; 0.5 with the centre differential locked",
+    )
     sensors: tuple[Sensor, ...] = Field(default=(), description="height sensors", max_length=50)
     ground_clearance: Clearance | None = Field(default=None, description="least, at kerb height")

@@ -244,6 +244,7 @@ _ROWS: tuple[tuple[str, str, str], ...] = (
     ("Track rod, chassis end up", "track_rod_tilt", "angle"),
     ("Drag link, chassis end up", "drag_link_tilt", "angle"),
     ("Anti-dive or anti-lift in braking", "anti_brake", "share"),
+    ("Anti-lift or anti-squat in driving", "anti_drive", "share"),
     ("Spring motion ratio", "spring_ratio", "ratio"),
     ("Damper motion ratio", "damper_ratio", "ratio"),
 )

@@ -40,6 +40,7 @@ class Characteristics:
     drag_link_tilt: float | None
     steering_offset: float
     anti_brake: float
+    anti_drive: float
     spring_ratio: float
     damper_ratio: float
     heave: Floats
@@ -80,8 +81,8 @@ def characteristics(job: Job, axle: Axle, end: str, *, ride: float, window: tupl
         end="front" if end == "front" else "rear",
         wheelbase=float(programme.vehicle.wheelbase),
         gravity_height=kerb.centre[2],
-        brake_share=0.6 if end == "front" else 0.4,
-        drive_share=0.5,
+        brake_share=parts.axle_share(programme.vehicle.front_brake_share, end),
+        drive_share=parts.axle_share(programme.vehicle.front_drive_share, end),
     )
     pose = axle.pose(ride, 0.0)
     tilts = {
@@ -103,6 +104,7 @@ def characteristics(job: Job, axle: Axle, end: str, *, ride: float, window: tupl
         drag_link_tilt=tilts.get("drag_link"),
         steering_offset=-float(steer[at]) * float(steering.ratio) if steering is not None else 0.0,
         anti_brake=float(anti.braking[at, 1]),
+        anti_drive=float(anti.driving[at, 1]),
         spring_ratio=float(np.mean(s.lengths["spring"].heave_ratio[at, 1])),
         damper_ratio=float(np.mean(s.lengths["damper"].heave_ratio[at, 1])),
         heave=heave - ride,

@@ -164,6 +164,7 @@ def axle_parts(job: Job, setup: Setup, end: str, *, damper: DamperParts | None =
         damper=damper,
         bar_rate=fitted.bar_rate,
         tyre=tyre(job),
+        drive_share=parts.axle_share(job.programme.vehicle.front_drive_share, end),
     )
 
 

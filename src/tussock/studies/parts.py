@@ -151,6 +151,11 @@ def track(job: Job, end: str) -> float:
     return 2.0 * wheel_centre(job, end)[1]
 
 
+def axle_share(front: Any, end: str) -> float:
+    """Return an axle's share of a force of which the front axle carries the given share, 0 to 1 [-]."""
+    return float(front) if end == "front" else 1.0 - float(front)
+
+
 def axle_mass(job: Job, end: str) -> MassState:
     """Return mass and inertia of an axle with its wheels, about its centre."""
     record = job.programme.vehicle.axles[end]
