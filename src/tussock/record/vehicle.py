@@ -8,6 +8,7 @@ from typing import Annotated, Literal, TypeAlias
 from pydantic import Field
 
 from tussock.record.base import (
+    AngleLimit,
     AxleName,
     Clearance,
     FrontRear,
@@ -17,7 +18,6 @@ from tussock.record.base import (
     Name,
     PartMass,
     PointAt,
-    SmallAngle,
     Text,
     Title,
 )
@@ -44,6 +44,7 @@ Friction = Annotated[Quantity, quantity("ratio", example="0.85", above=0.0, plau
 Pressure = Annotated[Quantity, quantity("pressure", example="2.4 bar", above=0.0, plausible=("0.3 bar", "10 bar"))]
 AxleShare = Annotated[Quantity, quantity("ratio", example="0.6", least=0.0, most=1.0)]
 SteeringRatio = Annotated[Quantity, quantity("ratio", example="17.5", above=0.0, plausible=("2", "60"))]
+TargetPitch = Annotated[Quantity, quantity("angle", example="1.5 deg", above=0.0, plausible=("0.05 deg", "15 deg"))]
 LampSlope = Annotated[Quantity, quantity("slope", example="-1.2 %", plausible=("-10 %", "5 %"))]
 
 LayoutName: TypeAlias = Literal["arms_track_rod", "links_track_rod", "links"]
@@ -108,12 +109,29 @@ class Sensor(Frozen):
     """A height sensor with a lever and a link to the axle (headlamp level, load-sensing brake valve, ride height)."""
 
     name: Title = Field(description="what people call it")
+    kind: Literal["level", "brake_valve"] = Field(
+        default="level",
+        description="level: headlamp or ride height, its angle at ride height counts; brake_valve: load-sensing, its "
+        "angle must follow the load",
+    )
     axle: AxleName = Field(description="axle that it follows")
     pivot: PointAt = Field(description="axis of the lever, on the chassis")
+    axis: PointAt | None = Field(
+        default=None, description="a second point on the lever's axis; left out: the axis lies across the vehicle"
+    )
     lever: PointAt = Field(description="end of the lever, where the link hangs, at kerb height")
     link: PointAt = Field(description="end of the link on the axle, at kerb height")
-    range: SmallAngle | None = Field(default=None, description="lever angle each way that the sensor can follow")
+    range: AngleLimit | None = Field(default=None, description="lever angle each way that the sensor can follow")
     note: Text = Field(default="", description="anything worth knowing")
+
+
+class Aimed(Frozen):
+    """A camera, radar or other sensor fixed to the body that looks ahead and counts on the body's pitch."""
+
+    name: Title = Field(description="what people call it")
+    kind: Literal["camera", "radar", "other"] = Field(description="what it is")
+    range: TargetPitch = Field(description="pitch of the body each way that it can correct for, as its maker states")
+    height: BodyLength | None = Field(default=None, description="above the ground at kerb height")
 
 
 class Axle(Frozen):
@@ -169,4 +187,7 @@ class Vehicle(Frozen):
         description="share of the drive force at the front axle; 0.5 with the centre differential locked",
     )
     sensors: tuple[Sensor, ...] = Field(default=(), description="height sensors", max_length=50)
+    aimed: tuple[Aimed, ...] = Field(
+        default=(), description="cameras and radars that the body's pitch turns", max_length=20
+    )
     ground_clearance: Clearance | None = Field(default=None, description="least, at kerb height")

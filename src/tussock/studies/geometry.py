@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 
 from tussock.errors import AssemblyError, SolverError
 from tussock.mechanics.arrays import Floats
-from tussock.studies import model
+from tussock.studies import aim, model
 from tussock.studies.display import KINDS, number, show
 from tussock.studies.geometry_parts import (
     Characteristics,
@@ -20,6 +20,7 @@ from tussock.studies.geometry_parts import (
 )
 from tussock.studies.geometry_pictures import pictures
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
+from tussock.studies.lever_parts import lever_notices, lever_pictures, lever_table, levers
 from tussock.studies.reach import axle_travel
 from tussock.studies.result import Cell, Column, Notice, Result, Table
 
@@ -66,6 +67,11 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
     failures = _failures(job, stock, mended)
     notices.extend(failures)
     notices.extend(_clearances(job, setup, found))
+    arms = levers(job, setup)
+    notices.extend(lever_notices(arms))
+    lamps, lamp_notices = aim.headlamps(job, setup.build)
+    aimed, aimed_notices = aim.aimed(job, setup.build)
+    notices.extend((*lamp_notices, *aimed_notices))
     return Result(
         stage="geometry",
         question=QUESTION,
@@ -73,8 +79,13 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         passes=not failures,
         provenance=job.provenance(setup),
         notices=tuple(notices),
-        pictures=pictures(job, posture, stock, lifted, mended, found),
-        tables=(*(_table(e, stock[e], lifted[e], mended[e]) for e in ENDS), _parts_table(found)),
+        pictures=(*pictures(job, posture, stock, lifted, mended, found), *lever_pictures(arms)),
+        tables=(
+            *(_table(e, stock[e], lifted[e], mended[e]) for e in ENDS),
+            _parts_table(found),
+            *((lever_table(arms),) if arms else ()),
+            *(t for t in (lamps, aimed) if t is not None),
+        ),
         inputs={
             "targets.caster": f"{job.programme.targets.caster.least} to {job.programme.targets.caster.most}",
             "targets.lateral_shift": str(job.programme.targets.lateral_shift),

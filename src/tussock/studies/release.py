@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from tussock.mechanics.dampers import production_band
-from tussock.studies import heights, model, parts, rules
+from tussock.studies import aim, heights, model, parts, rules
 from tussock.studies.cautions import CAUTIONS
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
@@ -47,14 +47,8 @@ def study(job: Job, stages: Sequence[Result], *, fitout: str | None = None, buil
     ]
     broken = _broken_rules(job, setup)
     notices.extend(broken)
-    lamp_rows, lamp_fails = _lamp(job, setup.build)
-    if lamp_fails:
-        notices.append(
-            Notice(
-                text="The dipped beam leaves its band in " + ", ".join(lamp_fails),
-                remedy="set the headlamps for the new height, with the levelling device at the driver-only mark",
-            )
-        )
+    lamps, lamp_notices = aim.headlamps(job, setup.build)
+    notices.extend(lamp_notices)
     return Result(
         stage="release",
         question=QUESTION,
@@ -68,7 +62,7 @@ def study(job: Job, stages: Sequence[Result], *, fitout: str | None = None, buil
             _parts_list(job, setup, stages),
             _fitting(job, setup, stages),
             _compliance(job, setup),
-            _lamp_table(lamp_rows),
+            *((lamps,) if lamps else ()),
             _state(stages),
             _cautions(),
         ),
@@ -181,7 +175,11 @@ def _mending(stages: Sequence[Result]) -> list[tuple[Cell, ...]]:
         title, end, size = str(row[0]), str(row[1]), float(row[6] or 0.0)
         key = f"{end}_{title.replace(' ', '_').replace('-', '_')}"
         out[(title, end)] = (key, f"{end} {title}", f"moves the point by {show(size, 'length_fine', sign=True)}")
-    return list(out.values())
+    rows = list(out.values())
+    for table in found.tables:
+        if table.key == "levers":
+            rows += [(str(r[0]).replace(" ", "_"), str(r[0]), str(r[3])) for r in table.rows if r[3] != "none needed"]
+    return rows
 
 
 def _fitting(job: Job, setup: Setup, stages: Sequence[Result]) -> Table:
@@ -302,55 +300,6 @@ def _compliance(job: Job, setup: Setup) -> Table:
         ),
         rows=tuple(rows),
         note="a reading of published figures, not legal advice",
-    )
-
-
-def _lamp(job: Job, build: str) -> tuple[list[tuple[Cell, ...]], list[str]]:
-    """Return the dipped beam's height and inclination by fit-out, and the fit-outs outside the band."""
-    lamp = job.programme.vehicle.headlamp
-    if lamp is None:
-        return [], []
-    rows: list[tuple[Cell, ...]] = []
-    out: list[str] = []
-    kerb = model.rest(job, Setup(fitout=KERB, build=STOCK))
-    for name, record in job.programme.fitouts.items():
-        here = model.rest(job, Setup(fitout=name, build=build))
-        front = 0.5 * float(sum(here.body_height[:2] - kerb.body_height[:2]))
-        height = float(lamp.height) + front
-        # nose down is positive pitch: the beam then points further down
-        inclination = float(lamp.inclination) - (here.pitch - kerb.pitch)
-        band = rules.lamp_band(height)
-        inside = band is not None and band.least <= inclination <= band.most
-        if not inside:
-            out.append(record.title)
-        rows.append(
-            (
-                record.title,
-                height,
-                inclination,
-                band.least if band else None,
-                band.most if band else None,
-                "within" if inside else "set the lamps",
-            )
-        )
-    return rows, out
-
-
-def _lamp_table(rows: list[tuple[Cell, ...]]) -> Table:
-    return Table(
-        key="headlamps",
-        title="Dipped beam as left from stock",
-        columns=(
-            Column(key="fitout", title="Fit-out"),
-            Column(key="height", title="Lower edge", kind="length"),
-            Column(key="inclination", title="Inclination", kind="share", sign=True),
-            Column(key="least", title="From", kind="share", sign=True),
-            Column(key="most", title="to", kind="share", sign=True),
-            Column(key="verdict", title="Reading"),
-        ),
-        rows=tuple(rows),
-        strong=tuple(i for i, r in enumerate(rows) if r[5] != "within"),
-        note=rules.lamp_source() + "; judged with each fit-out's load, the rule is for one person aboard",
     )
 
 
