@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from tussock.errors import DomainError
-from tussock.mechanics.springs import BumpStop
+from tussock.mechanics.springs import BumpStop, in_series
 
 STOP = BumpStop(
     compression=np.array([0.0, 10.0, 20.0, 30.0, 40.0, 48.0, 55.0]) * 1e-3,
@@ -95,3 +95,42 @@ def test_refuses_what_it_does_not_know() -> None:
 def test_impossible_stops_are_refused(change: dict[str, object], said: str) -> None:
     with pytest.raises(DomainError, match=said):
         replace(STOP, **change)  # type: ignore[arg-type]
+
+
+SOFT = BumpStop(
+    compression=np.array([0.0, 15.0, 30.0, 42.0]) * 1e-3,
+    force=np.array([0.0, 150.0, 600.0, 2500.0]),
+    free_height=60e-3,
+    spacer=3e-3,
+)
+
+
+@given(force=st.floats(0.0, 2500.0))
+def test_two_stops_in_series_share_the_force_and_add_their_compressions(force: float) -> None:
+    both = in_series(STOP, SOFT)
+    alone = STOP.compression_at(force) + SOFT.compression_at(force)
+    assert both.compression_at(force) == pytest.approx(alone, abs=2e-5)
+    assert both.height == pytest.approx(STOP.height + SOFT.height)
+
+
+def test_a_stack_ends_where_its_softer_stop_was_measured_last() -> None:
+    both = in_series(STOP, SOFT)
+    assert float(both.force[-1]) == 2500.0
+    assert both.is_extrapolated(both.compression_at(2600.0, extrapolate=True))
+    other = in_series(SOFT, STOP)
+    assert other.force == pytest.approx(both.force)
+    assert other.compression == pytest.approx(both.compression)
+
+
+def test_a_stack_stores_what_its_stops_store() -> None:
+    both = in_series(STOP, SOFT)
+    parts = STOP.energy(STOP.compression_at(2000.0)) + SOFT.energy(SOFT.compression_at(2000.0))
+    assert both.energy(both.compression_at(2000.0)) == pytest.approx(parts, rel=2e-3)
+
+
+def test_a_spacer_more_touches_earlier_and_changes_nothing_else() -> None:
+    packed = STOP.with_spacer(10e-3)
+    assert packed.height == pytest.approx(STOP.height + 10e-3)
+    assert packed.force_at(0.02) == STOP.force_at(0.02)
+    with pytest.raises(DomainError, match="cannot be negative"):
+        STOP.with_spacer(-1e-3)

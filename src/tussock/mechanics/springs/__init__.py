@@ -1,8 +1,10 @@
 """Springs: coils, leaves, torsion bars, bump stops, anti-roll bars, and what spring steel bears."""
 
+from tussock.mechanics.springs.air_bag import AirBag
 from tussock.mechanics.springs.anti_roll_bar import AntiRollBar
-from tussock.mechanics.springs.bump_stop import BumpStop
+from tussock.mechanics.springs.bump_stop import BumpStop, in_series
 from tussock.mechanics.springs.coil import SEATING, CoilCheck, CoilSpring, Ends, Seating
+from tussock.mechanics.springs.curve import SpringCurve, TabulatedSpring, length_under
 from tussock.mechanics.springs.fatigue import (
     FatigueCheck,
     endurance_amplitude,
@@ -17,9 +19,14 @@ from tussock.mechanics.springs.leaf import (
     parabolic_deflection,
     stiffening_factor,
 )
+from tussock.mechanics.springs.leaf_pack import LeafPack
 from tussock.mechanics.springs.progressive import ProgressiveCoil, RateStep
 from tussock.mechanics.springs.propose import Proposal, propose
-from tussock.mechanics.springs.torsion_bar import TorsionBar
+from tussock.mechanics.springs.rainflow import Cycle, rainflow, reversals
+from tussock.mechanics.springs.shaped import ShapedCoil
+from tussock.mechanics.springs.side_load import SideLoad, impact_stress, side_load, transverse_rate
+from tussock.mechanics.springs.spectrum import SpectrumLife, cycles_endured, spectrum_life
+from tussock.mechanics.springs.torsion_bar import TorsionBar, TorsionLever
 from tussock.mechanics.springs.wire import (
     STEELS,
     SpringSteel,
@@ -36,34 +43,52 @@ from tussock.mechanics.springs.wire import (
 __all__ = [
     "SEATING",
     "STEELS",
+    "AirBag",
     "AntiRollBar",
     "BumpStop",
     "CoilCheck",
     "CoilSpring",
+    "Cycle",
     "Ends",
     "FatigueCheck",
+    "LeafPack",
     "LeafSpring",
     "NippedPack",
     "ProgressiveCoil",
     "Proposal",
     "RateStep",
     "Seating",
+    "ShapedCoil",
+    "SideLoad",
+    "SpectrumLife",
+    "SpringCurve",
     "SpringSteel",
+    "TabulatedSpring",
     "TorsionBar",
+    "TorsionLever",
     "TwoStageLeaf",
     "Wire",
+    "cycles_endured",
     "direct_shear_factor",
     "en_factor",
     "endurance_amplitude",
     "friction_loop",
+    "impact_stress",
+    "in_series",
+    "length_under",
     "parabolic_deflection",
     "permissible_solid_stress",
     "permissible_solid_stress_cold",
     "permissible_upper_stress",
     "propose",
     "pulsating_margin",
+    "rainflow",
+    "reversals",
     "shear_modulus_at",
+    "side_load",
+    "spectrum_life",
     "stiffening_factor",
     "tensile_strength",
+    "transverse_rate",
     "wahl_factor",
 ]

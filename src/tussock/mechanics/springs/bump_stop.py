@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -174,6 +174,12 @@ class BumpStop:
             )
         return float(self._curve.integrate(0.0, compression))
 
+    def with_spacer(self, spacer: float) -> BumpStop:
+        """Return the same stop with a rigid spacer more under it [m]: it touches that much earlier."""
+        if spacer < 0.0:
+            raise DomainError(f"bump stop: the spacer is {spacer * 1e3:g} mm; it cannot be negative")
+        return replace(self, spacer=self.spacer + spacer)
+
     def table(self, points: int = 64) -> tuple[Floats, Floats]:
         """Return (compression [m], force [N]) on an even grid from 0 to `limit`, extrapolated part included.
 
@@ -183,3 +189,36 @@ class BumpStop:
             raise DomainError(f"bump stop: a table wants at least 2 points, not {points}")
         grid = np.linspace(0.0, self.limit, points)
         return grid, np.array([self.force_at(float(c)) for c in grid])
+
+
+def in_series(first: BumpStop, second: BumpStop) -> BumpStop:
+    """Return two stops stood on each other as one: equal force, compressions and heights added.
+
+    Measured as far as the softer of the two is: its last force ends the curve, and what follows is extrapolated.
+    Spacers add up. Friction and bulging between the two are not in it; measure the stack if it matters.
+
+    Examples
+    --------
+    >>> one = BumpStop(compression=np.array([0.0, 0.02, 0.04]), force=np.array([0.0, 500.0, 2000.0]), free_height=0.07)
+    >>> both = in_series(one, one)
+    >>> round(both.force_at(0.04)), round(both.height, 3)
+    (500, 0.14)
+    """
+    most = min(float(first.force[-1]), float(second.force[-1]))
+    forces = np.union1d(first.force, second.force)
+    for stop in (first, second):  # steps of compression, fine near contact, where a little force presses far
+        steps = np.linspace(0.0, 1.0, 65) ** 2 * stop.compression_at(most)
+        forces = np.union1d(forces, [stop.force_at(float(c)) for c in steps])
+    forces = np.append(forces[forces < most * (1.0 - 1e-9)], most)
+    # forces nearer than rounding are one point
+    forces = forces[np.concatenate(([True], np.diff(forces) > 1e-9 * most))]
+    compression = np.array([first.compression_at(float(f)) + second.compression_at(float(f)) for f in forces])
+    free = first.free_height + second.free_height
+    limit = max(float(compression[-1]), min(first.most_share, second.most_share) * free)
+    return BumpStop(
+        compression=compression,
+        force=forces,
+        free_height=free,
+        spacer=first.spacer + second.spacer,
+        most_share=min(limit / free, 1.0 - 1e-9),
+    )

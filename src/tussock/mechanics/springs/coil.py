@@ -215,6 +215,32 @@ class CoilSpring:
             )
         return max(self.free_length - length, 0.0) * self.rate
 
+    @property
+    def least_load_length(self) -> float:
+        """Shortest length for which a load is given: solid [m]."""
+        return self.solid_length
+
+    @property
+    def friction(self) -> float:
+        """Half the distance between loading and unloading [N]: none."""
+        return 0.0
+
+    def load_at(self, length: float) -> float:
+        """Return the load at a length [N], as `force`."""
+        return self.force(length)
+
+    def rate_at(self, length: float) -> float:
+        """Return the rate at a length [N/m]; 0 when loose."""
+        return self.rate if self.force(length) > 0.0 else 0.0
+
+    def energy_at(self, length: float) -> float:
+        """Return the work stored from free to a length [J]."""
+        return 0.5 * self.force(length) ** 2 / self.rate
+
+    def stress_at(self, length: float) -> float:
+        """Return the uncorrected stress at a length [Pa]."""
+        return self.stress(self.force(length))
+
     def length(self, force: float) -> float:
         """Return the length under `force` >= 0 [N], in [m]; DomainError past solid."""
         length = self.free_length - force / self.rate

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from tussock.errors import DomainError
+from tussock.mechanics.springs.curve import require_length
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -106,3 +107,83 @@ def _level(angle: float) -> float:
     if not abs(angle) < math.radians(89.0):
         raise DomainError(f"torsion bar: the lever stands at {math.degrees(angle):g} deg; it must stay within 89 deg")
     return math.cos(angle)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TorsionLever:
+    """A torsion bar with its lever as one spring along the vertical at the lever's end.
+
+    Parameters
+    ----------
+    bar : TorsionBar
+        The bar.
+    arm : float
+        Length of the lever [m].
+    free_angle : float
+        Angle of the lever above the horizontal without load [rad]; negative where it hangs down.
+    friction : float
+        Half the distance between loading and unloading at the lever's end [N].
+
+    Raises
+    ------
+    DomainError
+        A lever without length, or one that hangs straight down.
+
+    Notes
+    -----
+    Its length is the height of the pivot over the lever's end: -arm sin(angle). It falls as the wheel rises and is
+    negative when the end stands above the pivot. A torsion bar that is drawn below its free angle pulls.
+
+    Examples
+    --------
+    >>> spring = TorsionLever(bar=TorsionBar(diameter=0.026, length=1.1), arm=0.33, free_angle=-math.radians(40))
+    >>> round(spring.load_at(0.0)), round(spring.rate_at(0.0) / 1e3, 2)
+    (6644, 28.84)
+    """
+
+    bar: TorsionBar
+    arm: float
+    free_angle: float
+    friction: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse a lever that cannot be."""
+        _positive_arm(self.arm)
+        _level(self.free_angle)
+        if not self.friction >= 0.0:
+            raise DomainError(f"torsion bar: friction is {self.friction:g} N; it must not be negative")
+
+    @property
+    def free_length(self) -> float:
+        """Height of the pivot over the lever's end without load [m]."""
+        return -self.arm * math.sin(self.free_angle)
+
+    @property
+    def least_load_length(self) -> float:
+        """The same with the lever nearly upright [m]."""
+        return -self.arm * math.sin(math.radians(85.0))
+
+    def angle_at(self, length: float) -> float:
+        """Return the lever's angle above the horizontal at a height of the pivot over its end [rad]."""
+        require_length(length, self.least_load_length, "torsion bar")
+        if length >= self.arm:
+            raise DomainError(f"torsion bar: {length * 1e3:.0f} mm is more than its lever of {self.arm * 1e3:.0f} mm")
+        return -math.asin(length / self.arm)
+
+    def load_at(self, length: float) -> float:
+        """Return the vertical load at the lever's end [N]; negative beyond the free height."""
+        angle = self.angle_at(length)
+        return self.bar.lever_force(arm=self.arm, angle=angle, twist=angle - self.free_angle)
+
+    def rate_at(self, length: float) -> float:
+        """Return the vertical rate at the lever's end [N/m]."""
+        angle = self.angle_at(length)
+        return self.bar.lever_rate(arm=self.arm, angle=angle, twist=angle - self.free_angle)
+
+    def energy_at(self, length: float) -> float:
+        """Return the work stored from free [J]."""
+        return 0.5 * self.bar.torsional_rate * (self.angle_at(length) - self.free_angle) ** 2
+
+    def stress_at(self, length: float) -> float:
+        """Return the amount of the shear stress in the bar [Pa]."""
+        return abs(self.bar.shear_stress(self.bar.torsional_rate * (self.angle_at(length) - self.free_angle)))
