@@ -97,6 +97,11 @@ def test_impossible_stops_are_refused(change: dict[str, object], said: str) -> N
         replace(STOP, **change)  # type: ignore[arg-type]
 
 
+def test_a_force_near_rounding_has_a_compression() -> None:
+    """Regression: no root was found below about 1e-15 N, and an index error rose."""
+    assert 0.0 <= STOP.compression_at(3.371934304712714e-19) < 1e-9
+
+
 SOFT = BumpStop(
     compression=np.array([0.0, 15.0, 30.0, 42.0]) * 1e-3,
     force=np.array([0.0, 150.0, 600.0, 2500.0]),

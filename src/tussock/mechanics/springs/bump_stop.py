@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
@@ -148,7 +149,8 @@ class BumpStop:
             return 0.0
         last = float(self.force[-1])
         if force <= last:
-            return float(self._curve.solve(force, extrapolate=False)[0])
+            # not PPoly.solve: it finds no root for forces near rounding
+            return float(brentq(lambda c: float(self._curve(c)) - force, 0.0, self.compression[-1], xtol=1e-15))
         if not extrapolate:
             raise DomainError(
                 f"bump stop: {force:.0f} N lies beyond the measured curve, which ends at {last:.0f} N; "
