@@ -12,16 +12,10 @@ from vary_programme import Vary
 from tussock.errors import InputError, SolverError
 from tussock.record import with_field
 from tussock.studies import geometry, model, travel
-from tussock.studies.geometry_parts import (
-    Characteristics,
-    Part,
-    caster_bush,
-    characteristics,
-    drag_link_end,
-    track_rod_bracket,
-    with_changes,
-)
+from tussock.studies.geometry_parts import Characteristics, characteristics, with_changes
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
+from tussock.studies.mending import Part
+from tussock.studies.mending_axle import Bench, mend_caster, mend_roll_centre, mend_shift, mend_steer
 from tussock.studies.result import Result
 
 BARE = Setup("bare", "B3")
@@ -107,32 +101,54 @@ def test_lifting_on_leading_arms_loses_caster_and_turns_the_pinion_by_the_same(
 # -------------------------------------------------------------------------------------------- parts that mend it
 
 
+def bench(job: Job, end: str, ride: dict[str, float], fitted: tuple[Part, ...] = ()) -> Bench:
+    return Bench(job, BARE, end, ride=ride[end], window=WINDOW[end], fitted=fitted)
+
+
 @pytest.mark.parametrize("end", ENDS)
-def test_the_bracket_is_the_lowest_that_brings_the_throw_down(end: str, job: Job, ride: dict[str, float]) -> None:
+def test_either_bracket_is_the_lowest_that_brings_the_throw_down(end: str, job: Job, ride: dict[str, float]) -> None:
     wanted = 0.0120 if end == "front" else 0.0100
-    part = track_rod_bracket(job, end, ride=ride[end], window=WINDOW[end], wanted=wanted)
-    assert part is not None
-    assert part.size == pytest.approx(round(part.size, 3)), "made to whole millimetres"
-    name, point = next(iter(part.changes.items()))
-    assert of(job, end, ride[end], (part,)).lateral_shift <= wanted
-    less = Part(
-        key=part.key, title=part.title, end=end, size=0.0, words="", refit=part.refit,
-        changes={name: point - np.array([0.0, 0.0, math.copysign(0.001, part.size)])},
-    )  # fmt: skip
-    assert of(job, end, ride[end], (less,)).lateral_shift > wanted
+    options = mend_shift(bench(job, end, ride), wanted=wanted, target=wanted)
+    assert [o.part.key for o in options] == ["track_rod_bracket", "track_rod_drop"]
+    for option in options:
+        part = option.part
+        assert part.size == pytest.approx(round(part.size, 3)), "made to whole millimetres"
+        name, point = next(iter(part.changes.items()))
+        after = of(job, end, ride[end], (part,))
+        assert after.lateral_shift <= wanted
+        assert option.after.lateral_shift == after.lateral_shift
+        up = math.copysign(0.001, part.size) * (1.0 if name.endswith("@axle") else -1.0)
+        less = Part(
+            key=part.key, title=part.title, end=end, size=0.0, words="", refit=part.refit,
+            changes={name: point - np.array([0.0, 0.0, up])},
+        )  # fmt: skip
+        assert of(job, end, ride[end], (less,)).lateral_shift > wanted
 
 
 def test_a_throw_that_no_bracket_reaches_is_said_with_the_best(job: Job, ride: dict[str, float]) -> None:
-    with pytest.raises(SolverError, match=r"no bracket up to 80 mm .* the best, \d+ mm, leaves"):
-        track_rod_bracket(job, "front", ride=ride["front"], window=WINDOW["front"], wanted=0.001)
+    with pytest.raises(SolverError, match=r"no track-rod bracket up to 80 mm .* the best, \+\d+ mm, is \d.* over"):
+        mend_shift(bench(job, "front", ride), wanted=0.001, target=0.001)
+
+
+@pytest.mark.parametrize("end", ENDS)
+def test_lowering_the_chassis_end_puts_the_roll_centre_back(end: str, job: Job, ride: dict[str, float]) -> None:
+    """Derived: a rod lowered with the chassis by what the chassis rose lies as it did; so does the roll centre."""
+    kerb = of(job, end, 0.0)
+    options = mend_roll_centre(bench(job, end, ride), wanted=kerb.roll_centre)
+    assert [o.part.key for o in options] == ["track_rod_drop"]
+    option = options[0]
+    assert option.after.roll_centre == pytest.approx(kerb.roll_centre, abs=1e-3)
+    # the rod's mid-height carries the roll centre: half the drop, and the lift took the chassis end up by itself
+    rose = of(job, end, ride[end]).roll_centre - kerb.roll_centre
+    assert option.part.size == pytest.approx(2.0 * rose, rel=0.15)
 
 
 @pytest.mark.parametrize("degrees", [1.5, 2.5, 3.2])
 def test_offset_bushes_win_caster_back(degrees: float, job: Job, ride: dict[str, float]) -> None:
     """Common practice, no source; the pinion turns back by the angle won."""
     target = math.radians(degrees)
-    part = caster_bush(job, ride=ride["front"], window=WINDOW["front"], target=target)
-    assert part is not None
+    part = mend_caster(bench(job, "front", ride), target=target)[0].part
+    assert part.key == "caster_bush"
     before, after = of(job, "front", ride["front"]), of(job, "front", ride["front"], (part,))
     assert after.caster == pytest.approx(target, abs=math.radians(0.1))
     assert before.pinion - after.pinion == pytest.approx(after.caster - before.caster, abs=math.radians(0.02))
@@ -140,22 +156,37 @@ def test_offset_bushes_win_caster_back(degrees: float, job: Job, ride: dict[str,
     assert after.caster - before.caster == pytest.approx(2.0 * abs(part.size) / 0.1707, rel=0.03)
 
 
+def test_every_way_to_caster_reaches_it_and_says_what_it_costs(job: Job, ride: dict[str, float]) -> None:
+    before, target = of(job, "front", ride["front"]), math.radians(2.0)
+    options = {o.part.key: o for o in mend_caster(bench(job, "front", ride), target=target)}
+    assert set(options) == {"caster_bush", "arm_drop", "offset_ball"}
+    for option in options.values():
+        assert option.after.caster == pytest.approx(target, abs=math.radians(0.1))
+    # derived: a drop of the arm's end by d turns an arm of 885 mm by about d / 885
+    won = target - before.caster
+    assert options["arm_drop"].part.size == pytest.approx(0.885 * math.tan(won), rel=0.05)
+    # derived: the king pin's points lie 204 mm apart, and the axle itself does not turn
+    assert options["offset_ball"].part.size == pytest.approx(0.204 * math.tan(won), abs=0.5e-3)
+    assert options["offset_ball"].after.pinion == pytest.approx(before.pinion, abs=1e-6)
+    assert options["caster_bush"].after.pinion < before.pinion - 0.9 * won
+
+
 def test_caster_out_of_reach_is_said(job: Job, ride: dict[str, float]) -> None:
-    with pytest.raises(SolverError, match=r"no offset bush up to 8 mm brings caster to 12.0 deg"):
-        caster_bush(job, ride=ride["front"], window=WINDOW["front"], target=math.radians(12.0))
+    with pytest.raises(SolverError, match=r"no offset bush up to 8.0 mm brings caster to its target.*drop bracket"):
+        mend_caster(bench(job, "front", ride), target=math.radians(12.0))
 
 
 def test_moving_the_drag_links_end_takes_the_steer_out_again(job: Job, ride: dict[str, float]) -> None:
-    bracket = track_rod_bracket(job, "front", ride=ride["front"], window=WINDOW["front"], wanted=0.012)
-    assert bracket is not None
+    bracket = mend_shift(bench(job, "front", ride), wanted=0.012, target=0.012)[0].part
     without = of(job, "front", ride["front"], (bracket,))
     assert without.bump_steer > math.radians(1.0), "a raised track rod alone leaves the drag link behind"
-    part = drag_link_end(job, ride=ride["front"], window=WINDOW["front"], wanted=0.0, others=(bracket,))
-    assert part is not None
-    mended = of(job, "front", ride["front"], (bracket, part))
-    assert mended.bump_steer < math.radians(0.3)
-    # parallel again: both rods lie within half a degree of each other
-    assert mended.drag_link_tilt == pytest.approx(mended.track_rod_tilt, abs=math.radians(0.6))
+    options = mend_steer(bench(job, "front", ride, (bracket,)), wanted=0.0)
+    assert [o.part.title for o in options] == ["pitman arm", "steering arm"]
+    for option in options:
+        mended = of(job, "front", ride["front"], (bracket, option.part))
+        assert mended.bump_steer < math.radians(0.3)
+        # parallel again: both rods lie within half a degree of each other
+        assert mended.drag_link_tilt == pytest.approx(mended.track_rod_tilt, abs=math.radians(0.6))
 
 
 def test_no_lift_needs_no_part(vary: Vary) -> None:

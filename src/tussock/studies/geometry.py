@@ -4,24 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 from tussock.errors import AssemblyError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.studies import aim, model
 from tussock.studies.display import KINDS, number, show
-from tussock.studies.geometry_parts import (
-    Characteristics,
-    Part,
-    caster_bush,
-    characteristics,
-    drag_link_end,
-    track_rod_bracket,
-    with_changes,
-)
+from tussock.studies.geometry_parts import Characteristics, characteristics, with_changes
 from tussock.studies.geometry_pictures import pictures
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.lever_parts import lever_notices, lever_pictures, lever_table, levers
-from tussock.studies.reach import axle_travel
+from tussock.studies.mending import Part
+from tussock.studies.mending_axle import Bench, Option, mend_caster, mend_roll_centre, mend_shift, mend_steer
 from tussock.studies.result import Cell, Column, Notice, Result, Table
 
 QUESTION = "What did the lift spoil, and what part mends it?"
@@ -54,7 +48,8 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         for e in ENDS
     }
     notices: list[Notice] = []
-    found = _find_parts(job, posture, windows, stock, notices)
+    options = _options(job, setup, posture, windows, stock, notices)
+    found = tuple(o.part for o in options if o.fitted)
     mended: dict[str, Characteristics] = {}
     for e in ENDS:
         own = [p for p in found if p.end == e]
@@ -66,7 +61,9 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         mended[e] = characteristics(job, axle, e, ride=posture[e].heave, window=windows[e])
     failures = _failures(job, stock, mended)
     notices.extend(failures)
-    notices.extend(_clearances(job, setup, found))
+    for e in ENDS:
+        bench = Bench(job, setup, e, ride=posture[e].heave, window=windows[e], fitted=found)
+        notices.extend(_clearance(e, bench.spacer()) if bench.fitted else ())
     arms = levers(job, setup)
     notices.extend(lever_notices(arms))
     lamps, lamp_notices = aim.headlamps(job, setup.build)
@@ -83,6 +80,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         tables=(
             *(_table(e, stock[e], lifted[e], mended[e]) for e in ENDS),
             _parts_table(found),
+            *((_options_table(options, stock),) if options else ()),
             *((lever_table(arms),) if arms else ()),
             *(t for t in (lamps, aimed) if t is not None),
         ),
@@ -112,40 +110,62 @@ def _values(states: Mapping[str, Mapping[str, Characteristics]]) -> dict[str, fl
     return out
 
 
-def _find_parts(
+def _options(
     job: Job,
+    setup: Setup,
     posture: Mapping[str, model.Standing],
     windows: Mapping[str, tuple[float, float]],
     stock: Mapping[str, Characteristics],
     notices: list[Notice],
-) -> tuple[Part, ...]:
-    found: list[Part] = []
+) -> tuple[Option, ...]:
+    """Return every way to mend both axles, those marked that the study goes on with, in the order of fitting."""
+    targets = job.programme.targets
+    out: list[Option] = []
 
-    def attempt(make: Callable[[], Part | None], what: str) -> None:
+    def fit(what: str, make: Callable[[], list[Option]], choose: Callable[[list[Option]], Option | None]) -> None:
         try:
-            part = make()
+            tried = make()
         except (SolverError, AssemblyError) as error:
             notices.append(Notice(text=f"{what}: {error}", remedy="widen the bounds or change the layout"))
-        else:
-            if part is not None:
-                found.append(part)
+            return
+        chosen = choose(tried) if tried else None
+        out.extend(replace(o, fitted=o is chosen) for o in tried)
 
+    def bench(end: str) -> Bench:
+        fitted = [o.part for o in out if o.fitted]
+        return Bench(job, setup, end, ride=posture[end].heave, window=windows[end], fitted=fitted)
+
+    shift = float(targets.lateral_shift)
     for end in ENDS:
-        wanted = min(stock[end].lateral_shift, float(job.programme.targets.lateral_shift))
+        wanted = min(stock[end].lateral_shift, shift)
+        fit(
+            f"{end.capitalize()} track-rod bracket",
+            lambda end=end, wanted=wanted: mend_shift(bench(end), wanted=wanted, target=shift),  # type: ignore[misc]
+            lambda tried: tried[0],
+        )
+        if any(o.fitted and o.part.end == end for o in out):
+            lone = Bench(job, setup, end, ride=posture[end].heave, window=windows[end])
+            fit(
+                f"{end.capitalize()} roll centre",
+                lambda lone=lone, end=end: mend_roll_centre(lone, wanted=stock[end].roll_centre),  # type: ignore[misc]
+                lambda tried: None,
+            )
+    caster = min(max(stock["front"].caster, float(targets.caster.least)), float(targets.caster.most))
+    turned = float(targets.pinion_angle)
 
-        def bracket(end: str = end, wanted: float = wanted) -> Part | None:
-            return track_rod_bracket(job, end, ride=posture[end].heave, window=windows[end], wanted=wanted)
+    def least_harm(tried: list[Option]) -> Option:
+        # the first that keeps the pinion within its target, in the order in which the trade reaches for them
+        kept = [o for o in tried if abs(o.after.pinion - stock["front"].pinion) <= turned]
+        return (kept or tried)[0]
 
-        attempt(bracket, f"{end.capitalize()} track-rod bracket")
-    limits = job.programme.targets.caster
-    target = min(max(stock["front"].caster, float(limits.least)), float(limits.most))
-    front = posture["front"].heave
-    attempt(lambda: caster_bush(job, ride=front, window=windows["front"], target=target), "Offset bush")
-    steer = min(stock["front"].bump_steer, float(job.programme.targets.bump_steer))
-    attempt(
-        lambda: drag_link_end(job, ride=front, window=windows["front"], wanted=steer, others=tuple(found)), "Drag link"
-    )
-    return tuple(found)
+    fit("Offset bush", lambda: mend_caster(bench("front"), target=caster), least_harm)
+    steer = min(stock["front"].bump_steer, float(targets.bump_steer))
+
+    def steadiest(tried: list[Option]) -> Option:
+        return min(tried, key=lambda o: (o.after.bump_steer > float(targets.bump_steer), abs(o.after.roll_steer_gain)))
+
+    fit("Drag link", lambda: mend_steer(bench("front"), wanted=steer), steadiest)
+    return tuple(out)
 
 
 def _failures(job: Job, stock: Mapping[str, Characteristics], mended: Mapping[str, Characteristics]) -> list[Notice]:
@@ -189,31 +209,16 @@ def _failures(job: Job, stock: Mapping[str, Characteristics], mended: Mapping[st
     return out
 
 
-def _clearances(job: Job, setup: Setup, found: tuple[Part, ...]) -> list[Notice]:
-    """Say what bump travel a raised track rod leaves before it meets the chassis, and the spacer that keeps it."""
-    out: list[Notice] = []
-    for part in found:
-        if part.key != "track_rod_bracket" or part.size <= 0.0:
-            continue
-        for limiter in job.programme.vehicle.axles[part.end].limiters:
-            if limiter.kind != "clearance" or limiter.rod != "track_rod":
-                continue
-            reach = axle_travel(job, setup, part.end)
-            rod = next((s for s in reach.level if s.name == limiter.name), None)
-            bump = reach.governing("bump")
-            if rod is None or bump is None:
-                continue
-            # the rod rises by the bracket's height at its axle end, and by about half of it in the middle
-            short = bump.heave - (rod.heave - part.size)
-            if short > 0.0:
-                out.append(
-                    Notice(
-                        text=f"With the bracket the {part.end} track rod may meet {limiter.name.partition(' to ')[2]} "
-                        f"{show(short, 'length')} before full bump",
-                        remedy=f"a stop spacer {show(math.ceil(short * 1e3) * 1e-3, 'length')} taller than the kit's",
-                    )
-                )
-    return out
+def _clearance(end: str, spacer: float) -> tuple[Notice, ...]:
+    """Say what bump travel the parts leave before a rod meets the chassis, and the spacer that keeps it."""
+    if spacer <= 5e-4:
+        return ()
+    return (
+        Notice(
+            text=f"With the parts the {end} rod may meet the chassis {show(spacer, 'length')} before full bump",
+            remedy=f"a stop spacer {show(math.ceil(spacer * 1e3) * 1e-3, 'length')} taller than the kit's",
+        ),
+    )
 
 
 def _answer(
@@ -305,4 +310,41 @@ def _parts_table(found: tuple[Part, ...]) -> Table:
         rows=tuple(rows),
         note="left side, vehicle axes; write them under kit.changes to fit them"
         + (f", and refit under kit.rod_lengths for {', '.join(refit)}" if refit else ""),
+    )
+
+
+def _options_table(options: tuple[Option, ...], stock: Mapping[str, Characteristics]) -> Table:
+    """Return every way that was solved, and what each does to the rest of its axle."""
+    rows: list[tuple[Cell, ...]] = [
+        (
+            f"{o.part.end}, {o.purpose}",
+            o.part.title,
+            o.part.size,
+            o.after.lateral_shift,
+            o.after.roll_centre - stock[o.part.end].roll_centre,
+            o.after.caster if o.part.end == "front" else None,
+            o.after.pinion - stock[o.part.end].pinion,
+            o.after.bump_steer,
+            o.spacer,
+        )
+        for o in options
+    ]
+    return Table(
+        key="options",
+        title="Ways to mend it, and what each does to the rest",
+        columns=(
+            Column(key="purpose", title="For"),
+            Column(key="part", title="Part"),
+            Column(key="size", title="Size", kind="length_fine", sign=True),
+            Column(key="shift", title="Lateral shift", kind="length_fine"),
+            Column(key="roll_centre", title="Roll centre, from stock", kind="length", sign=True),
+            Column(key="caster", title="Caster", kind="angle"),
+            Column(key="pinion", title="Pinion, from stock", kind="angle", sign=True),
+            Column(key="steer", title="Steer over travel", kind="angle_fine"),
+            Column(key="spacer", title="Stop spacer", kind="length"),
+        ),
+        rows=tuple(rows),
+        strong=tuple(i for i, o in enumerate(options) if o.fitted),
+        note="marked: fitted here; each is solved beside the parts marked above it. A drop bracket carries the rod's "
+        "whole side force on a lever: have it and its bolts checked",
     )

@@ -9,8 +9,9 @@ import numpy as np
 from tussock.mechanics.arrays import Floats
 from tussock.studies import model, parts
 from tussock.studies.display import show
-from tussock.studies.geometry_parts import Characteristics, Part
+from tussock.studies.geometry_parts import Characteristics
 from tussock.studies.job import ENDS, Job
+from tussock.studies.mending import Part
 from tussock.studies.result import Axis, Drawing, Line, LineChart, Mark, Picture, Shape
 
 

@@ -1,0 +1,195 @@
+"""Solving for a part: one size that moves hardpoints, and the size at which a measure is as wanted.
+
+Every bracket, bush, drop or link is an `Adjustment`: data that says what a size moves. The three questions asked of one
+are the smallest size that brings a measure down to a limit, the size that hits a target, and the size of least measure.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from scipy.optimize import brentq, minimize_scalar
+
+from tussock.errors import SolverError
+from tussock.mechanics.arrays import Floats
+from tussock.studies.display import show
+
+_LOOKS = 8  # sizes looked at each way before the search closes in
+
+
+@dataclass(frozen=True, kw_only=True)
+class Adjustment:
+    """One way in which a part may move an axle's hardpoints.
+
+    Attributes
+    ----------
+    key, title : str
+        What the part is.
+    end : str
+        "front" or "rear".
+    most : float
+        Largest size either way [m].
+    step : float
+        It is made to multiples of this [m].
+    changes : callable
+        From size [m] to moved hardpoints in the stock pose, ``point@body`` [m].
+    refit : tuple of str
+        Rods whose length is set anew with it.
+    more, less : str
+        In a sentence, for a positive and a negative size; ``{}`` stands for the size.
+    kind : str
+        Display kind of the size.
+    """
+
+    key: str
+    title: str
+    end: str
+    most: float
+    step: float
+    changes: Callable[[float], dict[str, Floats]]
+    refit: tuple[str, ...] = ()
+    more: str
+    less: str
+    kind: str = "length"
+
+    def part(self, size: float) -> Part:
+        """Return the part of a size [m]."""
+        words = (self.more if size >= 0.0 else self.less).format(show(abs(size), self.kind))
+        return Part(
+            key=self.key,
+            title=self.title,
+            end=self.end,
+            changes=self.changes(size),
+            size=size,
+            words=words,
+            refit=self.refit,
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """A part that mends something: where it moves which hardpoints, and what that gives.
+
+    Attributes
+    ----------
+    key, title : str
+        What it is.
+    end : str
+        Axle.
+    changes : mapping
+        Hardpoints in the stock pose, ``point@body`` [m].
+    size : float
+        Its leading dimension [m].
+    words : str
+        In a sentence.
+    refit : tuple of str
+        Rods whose length is set anew with it.
+    """
+
+    key: str
+    title: str
+    end: str
+    changes: Mapping[str, Floats]
+    size: float
+    words: str
+    refit: tuple[str, ...] = ()
+
+
+def smallest(way: Adjustment, over: Callable[[float], float], *, what: str, kind: str) -> Part:
+    """Return the smallest part, either way, that brings a measure down to its limit.
+
+    Parameters
+    ----------
+    way : Adjustment
+        The part.
+    over : callable
+        Measure less its limit at a size; at or below 0 is as wanted.
+    what, kind : str
+        The measure in words and its display kind, for the message.
+
+    Raises
+    ------
+    SolverError
+        If no size within bounds does it; says the best and what it leaves.
+    """
+    looked = {0.0: over(0.0)}
+    if looked[0.0] <= 0.0:
+        return way.part(0.0)
+    roots: list[float] = []
+    for sign in (1.0, -1.0):
+        inner = 0.0
+        for i in range(1, _LOOKS + 1):
+            size = sign * way.most * i / _LOOKS
+            looked[size] = over(size)
+            if looked[size] <= 0.0:
+                roots.append(float(brentq(over, inner, size, xtol=0.01 * way.step)))
+                break
+            inner = size
+    if not roots:
+        best, left = _lowest(way, over, looked)
+        if left > 0.0:
+            raise SolverError(
+                f"no {way.title} up to {show(way.most, way.kind)} brings {what} down as far as wanted; "
+                f"the best, {show(best, way.kind, sign=True)}, is {show(left, kind)} over"
+            )
+        roots.append(float(brentq(over, 0.0, best, xtol=0.01 * way.step)))
+    exact = min(roots, key=abs)
+    # made outwards to whole steps, where what is wanted holds
+    return way.part(math.copysign(math.ceil(abs(exact) / way.step - 1e-3) * way.step, exact))
+
+
+def nearest(way: Adjustment, error: Callable[[float], float], *, what: str, kind: str) -> Part:
+    """Return the smallest part that hits a target.
+
+    Parameters
+    ----------
+    way : Adjustment
+        The part.
+    error : callable
+        Measure less target at a size.
+    what, kind : str
+        The measure in words and its display kind, for the message.
+
+    Raises
+    ------
+    SolverError
+        If the target lies outside what the bounds reach; says how far off the best stays.
+    """
+    roots: list[float] = []
+    looked = {0.0: error(0.0)}
+    for sign in (1.0, -1.0):
+        inner = 0.0
+        for i in range(1, _LOOKS + 1):
+            size = sign * way.most * i / _LOOKS
+            looked[size] = error(size)
+            if looked[inner] * looked[size] <= 0.0:
+                roots.append(float(brentq(error, inner, size, xtol=0.01 * way.step)))
+                break
+            inner = size
+    if not roots:
+        best = min(looked, key=lambda s: abs(looked[s]))
+        raise SolverError(
+            f"no {way.title} up to {show(way.most, way.kind)} brings {what} to its target; "
+            f"the nearest, {show(best, way.kind, sign=True)}, stays {show(abs(looked[best]), kind)} away"
+        )
+    return way.part(round(min(roots, key=abs) / way.step) * way.step)
+
+
+def least(way: Adjustment, measure: Callable[[float], float]) -> Part:
+    """Return the part with the least measure within bounds, in whole steps."""
+    looked = {way.most * i / _LOOKS: measure(way.most * i / _LOOKS) for i in range(-_LOOKS, _LOOKS + 1, 2)}
+    best, _ = _lowest(way, measure, looked)
+    return way.part(round(best / way.step) * way.step)
+
+
+def _lowest(way: Adjustment, measure: Callable[[float], float], looked: Mapping[float, float]) -> tuple[float, float]:
+    """Return size and measure of the lowest point next to the lowest of those looked at."""
+    sizes = sorted(looked)
+    at = sizes.index(min(looked, key=lambda s: looked[s]))
+    low, high = sizes[max(at - 1, 0)], sizes[min(at + 1, len(sizes) - 1)]
+    found = minimize_scalar(measure, bounds=(low, high), method="bounded", options={"xatol": 0.2 * way.step})
+    if found.success and float(found.fun) < looked[sizes[at]]:
+        return float(found.x), float(found.fun)
+    return sizes[at], looked[sizes[at]]
