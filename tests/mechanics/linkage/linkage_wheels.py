@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.linkage import BushRates
+from tussock.mechanics.linkage import Axle, BushRates, LeafSprings, build_axle, leaf_halves
+from tussock.mechanics.springs.leaf import LeafSpring
 
 DEGREE = np.pi / 180.0
 RADIUS = 0.365
@@ -58,3 +59,35 @@ ARM_BUSHES = {
 def points(table: dict[str, tuple[float, float, float]], **other: tuple[float, float, float]) -> dict[str, Floats]:
     """Hardpoints as arrays, some replaced or added."""
     return {name: np.array(value) for name, value in {**table, **other}.items()}
+
+
+#: Rear axle of the pick-up: springs over the axle, shackles behind.
+LEAF = {
+    "wheel_centre": (-3.100, 0.780, 0.365),
+    "fixed_eye": (-2.480, 0.560, 0.445),
+    "shackle_eye": (-3.780, 0.560, 0.475),
+    "shackle_pivot": (-3.765, 0.560, 0.600),
+    "leaf_seat": (-3.100, 0.560, 0.430),
+}
+EYE = BushRates(radial=8.0e6, axial=1.2e6, conical=14.0 / DEGREE, torsional=0.8 / DEGREE)
+LEAF_BUSHES = {"fixed_eye": EYE, "shackle_eye": EYE, "shackle_pivot": EYE}
+
+
+def leaf_pair(**other: object) -> LeafSprings:
+    """Springs of the pick-up's rear axle: five leaves, two of them of full length."""
+    spring = LeafSpring(
+        thicknesses=(0.007,) * 5, width=0.065, front_length=0.622, rear_length=0.682, full_length=2, clamp_length=0.12
+    )
+    front, rear = leaf_halves(spring)
+    settings: dict[str, object] = {"front": front, "rear": rear, "clamp": 0.06, "load": 3200.0, **other}
+    if "free_camber" in other:
+        del settings["load"]
+    return LeafSprings(**settings)  # type: ignore[arg-type]
+
+
+def leaf_axle(table: dict[str, Floats] | None = None, **keywords: object) -> Axle:
+    """Rear axle of the pick-up; keywords go to `build_axle`."""
+    settings: dict[str, object] = {
+        "wheel_radius": RADIUS, "bushes": LEAF_BUSHES, "leaf_springs": leaf_pair(), "name": "rear axle", **keywords,
+    }  # fmt: skip
+    return build_axle("leaf_springs", points(LEAF) if table is None else table, **settings)  # type: ignore[arg-type]

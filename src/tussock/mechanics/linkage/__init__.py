@@ -21,6 +21,18 @@ from tussock.mechanics.linkage.characteristics import (
 from tussock.mechanics.linkage.clearance import clearance
 from tussock.mechanics.linkage.compliance import AxleCompliance, axle_compliance
 from tussock.mechanics.linkage.layouts import LAYOUTS
+from tussock.mechanics.linkage.leaf_curves import LeafCurves, ShackleLimit, leaf_curves, shackle_limit
+from tussock.mechanics.linkage.leaf_springs import (
+    PARABOLIC,
+    UNIFORM_SECTION,
+    UNIFORM_STRENGTH,
+    LeafHalf,
+    LeafShape,
+    LeafSprings,
+    fit_two_stage,
+    graduated_shape,
+    leaf_halves,
+)
 from tussock.mechanics.linkage.maps import axle_map
 from tussock.mechanics.linkage.steering import straight_ahead
 from tussock.mechanics.linkage.wheel import SpringRod, TorsionSpringing, Wheel
@@ -37,6 +49,9 @@ from tussock.mechanics.linkage.wheel_sweep import WheelSweep, sweep_wheel, wheel
 
 __all__ = [
     "LAYOUTS",
+    "PARABOLIC",
+    "UNIFORM_SECTION",
+    "UNIFORM_STRENGTH",
     "WHEEL_LAYOUTS",
     "WHEEL_STEERING",
     "Ackermann",
@@ -46,9 +61,14 @@ __all__ = [
     "AxleCompliance",
     "AxleSweep",
     "BushRates",
+    "LeafCurves",
+    "LeafHalf",
+    "LeafShape",
+    "LeafSprings",
     "LengthCurves",
     "LoadedWheel",
     "Pose",
+    "ShackleLimit",
     "SpringRod",
     "TorsionSpringing",
     "Wheel",
@@ -62,6 +82,11 @@ __all__ = [
     "build_axle",
     "build_wheel",
     "clearance",
+    "fit_two_stage",
+    "graduated_shape",
+    "leaf_curves",
+    "leaf_halves",
+    "shackle_limit",
     "steering_wheel_offset",
     "straight_ahead",
     "sweep",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -27,6 +27,9 @@ class BushRates:
         Stiffness of tilting and of twisting about its axis [N m/rad].
     axis : tuple of 3 floats
         Direction of its axis in chassis axes, left side; across the vehicle if not given [-].
+    progressive : mapping of 'radial', 'axial', 'conical', 'torsional' to (growth, gap)
+        Further load ``growth max(|deflection| - gap, 0)^2`` of each such row [N/m^2 and m, N m/rad^2 and rad]; across
+        the axis the two radial rows grow each for itself.
     """
 
     radial: float
@@ -34,15 +37,28 @@ class BushRates:
     conical: float
     torsional: float
     axis: tuple[float, float, float] = (0.0, 1.0, 0.0)
+    progressive: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
     def laws(self, bush: str) -> tuple[Row, Row, Row, Row, Row, Row]:
         """Laws of its six rows, the axis being the third of its frame; raises InputError for a rate not above zero."""
-        for word in ("radial", "axial", "conical", "torsional"):
+        words = ("radial", "axial", "conical", "torsional")
+        for word in words:
             value = getattr(self, word)
             if not (np.isfinite(value) and value > 0.0):
                 raise InputError(f"the {word} rate of bush '{bush}' is {value}; it must be above zero")
-        radial, conical = Row(rate=self.radial), Row(rate=self.conical)
-        return radial, radial, Row(rate=self.axial), conical, conical, Row(rate=self.torsional)
+        for word, (growth, gap) in self.progressive.items():
+            if word not in words or not (np.isfinite(growth) and growth >= 0.0 and np.isfinite(gap) and gap >= 0.0):
+                raise InputError(
+                    f"the progressive law of bush '{bush}' is {word}: growth {growth}, gap {gap}; it needs one of "
+                    f"{', '.join(words)} and two numbers that are not negative"
+                )
+
+        def law(word: str) -> Row:
+            growth, gap = self.progressive.get(word, (0.0, 0.0))
+            return Row(rate=getattr(self, word), progressive=growth, gap=gap)
+
+        radial, axial, conical, torsional = (law(word) for word in words)
+        return radial, radial, axial, conical, conical, torsional
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,6 +128,8 @@ class Axle:
     king_pin : array (2, 3) or None
         Directions of the king pins, upward, stock pose, left and right.
     attachments : dict of Attachment
+    leaf_friction : float
+        Half-width of the friction band of one leaf spring [N]; 0 without.
     """
 
     name: str
@@ -127,6 +145,7 @@ class Axle:
     pinion: Literal["forward", "rearward"]
     king_pin: Floats | None
     attachments: Mapping[str, Attachment]
+    leaf_friction: float = 0.0
 
     @property
     def zero(self) -> Floats:

@@ -23,6 +23,7 @@ from tussock.mechanics.linkage.layouts import (
     JointRow,
     Layout,
 )
+from tussock.mechanics.linkage.leaf_springs import LeafSprings, claim_leaf, leaf_bodies, seat_shift
 from tussock.mechanics.linkage.model import CHASSIS, HARD, Body, BodyKind, Joint, Rod, Row, build_linkage
 from tussock.mechanics.linkage.solution import Solution
 from tussock.mechanics.linkage.solver import plan_grid, solve_home, solve_plan
@@ -42,6 +43,7 @@ def build_axle(
     wheel_radius: float,
     bushes: Mapping[str, BushRates] | None = None,
     link_stiffness: float | Mapping[str, float] | None = None,
+    leaf_springs: LeafSprings | None = None,
     steering: bool = False,
     central: Collection[str] = (),
     pinion: Literal["forward", "rearward"] = "forward",
@@ -55,7 +57,7 @@ def build_axle(
     Parameters
     ----------
     layout : str
-        Key of ``LAYOUTS``: ``arms_track_rod``, ``links_track_rod``, ``links``.
+        Key of ``LAYOUTS``: ``arms_track_rod``, ``links_track_rod``, ``links``, ``leaf_springs``.
     hardpoints : mapping of name to array (3,)
         Left side or central [m]; ``<name>_right`` where the right is not the mirror image. Names in ``layouts``.
     wheel_radius : float
@@ -65,6 +67,8 @@ def build_axle(
     link_stiffness : float or mapping of link name to float, optional
         Stiffness of links with their end bushes in series [N/m]; a float counts for every link but the track rod.
         Links without one are exact, which works only where they are just as many as needed.
+    leaf_springs : LeafSprings, optional
+        Needed by the layout that has them.
     steering : bool
         Whether the axle has knuckles, tie rod and drag link.
     central : collection of str
@@ -125,11 +129,22 @@ def build_axle(
     )
     points.change(changes or {})
 
+    if any(row.kind == "leaf" for row in bodies) != (leaf_springs is not None):
+        raise InputError(
+            f"{name}: the layout '{layout}' "
+            + ("needs the data of its leaf springs" if leaf_springs is None else "has no leaf springs")
+        )
     built: list[Body] = []
+    bending: list[Rod | Joint] = []
     wheels = np.array([points.get("wheel_centre", side, "axle") for side in SIDES])
     centre = wheels.mean(axis=0)
     for row in bodies:
         for side in SIDES if row.paired else ("",):
+            if row.kind == "leaf" and leaf_springs is not None:
+                hinges, joint = leaf_bodies(row, side, points, leaf_springs, centre)
+                built += hinges
+                bending.append(joint)
+                continue
             at = centre if row.kind == "carrier" else points.get(row.at, side, row.name)
             anchor = axis = None
             if row.kind == "hinge":
@@ -148,7 +163,8 @@ def build_axle(
             built.append(
                 Body(name=_sided(row.name, side), kind=_kind(row), at=at, parent=parent, anchor=anchor, axis=axis)
             )
-    elements = _elements(joints, points, bushes or {}, link_stiffness, rod_lengths or {}, name)
+    leaves = {row.name for row in bodies if row.kind == "leaf"}
+    elements = _elements(joints, leaves, points, bushes or {}, link_stiffness, rod_lengths or {}, name) + bending
     moves = any(row.name == "pitman" for row in bodies)
     held = [("axle", "z"), ("axle", "roll")] + ([("pitman", "angle")] if moves else [])
     zero = np.array([centre[2], 0.0] + ([0.0] if moves else []))
@@ -183,13 +199,14 @@ def build_axle(
         pinion=pinion,
         king_pin=pins,
         attachments={stem: _attachment(stem, body, points) for stem, body in attachments.items()},
+        leaf_friction=0.0 if leaf_springs is None else leaf_springs.friction,
     )
 
 
 def _kind(row: BodyRow) -> BodyKind:
     """Kind of a body of a rigid axle, whose tables have no arms with pivots of their own."""
-    if row.kind == "arm":
-        raise InputError(f"body '{row.name}' is an arm of an independent wheel; a rigid axle cannot have it")
+    if row.kind == "arm" or row.kind == "leaf":  # so that the type is narrowed
+        raise InputError(f"body '{row.name}' is an {row.kind}, which cannot stand alone on a rigid axle")
     return row.kind
 
 
@@ -197,7 +214,7 @@ def _settled(elements: list[Rod | Joint], at: Solution) -> list[Rod | Joint]:
     """Turn the inner sleeve of every bush about its axis so that it is not twisted in the given pose."""
     turned: list[Rod | Joint] = []
     for element in elements:
-        if isinstance(element, Joint):
+        if isinstance(element, Joint) and not element.spring:
             twist = float(at.joint_rows(element.name)[0, 5])
             b1, b2, b3 = element.frame_b
             frame = np.array([b1 * np.cos(twist) - b2 * np.sin(twist), b1 * np.sin(twist) + b2 * np.cos(twist), b3])
@@ -244,6 +261,8 @@ def _claim(points: Hardpoints, bodies: list[BodyRow], joints: list[JointRow]) ->
     """Tell the table of hardpoints which ends there are, so that changes can be checked against them."""
     names = {row.name for row in bodies}
     points.claim("wheel_centre", "axle", paired=True)
+    if any(row.kind == "leaf" for row in bodies):
+        claim_leaf(points)
     for row in bodies:
         if row.kind != "hinge":
             continue
@@ -272,6 +291,7 @@ def _attachment(stem: str, body: str, points: Hardpoints) -> Attachment:
 
 def _elements(
     joints: list[JointRow],
+    leaves: Collection[str],
     points: Hardpoints,
     bushes: Mapping[str, BushRates],
     link_stiffness: float | Mapping[str, float] | None,
@@ -293,6 +313,8 @@ def _elements(
             full_b = body_b if body_b in ("axle", CHASSIS, "pitman") else _sided(body_b, side_b)
             at_side_a = "" if row.name == "drag_link" else side_a
             point_a = points.get(row.at_a, at_side_a, body_a)
+            if row.a in leaves:
+                point_a = point_a + seat_shift(points, side_a)
             point_b = points.get(row.at_b, side_b, body_b)
             label = _sided(row.name, side)
             if row.kind == "bush":

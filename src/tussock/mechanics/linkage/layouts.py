@@ -15,6 +15,10 @@ Hardpoints of the rigid-axle layouts (chassis axes, stock pose at kerb height, l
 ``tie_rod_left``                           left end of the tie rod, on the left knuckle (mirrored)
 ``drag_link_axle``, ``drag_link_pitman``   ends of the drag link: on a knuckle (side by its y), on the pitman arm
 ``pitman_shaft``, ``pitman_shaft_top``     two points on the steering box's output shaft, if the steering is to be moved
+``fixed_eye``, ``shackle_eye``             centres of a leaf spring's eyes: on the chassis, in the shackle
+``shackle_pivot``                          centre of the shackle's bush on the chassis
+``leaf_seat``                              main leaf at the centre bolt; ``leaf_seat_front`` a second point of the
+                                           clamp's line, which is parallel to the line of the eyes if not given
 ``<part>_chassis``, ``<part>_axle``        seats of ``spring``, ``damper``, ``stop``, or ends of any hose or cable
 =========================================  ==========================================================================
 """
@@ -30,12 +34,13 @@ class BodyRow:
     """One line of a layout's body table.
 
     `at` is the hardpoint of its reference; a hinge turns about ``axis_to`` and ``axis_to_top`` (straight up where the
-    second is not given). An ``arm`` is a hinge about its pivots ``<name>_front``, ``<name>_rear``, or a free body on
-    two bushes where rates are given for them. A ``slide`` moves across the vehicle.
+    second is not given). A ``leaf`` is half of a leaf spring, from the eye `at` to the axle. An ``arm`` is a hinge
+    about its pivots ``<name>_front``, ``<name>_rear``, or a free body on two bushes where rates are given for them. A
+    ``slide`` moves across the vehicle.
     """
 
     name: str
-    kind: Literal["carrier", "free", "hinge", "arm", "slide"]
+    kind: Literal["carrier", "free", "hinge", "arm", "slide", "leaf"]
     at: str
     parent: str = "chassis"
     axis_to: str = ""
@@ -114,8 +119,32 @@ LAYOUTS: dict[str, Layout] = {
             links=True,
         ),
         Layout(name="links", title="rigid axle on links alone", bodies=(AXLE,), joints=(), links=True),
+        Layout(
+            name="leaf_springs",
+            title="rigid axle on leaf springs",
+            bodies=(
+                AXLE,
+                BodyRow(name="fixed_leaf", kind="leaf", at="fixed_eye", parent="axle"),
+                BodyRow(name="shackle_leaf", kind="leaf", at="shackle_eye", parent="axle"),
+                BodyRow(name="shackle", kind="free", at="shackle_pivot"),
+            ),
+            joints=(
+                JointRow(
+                    name="fixed_eye", kind="bush", a="fixed_leaf", at_a="fixed_eye", b="chassis", at_b="fixed_eye"
+                ),
+                JointRow(
+                    name="shackle_eye", kind="bush", a="shackle_leaf", at_a="shackle_eye", b="shackle",
+                    at_b="shackle_eye",
+                ),
+                JointRow(
+                    name="shackle_pivot", kind="bush", a="shackle", at_a="shackle_pivot", b="chassis",
+                    at_b="shackle_pivot",
+                ),
+            ),
+            links=True,
+        ),
     )
-}
+}  # fmt: skip
 
 #: Added to any rigid-axle layout that steers.
 STEERING_BODIES = (BodyRow(name="knuckle", kind="hinge", at="wheel_centre", parent="axle", axis_to="king_pin"),)

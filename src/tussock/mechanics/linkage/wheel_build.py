@@ -238,6 +238,8 @@ def _body(row: BodyRow, place: _Places, rates: dict[str, BushRates], name: str) 
         if place.points.has(f"{row.axis_to}_top"):
             axis = place(f"{row.axis_to}_top", CHASSIS) - anchor
         return Body(name=row.name, kind="hinge", at=at, anchor=anchor, axis=axis), []
+    if row.kind == "leaf":
+        raise InputError(f"{name}: '{row.name}' is half of a leaf spring, which only a rigid axle can have")
     if row.kind != "arm":
         return Body(name=row.name, kind=row.kind, at=at), []
     pivots = [f"{row.name}_front", f"{row.name}_rear"]
