@@ -20,12 +20,15 @@ from tussock.mechanics.springs.leaf import (
     stiffening_factor,
 )
 from tussock.mechanics.springs.leaf_pack import LeafPack
+from tussock.mechanics.springs.measured import Estimate, MeasuredSpring, measure
 from tussock.mechanics.springs.progressive import ProgressiveCoil, RateStep
 from tussock.mechanics.springs.propose import Proposal, propose
 from tussock.mechanics.springs.rainflow import Cycle, rainflow, reversals
 from tussock.mechanics.springs.shaped import ShapedCoil
 from tussock.mechanics.springs.side_load import SideLoad, impact_stress, side_load, transverse_rate
+from tussock.mechanics.springs.specification import Finding, LoadPoint, Specification, compare
 from tussock.mechanics.springs.spectrum import SpectrumLife, cycles_endured, spectrum_life
+from tussock.mechanics.springs.tester import SpringTest, read_spring_test
 from tussock.mechanics.springs.torsion_bar import TorsionBar, TorsionLever
 from tussock.mechanics.springs.wire import (
     STEELS,
@@ -50,9 +53,13 @@ __all__ = [
     "CoilSpring",
     "Cycle",
     "Ends",
+    "Estimate",
     "FatigueCheck",
+    "Finding",
     "LeafPack",
     "LeafSpring",
+    "LoadPoint",
+    "MeasuredSpring",
     "NippedPack",
     "ProgressiveCoil",
     "Proposal",
@@ -60,14 +67,17 @@ __all__ = [
     "Seating",
     "ShapedCoil",
     "SideLoad",
+    "Specification",
     "SpectrumLife",
     "SpringCurve",
     "SpringSteel",
+    "SpringTest",
     "TabulatedSpring",
     "TorsionBar",
     "TorsionLever",
     "TwoStageLeaf",
     "Wire",
+    "compare",
     "cycles_endured",
     "direct_shear_factor",
     "en_factor",
@@ -76,6 +86,7 @@ __all__ = [
     "impact_stress",
     "in_series",
     "length_under",
+    "measure",
     "parabolic_deflection",
     "permissible_solid_stress",
     "permissible_solid_stress_cold",
@@ -83,6 +94,7 @@ __all__ = [
     "propose",
     "pulsating_margin",
     "rainflow",
+    "read_spring_test",
     "reversals",
     "shear_modulus_at",
     "side_load",
