@@ -151,6 +151,35 @@ def heights(context: typer.Context, file: File, build: Build = None, as_json: As
 
 
 @app.command()
+def steps(
+    context: typer.Context,
+    file: File,
+    axle: Annotated[str, typer.Option("--axle", metavar="NAME", help="front or rear.")] = "front",
+    fitout: Fitout = None,
+    build: Build = None,
+    least: Annotated[float, typer.Option("--least", help="First rate over the stock spring's.")] = 0.8,
+    most: Annotated[float, typer.Option("--most", help="Last rate over the stock spring's.")] = 1.6,
+    count: Annotated[int, typer.Option("--count", min=2, max=30, help="How many rates.")] = 7,
+    as_json: AsJson = False,
+) -> None:
+    """How firm may the spring be before it is too much? Rates in steps from below stock upwards."""
+    with _guarded(context):
+        from tussock.cli.work import run_study
+        from tussock.studies import spring_steps
+
+        passes = run_study(
+            file,
+            "Steps",
+            spring_steps.QUESTION,
+            lambda job: spring_steps.study(
+                job, end=axle, fitout=fitout, build=build, least=least, most=most, count=count
+            ),
+            as_json=as_json,
+        )
+        raise typer.Exit(0 if passes else 1)
+
+
+@app.command()
 def travel(
     context: typer.Context, file: File, fitout: Fitout = None, build: Build = None, as_json: AsJson = False
 ) -> None:

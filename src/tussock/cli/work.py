@@ -9,7 +9,7 @@ import re
 import shutil
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -37,6 +37,20 @@ def run_stage(
         compile_first(progress)
         progress.start(f"{stage.title}: {stage.question}")
         result = stage.run(job, fitout=fitout, build=build, against=against)
+    if as_json:
+        write_json(result.as_json())
+    else:
+        show_result(console(), result)
+    return result.passes
+
+
+def run_study(file: Path, title: str, question: str, compute: Callable[[Job], Result], *, as_json: bool) -> bool:
+    """Compute a study that stands beside the stages, show it, and return whether its checks pass."""
+    job = open_programme(file)
+    with reporting() as progress:
+        compile_first(progress)
+        progress.start(f"{title}: {question}")
+        result = compute(job)
     if as_json:
         write_json(result.as_json())
     else:

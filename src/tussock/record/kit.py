@@ -41,6 +41,9 @@ class Item(Frozen):
     name: Title = Field(description="what people call it; once per fit-out")
     mass: PartMass = Field(description="of the item")
     at: PointAt = Field(description="its centre of gravity, at kerb height")
+    on: Literal["body", "roof", "hitch"] = Field(
+        default="body", description="what carries it; a hitch load is what presses on the ball, at the ball"
+    )
 
 
 class Fitout(Frozen):

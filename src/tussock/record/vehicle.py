@@ -83,6 +83,9 @@ class Tyre(Frozen):
     )
     pressure: Pressure | None = Field(default=None, description="cold")
     contact_length: TyreRadius | None = Field(default=None, description="length of the contact patch")
+    load_limit: PartMass | None = Field(
+        default=None, description="most that one tyre may carry at the pressure given, by its load index"
+    )
 
 
 class Place(Frozen):
@@ -172,6 +175,11 @@ class Vehicle(Frozen):
         default=None, description="of the sprung body; left out: estimated from a published regression"
     )
     gross_mass: VehicleMass = Field(description="greatest mass the maker allows")
+    axle_limits: FrontRear[VehicleMass] | None = Field(
+        default=None, description="greatest mass on each axle that the maker allows"
+    )
+    roof_limit: PartMass | None = Field(default=None, description="most on the roof while driving, rack included")
+    hitch_limit: PartMass | None = Field(default=None, description="most that may press on the hitch ball")
     body_width: BodyLength = Field(description="width of the body")
     roof_height: BodyLength = Field(description="above the ground at kerb height")
     tyre: Tyre = Field(description="fitted at all four corners")

@@ -18,6 +18,7 @@ from tussock.mechanics.springs.coil import CoilCheck
 from tussock.studies import model, parts
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
+from tussock.studies.load_limits import load_notices, load_table, loads
 from tussock.studies.result import Axis, Column, Notice, Result, Span, SpanChart, Table
 from tussock.studies.spring_sets import Scatter, scatter_table, scatters, spring_table
 
@@ -223,7 +224,9 @@ def study(job: Job, *, build: str | None = None) -> Result:
             )
     scattered = scatters(job, setup.build)
     notices.extend(_scatter_notices(job, scattered))
-    overloaded = _gross_mass(job, notices)
+    carried = loads(job, setup.build)
+    overloaded = load_notices(job, carried)
+    notices.extend(overloaded)
     overstressed = _coil_notices(job, rows)
     notices.extend(overstressed)
     return Result(
@@ -238,6 +241,7 @@ def study(job: Job, *, build: str | None = None) -> Result:
             _heights_table(job, rows),
             spring_table(job, setup.build),
             scatter_table(job, scattered),
+            load_table(job, carried),
             _springs_table(job, rows),
             _damping_table(job, setup.build),
         ),
@@ -266,22 +270,6 @@ def _scatter_notices(job: Job, scattered: Sequence[Scatter]) -> list[Notice]:
 
 def _title(job: Job, fitout: str) -> str:
     return job.programme.fitouts[fitout].title
-
-
-def _gross_mass(job: Job, notices: list[Notice]) -> bool:
-    limit = float(job.programme.vehicle.gross_mass)
-    over = False
-    for name in job.programme.fitouts:
-        mass = parts.whole_mass(job, name).mass
-        if mass > limit:
-            over = True
-            notices.append(
-                Notice(
-                    text=f"{_title(job, name)}: {show(mass, 'mass')} is above the gross mass of {show(limit, 'mass')}",
-                    remedy="take load out; springs do not raise a legal limit",
-                )
-            )
-    return over
 
 
 def _answer(job: Job, rows: tuple[HeightRow, ...], missed: list[HeightRow]) -> str:
