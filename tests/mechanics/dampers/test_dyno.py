@@ -164,14 +164,15 @@ def test_without_run_numbers_pauses_part_the_runs() -> None:
     assert_recovers(test, 6.0)
 
 
-def test_without_a_slow_run_the_file_still_serves() -> None:
+def test_without_a_slow_run_the_turns_tell_gas_and_friction() -> None:
+    """Noise 4 N over some 60 slow samples a turn: 6 N is allowed, and the error that is stated must cover the miss."""
     test = read(sweeps(speeds=SPEEDS), name="no slow run")
     assert len(test.warnings) == 1
     assert "no run at or below 12 mm/s" in test.warnings[0]
-    assert test.curve.friction == 0.0
-    # the seals' friction stays inside the curve
-    assert test.curve.force_at(0.52) == pytest.approx(555.0 + 34.0, abs=12.0)
-    assert test.curve.gas_force == pytest.approx(110.0, abs=12.0)
+    assert_recovers(test, 6.0)
+    assert test.rest.method == "turns of the sine runs"
+    assert abs(test.rest.gas - 110.0) < 3.0 * test.rest.gas_error < 20.0
+    assert abs(test.rest.friction - 34.0) < 3.0 * test.rest.friction_error < 20.0
 
 
 def test_runs_at_one_speed_are_averaged() -> None:
@@ -214,14 +215,14 @@ def test_swapped_sign_without_gas() -> None:
 
 
 def test_missing_columns() -> None:
-    said = refused(GOOD.replace("force [N]", "load [N]"))
-    assert "line 1: no column for force; found run, time [s], displacement [mm], load [N]" in said
+    said = refused(GOOD.replace("force [N]", "pull [N]"))
+    assert "line 1: no column for force; found run, time [s], displacement [mm], pull [N]" in said
     assert "expected 'run, time [s], displacement [mm], force [N]'" in said
     assert "no column for time, displacement, force" in refused("1, 2, 3\n4, 5, 6\n")
 
 
 def test_units() -> None:
-    assert "line 1: column 'force' has unit 'lbf'" in refused(GOOD.replace("force [N]", "force [lbf]"))
+    assert "line 1: column 'force' has unit 'stone'" in refused(GOOD.replace("force [N]", "force [stone]"))
     assert "line 1: column 'time' has no unit; write it as 'time [s]'" in refused(GOOD.replace("time [s]", "time"))
     assert "column 'force' stands twice" in refused(GOOD.replace("time [s]", "force [N]"))
 
@@ -291,7 +292,9 @@ def test_too_few_samples_and_cycles() -> None:
     assert "samples in a cycle; at least 40 are needed" in refused(sweeps(samples_per_cycle=30))
     assert "cycles; at least one whole cycle is needed" in refused(sweeps(cycles=0.6))
     assert "17 samples; at least 40" in refused("\n".join(GOOD.splitlines()[:18]))
-    assert "2 runs above 12 mm/s; a curve needs at least 3 speeds" in refused(sweeps(speeds=(0.005, 0.13, 0.26)))
+    assert "2 different speeds above 12 mm/s; a curve needs at least 3 speeds" in refused(
+        sweeps(speeds=(0.005, 0.13, 0.26))
+    )
     assert "no samples below the header on line 1" in refused(GOOD.splitlines()[0])
 
 
@@ -320,10 +323,11 @@ def test_run_numbers_must_be_whole() -> None:
 
 
 def test_forces_that_make_no_curve() -> None:
-    """Forces of the fastest run halved: the curve would fall."""
+    """Forces of the fastest run taken times 0.3: the curve would fall."""
     rows = columns(GOOD)
-    halved = [[*r[:3], f"{float(r[3]) * 0.3:.1f}"] if r[0] == "6" else r for r in rows[1:]]
-    assert "make no curve" in refused(rebuild([rows[0], *halved]))
+    weak = [[*r[:3], f"{float(r[3]) * 0.3:.1f}"] if r[0] == "6" else r for r in rows[1:]]
+    said = refused(rebuild([rows[0], *weak]))
+    assert re.search(r"run 6 at 1\.050 m/s has \d+ N less rebound than run 5 at 0\.520 m/s", said)
 
 
 @pytest.mark.parametrize(

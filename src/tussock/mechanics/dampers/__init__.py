@@ -10,7 +10,8 @@ from tussock.mechanics.dampers.analysis import (
     sine_speed,
 )
 from tussock.mechanics.dampers.curve import BANDS, Direction, ForceCurve
-from tussock.mechanics.dampers.dyno import DynoError, DynoTest, Run, read
+from tussock.mechanics.dampers.dyno import DynoError, DynoTest, Point, Run, read, read_bytes, read_file
+from tussock.mechanics.dampers.rest_forces import RestForces
 from tussock.mechanics.dampers.synthesis import synthesise
 
 __all__ = [
@@ -21,11 +22,15 @@ __all__ = [
     "DynoError",
     "DynoTest",
     "ForceCurve",
+    "Point",
+    "RestForces",
     "Run",
     "compare",
     "damping_ratio",
     "production_band",
     "read",
+    "read_bytes",
+    "read_file",
     "shape",
     "sine_speed",
     "synthesise",

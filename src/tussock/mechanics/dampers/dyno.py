@@ -1,13 +1,14 @@
-"""Raw dyno sweeps: sine runs as time, displacement and force become a force-velocity curve.
+"""Raw dyno sweeps: runs as time, displacement and force become a force-velocity curve.
 
-A file is text with one header line and one row per sample, columns in any order:
+A file is text with a header line and one row per sample, columns in any order, or an ASAM MDF file (`sweep_mdf`):
 
     run, time [s], displacement [mm], force [N]
 
-``run`` numbers the sine runs; without it a pause in time parts them. Displacement is positive when the rod moves in,
-force positive when the damper pushes against that; a damper then takes work out of every cycle, which is how a swapped
-sign is found. Comma, semicolon and tabulator part the columns; a decimal comma is read when the columns are parted by
-something else. Lines that begin with ``#`` are comments.
+``run`` numbers the runs; without it a pause in time parts them. Each run drives the rod as a sine or steadily to and
+fro. Displacement is positive when the rod moves in, force positive when the damper pushes against that; a damper then
+takes work out of every cycle, which is how a swapped sign is found. Comma, semicolon and tabulator part the columns; a
+decimal comma is read when the columns are parted by something else. Lines that begin with ``#`` are comments. What
+other titles and units are understood stands in `channels`.
 
 References
 ----------
@@ -19,26 +20,63 @@ References
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
 from tussock.errors import DomainError
-from tussock.mechanics.arrays import Floats, Ints
-from tussock.mechanics.dampers.curve import ForceCurve
-from tussock.mechanics.dampers.sine_run import Run, Sine, fit_sine, peak_force, work_and_stiffness
-from tussock.mechanics.dampers.sweep_text import DynoError, Samples, parse
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.dampers import dyno_checks as checks
+from tussock.mechanics.dampers.curve import Direction, ForceCurve
+from tussock.mechanics.dampers.dyno_notes import notes_on
+from tussock.mechanics.dampers.dyno_record import (
+    MOST_MISFIT,
+    Record,
+    check_order,
+    fit_motion,
+    part_by_speed,
+    part_runs,
+    speed_changes,
+)
+from tussock.mechanics.dampers.filtering import low_pass
+from tussock.mechanics.dampers.rest_forces import SLOW, Pair, RestForces, rest_forces
+from tussock.mechanics.dampers.sine_run import Run, Sine, peak_force, work_and_stiffness
+from tussock.mechanics.dampers.steady_run import Steady, steady_force
+from tussock.mechanics.dampers.sweep_mdf import is_mdf, parse_mdf
+from tussock.mechanics.dampers.sweep_text import MOST_BYTES, DynoError, Samples, decode, parse
 from tussock.mechanics.dampers.synthesis import synthesise
 
-__all__ = ["DynoError", "DynoTest", "Run", "read", "synthesise"]
+__all__ = ["DynoError", "DynoTest", "Point", "Run", "read", "read_bytes", "read_file", "synthesise"]
 
-_LEAST_SAMPLES_PER_CYCLE = 40
-_LEAST_CYCLES = 0.9
-_SLOW = 0.012  # peak velocity below which a run shows gas force and friction [m/s]
-_MOST_MISFIT = 0.05  # of a record to its sine; above it the run is not one sine
-_MOST_LAG = 0.15  # of the force behind the velocity [rad]; the peak force is then 1 % low
-_NEGATIVE_GAS = -30.0  # gas cannot pull; below this it is not the zero of the load cell either [N]
+_LEAST_SPEEDS = 3
+_SAME_SPEED = 0.02  # of a speed, by which two runs of one speed may differ
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Point:
+    """One measured point of the curve.
+
+    Attributes
+    ----------
+    velocity : float
+        Positive in compression [m/s].
+    force : float
+        Hydraulic force, gas force and friction taken off, with the velocity's sign [N].
+    error : float
+        Standard error from the spread about the fit and between cycles; gas force and friction not counted [N].
+    run : int
+        Number of the run.
+    temperature : float or None
+        Mean over the run [K].
+    """
+
+    velocity: float
+    force: float
+    error: float
+    run: int
+    temperature: float | None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -52,7 +90,11 @@ class DynoTest:
     runs : tuple of Run
         In the order of their numbers, the slow one included.
     curve : ForceCurve
-        Hydraulic force at the velocity peaks, with gas force and friction.
+        Hydraulic force at the speeds of the runs, with gas force and friction.
+    rest : RestForces
+        Gas force and friction with their uncertainties and how they were found.
+    cutoff : float or None
+        Of the low-pass filter that the force went through, see `filtering` [Hz]; None when it was not filtered.
     warnings : tuple of str
         What is odd but not wrong.
     """
@@ -60,26 +102,65 @@ class DynoTest:
     name: str
     runs: tuple[Run, ...]
     curve: ForceCurve
+    rest: RestForces
+    cutoff: float | None = None
     warnings: tuple[str, ...] = ()
 
     @property
     def scatter(self) -> float:
-        """Largest scatter of a peak force [N]."""
+        """Largest standard error of a force [N]."""
         return max(run.scatter for run in self.runs)
 
+    @property
+    def moving(self) -> tuple[Run, ...]:
+        """The runs that make the curve: all above the slow one."""
+        return tuple(r for r in self.runs if r.peak_velocity > SLOW)
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Record:
-    """The samples of one run, as they stand in the file."""
+    @property
+    def points(self) -> tuple[Point, ...]:
+        """The measured points, from rebound to compression."""
+        friction = self.curve.friction
+        found = [
+            Point(
+                velocity=sign * speed,
+                force=sign * (size - friction),
+                error=error,
+                run=run.number,
+                temperature=run.mean_temperature,
+            )
+            for run in self.moving
+            for sign, speed, size, error in (
+                (1.0, run.speed_in, run.compression, run.compression_error),
+                (-1.0, run.speed_out, run.rebound, run.rebound_error),
+            )
+        ]
+        return tuple(sorted(found, key=lambda p: p.velocity))
 
-    number: int
-    time: Floats
-    displacement: Floats
-    force: Floats
-    line: Ints
+    def error_at(self, velocity: float) -> float:
+        """Return the standard error of the curve at a velocity, those of gas force and friction counted in [N]."""
+        mine = [p for p in self.points if p.velocity * velocity > 0.0]
+        if not mine:
+            return self.rest.friction_error
+        at, errors = [p.velocity for p in mine], [p.error for p in mine]
+        own = float(np.interp(velocity, at, errors))
+        return math.sqrt(own**2 + self.rest.friction_error**2 + self.rest.gas_error**2)
+
+    @property
+    def mean_temperature(self) -> float | None:
+        """Mean over the runs that make the curve [K]; None when the file has no such channel."""
+        found = [t for r in self.moving if (t := r.mean_temperature) is not None]
+        return float(np.mean(found)) if found else None
 
 
-def read(text: str, *, name: str) -> DynoTest:
+def read(
+    text: str,
+    *,
+    name: str,
+    channels: Mapping[str, str] | None = None,
+    rate: float | None = None,
+    cutoff: float | None = None,
+    split: bool = False,
+) -> DynoTest:
     """Read raw sweeps from text and make the force-velocity curve.
 
     Parameters
@@ -88,12 +169,20 @@ def read(text: str, *, name: str) -> DynoTest:
         The file's content.
     name : str
         What the file is called, for messages.
+    channels : mapping, optional
+        Title of the column by channel, ``{"force": "cell 2 [kN]"}``, where the file's own titles are not understood.
+    rate : float, optional
+        Samples in a second, for a file without a time column [Hz].
+    cutoff : float, optional
+        Of a low-pass filter for the force that shifts nothing in time [Hz]; not filtered unless given.
+    split : bool
+        Whether a run in which the speed changes without a pause is parted there; else such a run is refused.
 
     Raises
     ------
     DynoError
         With every reason why the file cannot be used: missing columns or units, values that are not numbers, gaps in
-        time, too few samples, swapped signs.
+        time, too few samples, swapped signs, saturated channels, sweeps glued together.
 
     Examples
     --------
@@ -103,247 +192,231 @@ def read(text: str, *, name: str) -> DynoTest:
     >>> round(test.curve.force_at(-0.52), -1)
     -900.0
     """
-    samples, problems = parse(text, name)
-    records, more = _split(samples)
-    problems += more
-    sines: list[tuple[_Record, Sine]] = []
+    samples, problems = parse(text, name, channels=channels, rate=rate)
+    return _test(samples, problems, name=name, cutoff=cutoff, split=split)
+
+
+def read_bytes(
+    raw: bytes,
+    *,
+    name: str,
+    channels: Mapping[str, str] | None = None,
+    rate: float | None = None,
+    cutoff: float | None = None,
+    split: bool = False,
+) -> DynoTest:
+    """Read raw sweeps from a file's bytes, text (UTF-8, UTF-16 or Windows-1252) or ASAM MDF; otherwise as `read`."""
+    if len(raw) > MOST_BYTES:
+        raise DynoError(name, [f"the file has {len(raw) / 1e6:.0f} MB; sweeps have at most {MOST_BYTES / 1e6:.0f} MB"])
+    if is_mdf(raw):
+        samples, problems = parse_mdf(raw, name, channels=channels)
+        if rate is not None:
+            problems.append("an MDF file has its own time; leave the sampling rate out")
+        return _test(samples, problems, name=name, cutoff=cutoff, split=split)
+    return read(decode(raw, name), name=name, channels=channels, rate=rate, cutoff=cutoff, split=split)
+
+
+def read_file(
+    path: Path,
+    *,
+    channels: Mapping[str, str] | None = None,
+    rate: float | None = None,
+    cutoff: float | None = None,
+    split: bool = False,
+) -> DynoTest:
+    """Read raw sweeps from a file; as `read_bytes`, and DynoError when the file cannot be had."""
+    try:
+        if path.is_file() and path.stat().st_size > MOST_BYTES:
+            size = path.stat().st_size / 1e6
+            raise DynoError(path.name, [f"the file has {size:.0f} MB; sweeps have at most {MOST_BYTES / 1e6:.0f} MB"])
+        raw = path.read_bytes()
+    except (OSError, ValueError) as error:
+        raise DynoError(str(path), [f"cannot be read: {getattr(error, 'strerror', None) or error}"]) from None
+    return read_bytes(raw, name=path.name, channels=channels, rate=rate, cutoff=cutoff, split=split)
+
+
+def _test(samples: Samples, problems: list[str], *, name: str, cutoff: float | None, split: bool) -> DynoTest:
+    order = check_order(samples)
+    if order:  # what else seems wrong follows from that
+        raise DynoError(name, problems + order)
+    records, more, notes = part_runs(samples)
+    problems = problems + more
+    notes = [*samples.notes, *notes]
+    if split:
+        records = _parted(records, notes)
+    pairs: list[Pair] = []
     for record in records:
-        wrong = _check_record(record)
+        wrong = checks.check_record(record)
         if not wrong:
-            sine = fit_sine(record.time, record.displacement)
-            wrong = _check_sine(record, sine)
-            sines.append((record, sine))
+            drive = fit_motion(record)
+            wrong = checks.check_motion(record, drive, last=record is records[-1])
+            pairs.append((record, drive))
         problems += wrong
-    gas, half_loop, slow = _rest_forces(sines)
-    runs = [_run(record, sine, gas) for record, sine in sines]
-    problems += _check_signs(runs, gas)
-    moving = [r for r in runs if r.peak_velocity > _SLOW]
-    if not problems and len(moving) < 3:
+    raw = pairs
+    if cutoff is not None and not problems:
+        pairs, wrong = _filtered(pairs, cutoff)
+        problems += wrong
+    rest = rest_forces(pairs) if pairs else None
+    if rest is None:
+        raise DynoError(name, problems)
+    runs = [_run(record, drive, rest.gas) for record, drive in pairs]
+    problems += checks.check_signs(runs, rest)
+    moving = [r for r in runs if r.peak_velocity > SLOW]
+    if not problems:
+        problems += checks.shared_rails(moving) + checks.check_agreement(moving, rest)
+    if not problems and (few := _distinct(moving)) < _LEAST_SPEEDS:
         problems.append(
-            f"{len(moving)} {'run' if len(moving) == 1 else 'runs'} above {_SLOW * 1e3:.0f} mm/s; "
-            "a curve needs at least 3 speeds, such as 0.13, 0.26, 0.52 m/s"
+            f"{few} {'speed' if few == 1 else 'different speeds'} above {SLOW * 1e3:.0f} mm/s; "
+            f"a curve needs at least {_LEAST_SPEEDS} speeds, such as 0.13, 0.26, 0.52 m/s"
         )
     if problems:
         raise DynoError(name, problems)
     try:
-        curve, gas = _curve(moving, gas, half_loop, slow, name)
+        curve, rest = _curve(moving, rest, name)
     except DomainError as error:
         raise DynoError(name, [f"the forces at the velocity peaks make no curve: {error}"]) from None
-    final = tuple(_run(record, sine, gas) for record, sine in sines)
-    return DynoTest(name=name, runs=final, curve=curve, warnings=tuple(_warnings(final, curve, slow)))
+    final = tuple(_run(record, drive, rest.gas) for record, drive in pairs)
+    if cutoff is not None:
+        bare = [_run(record, drive, rest.gas) for record, drive in raw]
+        final = tuple(
+            replace(f, filter_change=max(abs(f.compression - b.compression), abs(f.rebound - b.rebound)))
+            for f, b in zip(final, bare, strict=True)
+        )
+    return DynoTest(
+        name=name,
+        runs=final,
+        curve=curve,
+        rest=rest,
+        cutoff=cutoff,
+        warnings=tuple([*notes, *notes_on(final, pairs, curve, rest)]),
+    )
 
 
-def _split(samples: Samples) -> tuple[list[_Record], list[str]]:
-    """Return the runs by their number, or by the pauses in time where the file has no numbers."""
+def _parted(records: list[Record], notes: list[str]) -> list[Record]:
+    """Return the records with those parted in which the speed changes without a pause, numbered on."""
+    parted: list[Record] = []
+    free = max((r.number for r in records), default=0) + 1
+    for record in records:
+        changes: list[tuple[int, float]] = []
+        if not checks.check_record(record) and fit_motion(record).misfit > MOST_MISFIT:
+            changes = speed_changes(record)
+        if not changes:
+            parted.append(record)
+            continue
+        parts = part_by_speed(record, changes, number=free)
+        free += len(parts)
+        listed = ", ".join(f"{p.number} from {p.at(0)}" for p in parts)
+        notes.append(f"run {record.number} was parted where its speed changes: runs {listed}")
+        parted += parts
+    return parted
+
+
+def _filtered(pairs: list[Pair], cutoff: float) -> tuple[list[Pair], list[str]]:
+    """Return the records with their force filtered, and the runs that the filter does not suit."""
+    done: list[Pair] = []
     problems: list[str] = []
-    if samples.run is not None:
-        broken = samples.run != np.round(samples.run)
-        if np.any(broken):
-            at = int(samples.line[int(np.argmax(broken))])
-            problems.append(f"line {at}: run numbers must be whole numbers")
-        numbers = np.round(samples.run).astype(np.int64)
+    for record, drive in pairs:
+        try:
+            force = low_pass(record.time, record.force, cutoff=cutoff, frequency=drive.frequency)
+        except DomainError as error:
+            problems.append(f"run {record.number}: {error}")
+            continue
+        done.append((replace(record, force=force), drive))
+    return done, problems
+
+
+def _run(record: Record, drive: Sine | Steady, gas: float) -> Run:
+    if isinstance(drive, Sine):
+        compression, one = peak_force(drive, record.time, record.force, 1)
+        rebound, other = peak_force(drive, record.time, record.force, -1)
     else:
-        steps = np.diff(samples.time)
-        # a dyno may sample every speed at its own rate: a pause is long against one of its neighbours
-        before, after = np.append(steps[:1], steps[:-1]), np.append(steps[1:], steps[-1:])
-        pause = (steps <= 0.0) | (steps > 5.0 * np.minimum(before, after))
-        numbers = 1 + np.concatenate([[0], np.cumsum(pause)]).astype(np.int64)
-    records = []
-    for number in np.unique(numbers):
-        pick = numbers == number
-        records.append(
-            _Record(
-                number=int(number),
-                time=samples.time[pick],
-                displacement=samples.displacement[pick],
-                force=samples.force[pick],
-                line=samples.line[pick],
-            )
-        )
-    return records, problems
-
-
-def _check_record(record: _Record) -> list[str]:
-    """Return what keeps a run from being fitted at all."""
-    where = f"run {record.number} (from line {record.line[0]})"
-    if record.time.size < _LEAST_SAMPLES_PER_CYCLE:
-        return [f"{where}: {record.time.size} samples; at least {_LEAST_SAMPLES_PER_CYCLE} in a cycle are needed"]
-    problems: list[str] = []
-    steps = np.diff(record.time)
-    if np.any(steps <= 0.0):
-        at = int(np.argmax(steps <= 0.0)) + 1
-        return [
-            f"run {record.number}, line {record.line[at]}: time does not rise at {record.time[at]:.4f} s; "
-            "are two runs mixed under one number?"
-        ]
-    usual = float(np.median(steps))
-    wide = np.flatnonzero(steps > 5.0 * usual)
-    for at in wide[:3]:
-        problems.append(
-            f"run {record.number}, line {record.line[at + 1]}: a gap of {steps[at] * 1e3:.1f} ms at "
-            f"{record.time[at]:.3f} s (samples are {usual * 1e3:.2f} ms apart)"
-        )
-    if wide.size > 3:
-        problems.append(f"{where}: {wide.size - 3} more gaps in time")
-    move = float(np.ptp(record.displacement))
-    if move < 1e-3:
-        problems.append(f"{where}: the displacement moves by {move * 1e3:.2f} mm only; is it in the stated unit?")
-    elif move > 1.0:
-        problems.append(f"{where}: a stroke of {move:.1f} m; is the displacement in mm?")
-    if float(np.ptp(record.force)) == 0.0:
-        problems.append(f"{where}: the force is {record.force[0]:g} N throughout; is the load cell connected?")
-    elif float(np.max(np.abs(record.force))) > 1e5:
-        most = float(np.max(np.abs(record.force)))
-        problems.append(f"{where}: a force of {most / 1e3:.0f} kN; is the force in the stated unit?")
-    return problems
-
-
-def _check_sine(record: _Record, sine: Sine) -> list[str]:
-    """Return what keeps a run from being read as a sine."""
-    where = f"run {record.number} (from line {record.line[0]})"
-    if sine.cycles < _LEAST_CYCLES:
-        return [f"{where}: {sine.cycles:.2f} cycles; at least one whole cycle is needed"]
-    if sine.misfit > _MOST_MISFIT:
-        return [
-            f"{where}: the displacement is not one sine (off by {sine.misfit:.0%} of its amplitude); "
-            "are several speeds in one run? number them in a column 'run' or leave a pause between them"
-        ]
-    per_cycle = record.time.size / sine.cycles
-    if per_cycle < _LEAST_SAMPLES_PER_CYCLE:
-        return [f"{where}: {per_cycle:.0f} samples in a cycle; at least {_LEAST_SAMPLES_PER_CYCLE} are needed"]
-    return []
-
-
-def _rest_forces(sines: list[tuple[_Record, Sine]]) -> tuple[float, float, float]:
-    """Return gas force and half the loop of the slowest run [N] and its speed [m/s].
-
-    Without a slow run: the mean force at the ends of stroke, no loop, speed 0.
-    """
-    if not sines:
-        return 0.0, 0.0, 0.0
-    record, sine = min(sines, key=lambda pair: pair[1].peak_velocity)
-    if sine.peak_velocity > _SLOW:
-        ends = np.abs(record.displacement - sine.middle) > 0.98 * sine.amplitude
-        return (float(record.force[ends].mean()) if np.any(ends) else float(record.force.mean())), 0.0, 0.0
-    turn = np.cos(sine.angle(record.time))
-    middle = np.abs(record.displacement - sine.middle) < 0.7 * sine.amplitude
-    going_in, going_out = record.force[middle & (turn > 0.0)], record.force[middle & (turn < 0.0)]
-    if going_in.size == 0 or going_out.size == 0:
-        return float(record.force.mean()), 0.0, 0.0
-    # near the ends of stroke the seals only begin to slide, so the middle alone is averaged
-    speed = sine.peak_velocity * float(np.mean(np.abs(turn[middle])))
-    rising, falling = float(going_in.mean()), float(going_out.mean())
-    return 0.5 * (rising + falling), 0.5 * (rising - falling), speed
-
-
-def _run(record: _Record, sine: Sine, gas: float) -> Run:
-    compression, one = peak_force(sine, record.time, record.force, 1)
-    rebound, other = peak_force(sine, record.time, record.force, -1)
-    energy, stiffness = work_and_stiffness(sine, record.time, record.force)
+        compression, one = steady_force(drive, record.time, record.displacement, record.force, 1)
+        rebound, other = steady_force(drive, record.time, record.displacement, record.force, -1)
+    energy, stiffness = work_and_stiffness(drive, record.time, record.force)
     return Run(
         number=record.number,
         time=record.time,
         displacement=record.displacement,
         force=record.force,
-        frequency=sine.frequency,
-        amplitude=sine.amplitude,
+        drive=drive,
         energy=energy,
         stiffness=stiffness,
         compression=compression - gas,
         rebound=gas - rebound,
-        scatter=max(one, other),
+        compression_error=one,
+        rebound_error=other,
+        temperature=record.temperature,
     )
 
 
-def _check_signs(runs: list[Run], gas: float) -> list[str]:
-    """Return what the work of a cycle and the gas force say about the signs."""
-    problems: list[str] = []
-    given = [r for r in runs if r.energy < 0.0]
-    rule = "displacement is positive when the rod moves in, force when the damper pushes against that"
-    if given:
-        # the gas always pushes the rod out: its sign tells which of the two columns is the other way round
-        which = "displacement or force has"
-        if abs(gas) > abs(_NEGATIVE_GAS):
-            which = "displacement has" if gas > 0.0 else "force has"
-        listed = ", ".join(f"run {r.number} by {-r.energy:.1f} J" for r in given[:5])
-        problems.append(f"the damper gives work to the dyno in every cycle ({listed}); {which} the other sign: {rule}")
-    elif gas < _NEGATIVE_GAS:
-        problems.append(
-            f"the gas force comes out as {gas:.0f} N, but gas cannot pull the rod in; displacement and force both have "
-            f"the other sign, or the load cell was not zeroed: {rule}"
-        )
-    for run in runs:
-        if not (math.isfinite(run.compression) and math.isfinite(run.rebound)):
-            problems.append(f"run {run.number}: too few samples about the velocity peaks in both directions")
-    return problems
+def _distinct(moving: Sequence[Run]) -> int:
+    """Return how many speeds there are in the direction that has fewer."""
+    return min(len(_groups([r.speed_in for r in moving])), len(_groups([r.speed_out for r in moving])))
 
 
-def _curve(moving: list[Run], gas: float, half_loop: float, slow: float, name: str) -> tuple[ForceCurve, float]:
-    """Return the curve through the velocity peaks, and the gas force.
+def _groups(speeds: Sequence[float]) -> list[list[int]]:
+    """Return the places of equal speeds, from the lowest up."""
+    groups: list[list[int]] = []
+    for i in sorted(range(len(speeds)), key=lambda k: speeds[k]):
+        if groups and speeds[i] - speeds[groups[-1][-1]] <= _SAME_SPEED * speeds[i]:
+            groups[-1].append(i)
+        else:
+            groups.append([i])
+    return groups
+
+
+def _curve(moving: Sequence[Run], rest: RestForces, name: str) -> tuple[ForceCurve, RestForces]:
+    """Return the curve through the points, and the forces at rest.
 
     The slow run still moves: its half loop is friction and a little bleed, its mean is gas force and half the
-    difference of the directions. Both shares are taken from the curve itself, until nothing changes.
+    difference of the directions. Both shares are taken from the curve itself, until nothing changes. How the bleed
+    falls to zero below the first speed is not measured, so half of each share counts into the uncertainty.
     """
+    gas, half_loop = rest.gas, rest.friction
     friction, free_gas = half_loop, gas
-    for _ in range(50):
-        curve = _through(moving, friction, gas - free_gas, free_gas, name)
-        going_in, going_out = curve.force_at(slow), -curve.force_at(-slow)
-        next_friction = max(half_loop - 0.5 * (going_in + going_out), 0.0) if slow > 0.0 else 0.0
-        next_gas = gas - 0.5 * (going_in - going_out)
-        change = max(abs(next_friction - friction), abs(next_gas - free_gas))
-        friction, free_gas = next_friction, next_gas
-        if change < 1e-6:
-            break
-    return _through(moving, friction, gas - free_gas, free_gas, name), free_gas
+    if rest.speed_in > 0.0:
+        for _ in range(50):
+            curve = _through(moving, friction, gas - free_gas, free_gas, name)
+            going_in, going_out = curve.force_at(rest.speed_in), -curve.force_at(-rest.speed_out)
+            next_friction = max(half_loop - 0.5 * (going_in + going_out), 0.0)
+            next_gas = gas - 0.5 * (going_in - going_out)
+            change = max(abs(next_friction - friction), abs(next_gas - free_gas))
+            friction, free_gas = next_friction, next_gas
+            if change < 1e-6:
+                break
+    final = replace(
+        rest,
+        gas=free_gas,
+        gas_error=math.hypot(rest.gas_error, 0.5 * (gas - free_gas)),
+        friction=friction,
+        friction_error=math.hypot(rest.friction_error, 0.5 * (half_loop - friction)),
+    )
+    return _through(moving, friction, gas - free_gas, free_gas, name), final
 
 
-def _through(runs: list[Run], friction: float, shift: float, gas: float, name: str) -> ForceCurve:
-    """Return the curve through the runs' peak forces, less friction, with the gas force moved by -`shift` [N]."""
-    ordered = sorted(runs, key=lambda r: r.peak_velocity)
-    speeds = np.array([r.peak_velocity for r in ordered])
-    # runs at the same speed (other strokes) are averaged: two points at one speed have no slope between them
-    group = np.concatenate([[0], np.cumsum(np.diff(speeds) > 0.02 * speeds[1:])])
-    count = int(group[-1]) + 1
+def _through(runs: Sequence[Run], friction: float, shift: float, gas: float, name: str) -> ForceCurve:
+    """Return the curve through the runs' forces, less friction, with the gas force moved by -`shift` [N]."""
 
-    def mean(values: Iterable[float]) -> Floats:
-        v = np.fromiter(values, dtype=float)
-        return np.array([v[group == g].mean() for g in range(count)])
+    def side(direction: Direction) -> tuple[Floats, Floats]:
+        into = direction == "compression"
+        speeds = [r.speed_in if into else r.speed_out for r in runs]
+        sizes = [r.compression + shift if into else r.rebound - shift for r in runs]
+        # runs at the same speed (other strokes) are averaged: two points at one speed have no slope between them
+        groups = _groups(speeds)
+        at = np.array([np.mean([speeds[i] for i in g]) for g in groups])
+        force = np.array([np.mean([sizes[i] for i in g]) for g in groups]) - friction
+        if np.any(force <= 0.0):
+            worst = int(np.argmin(force))
+            raise DomainError(
+                f"{direction} at {at[worst]:.3f} m/s has {force[worst]:.0f} N left after gas force and friction"
+            )
+        return at, force
 
-    curve = ForceCurve.from_points(
-        speeds=list(mean(speeds)),
-        compression=list(mean(r.compression + shift - friction for r in ordered)),
-        rebound=list(mean(r.rebound - shift - friction for r in ordered)),
+    going_in, going_out = side("compression"), side("rebound")
+    return ForceCurve(
+        velocity=np.concatenate([-going_out[0][::-1], [0.0], going_in[0]]),
+        force=np.concatenate([-going_out[1][::-1], [0.0], going_in[1]]),
+        gas_force=gas,
+        friction=friction,
         name=name,
     )
-    return replace(curve, gas_force=gas, friction=friction)
-
-
-def _warnings(runs: tuple[Run, ...], curve: ForceCurve, slow: float) -> list[str]:
-    found: list[str] = []
-    if slow == 0.0:
-        found.append(
-            f"no run at or below {_SLOW * 1e3:.0f} mm/s: gas force is taken from the ends of stroke and the seals' "
-            "friction is inside the curve"
-        )
-    at_rest = min(runs, key=lambda r: r.peak_velocity).stiffness if slow > 0.0 else 0.0
-    moving = [r for r in runs if r.peak_velocity > _SLOW]
-    if all(r.compression > r.rebound for r in moving):
-        found.append(
-            "compression exceeds rebound at every speed, which is unusual; are both signs the other way round?"
-        )
-    for run in moving:
-        expected = curve.energy_per_cycle(amplitude=run.amplitude, frequency=run.frequency)
-        if abs(run.energy / expected - 1.0) > 0.10:
-            found.append(
-                f"run {run.number}: the loop takes {run.energy:.1f} J, the curve {expected:.1f} J; "
-                "free travel or cavitation changes the loop"
-            )
-        lag = (run.stiffness - at_rest) * run.amplitude / (0.5 * (run.compression + run.rebound))
-        if slow > 0.0 and lag > _MOST_LAG:
-            found.append(
-                f"run {run.number}: the force lags behind the velocity by {math.degrees(math.atan(lag)):.0f} deg; "
-                "a soft mount or air in the oil opens the loop, and its peak force is less than the damper's"
-            )
-        if run.scatter > 0.05 * min(run.compression, run.rebound) and run.scatter > 5.0:
-            found.append(f"run {run.number}: the peak force scatters by {run.scatter:.0f} N")
-    return found
