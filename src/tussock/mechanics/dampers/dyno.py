@@ -40,7 +40,7 @@ from tussock.mechanics.dampers.dyno_record import (
     part_runs,
     speed_changes,
 )
-from tussock.mechanics.dampers.filtering import low_pass
+from tussock.mechanics.dampers.filtering import low_pass, most_cutoff
 from tussock.mechanics.dampers.rest_forces import SLOW, Pair, RestForces, rest_forces
 from tussock.mechanics.dampers.sine_run import Run, Sine, peak_force, work_and_stiffness
 from tussock.mechanics.dampers.steady_run import Steady, steady_force
@@ -174,7 +174,8 @@ def read(
     rate : float, optional
         Samples in a second, for a file without a time column [Hz].
     cutoff : float, optional
-        Of a low-pass filter for the force that shifts nothing in time [Hz]; not filtered unless given.
+        Of a low-pass filter for the force that shifts nothing in time [Hz]; not filtered unless given. A run sampled
+        too slowly for it stands as recorded.
     split : bool
         Whether a run in which the speed changes without a pause is parted there; else such a run is refused.
 
@@ -260,10 +261,13 @@ def _test(samples: Samples, problems: list[str], *, name: str, cutoff: float | N
     if rest is None:
         raise DynoError(name, problems)
     runs = [_run(record, drive, rest.gas) for record, drive in pairs]
-    problems += checks.check_signs(runs, rest)
     moving = [r for r in runs if r.peak_velocity > SLOW]
+    given = [r for r in runs if r.energy < 0.0]
+    # an aliased slow run spoils the gas force, and so what that says about the signs
+    aliased = [] if given else checks.check_slow_run(moving, rest)
+    problems += aliased or checks.check_signs(runs, rest)
     if not problems:
-        problems += checks.shared_rails(moving) + checks.check_agreement(moving, rest)
+        problems += checks.shared_rails(moving) + checks.check_agreement(moving)
     if not problems and (few := _distinct(moving)) < _LEAST_SPEEDS:
         problems.append(
             f"{few} {'speed' if few == 1 else 'different speeds'} above {SLOW * 1e3:.0f} mm/s; "
@@ -312,10 +316,17 @@ def _parted(records: list[Record], notes: list[str]) -> list[Record]:
 
 
 def _filtered(pairs: list[Pair], cutoff: float) -> tuple[list[Pair], list[str]]:
-    """Return the records with their force filtered, and the runs that the filter does not suit."""
+    """Return the records with their force filtered, and the runs that the filter does not suit.
+
+    A run that is sampled too slowly for the filter stands as recorded, unless all are.
+    """
     done: list[Pair] = []
     problems: list[str] = []
+    reached = max(most_cutoff(record.time) for record, _ in pairs)
     for record, drive in pairs:
+        if most_cutoff(record.time) <= cutoff < reached:
+            done.append((record, drive))
+            continue
         try:
             force = low_pass(record.time, record.force, cutoff=cutoff, frequency=drive.frequency)
         except DomainError as error:

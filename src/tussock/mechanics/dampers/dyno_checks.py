@@ -9,6 +9,7 @@ import numpy as np
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.dampers.analysis import production_band
+from tussock.mechanics.dampers.curve import Direction
 from tussock.mechanics.dampers.dyno_record import MOST_MISFIT, Record, describe_changes, speed_changes
 from tussock.mechanics.dampers.rest_forces import SLOW, RestForces
 from tussock.mechanics.dampers.sine_run import Run, Sine
@@ -80,6 +81,9 @@ def check_motion(record: Record, drive: Sine | Steady, *, last: bool) -> list[st
         cut = "; is the file cut off within it?" if last else ""
         return [f"{where}: {drive.cycles:.2f} cycles; at least one whole cycle is needed{cut}"]
     if drive.misfit > MOST_MISFIT:
+        still = _check_still(record, drive)
+        if still:
+            return still
         changes = speed_changes(record)
         if changes:
             return [
@@ -101,15 +105,8 @@ def check_motion(record: Record, drive: Sine | Steady, *, last: bool) -> list[st
 
 def check_channels(record: Record, drive: Sine | Steady) -> list[str]:
     """Return where a channel is saturated or dead within the run."""
-    problems: list[str] = []
+    problems = _check_still(record, drive)
     cycle = record.time.size / drive.cycles
-    first, count = _longest(record.displacement)
-    if count > _STILL * cycle:
-        problems.append(
-            f"run {record.number}, {record.at(first)}: the displacement stands still at "
-            f"{record.displacement[first] * 1e3:.2f} mm for {count} samples ({count / cycle:.0%} of a cycle); the "
-            "channel is dead or saturated there"
-        )
     if drive.motion != "sine" or drive.peak_velocity <= SLOW:
         return problems  # there the force may truly stand still
     for rail, word in ((float(np.max(record.force)), "highest"), (float(np.min(record.force)), "lowest")):
@@ -127,6 +124,18 @@ def check_channels(record: Record, drive: Sine | Steady) -> list[str]:
             f"{count} samples ({count / cycle:.0%} of a cycle); the channel is dead there, see to its cable"
         )
     return problems
+
+
+def _check_still(record: Record, drive: Sine | Steady) -> list[str]:
+    cycle = record.time.size / drive.cycles
+    first, count = _longest(record.displacement)
+    if count <= _STILL * cycle:
+        return []
+    return [
+        f"run {record.number}, {record.at(first)}: the displacement stands still at "
+        f"{record.displacement[first] * 1e3:.2f} mm for {count} samples ({count / cycle:.0%} of a cycle); the "
+        "channel is dead or saturated there"
+    ]
 
 
 def _would_move(record: Record, drive: Sine | Steady, share: float) -> bool:
@@ -200,42 +209,55 @@ def check_signs(runs: Sequence[Run], rest: RestForces) -> list[str]:
     return problems
 
 
-def check_agreement(moving: Sequence[Run], rest: RestForces) -> list[str]:
-    """Return where runs contradict each other: shared rails, two dampers, more force at less speed.
+def check_slow_run(moving: Sequence[Run], rest: RestForces) -> list[str]:
+    """Return whether the slow run has more force than a faster one: it only looks slow.
+
+    Parameters
+    ----------
+    moving : sequence of Run
+        Runs above the slow one.
+    rest : RestForces
+        As measured, the bleed's share of a slow run inside.
+    """
+    if rest.method != "slow run" or not moving:
+        return []
+    first = min(moving, key=lambda r: r.peak_velocity)
+    half = 0.5 * (first.compression + first.rebound)
+    if rest.friction <= max(half, 0.0) + 3.0 * rest.friction_error:
+        return []
+    return [
+        f"the slow run has {rest.friction:.0f} N either way, run {first.number} at {first.peak_velocity:.3f} m/s only "
+        f"{half:.0f} N; was the slow run sampled too slowly (aliased), so that it only looks slow?"
+    ]
+
+
+def check_agreement(moving: Sequence[Run]) -> list[str]:
+    """Return where runs contradict each other: two dampers, or more force at less speed.
 
     Parameters
     ----------
     moving : sequence of Run
         Runs above the slow one, signs checked.
-    rest : RestForces
-        As measured, the bleed's share of a slow run inside.
     """
     problems: list[str] = []
-    half_loop = rest.friction if rest.method == "slow run" else 0.0
-    ordered = sorted(moving, key=lambda r: r.peak_velocity)
-    if ordered and half_loop > 0.5 * (ordered[0].compression + ordered[0].rebound):
-        problems.append(
-            f"the slow run has {half_loop:.0f} N either way, run {ordered[0].number} at "
-            f"{ordered[0].peak_velocity:.3f} m/s only {0.5 * (ordered[0].compression + ordered[0].rebound):.0f} N; was "
-            "the slow run sampled too slowly (aliased), so that it only looks slow?"
-        )
-    for i, one in enumerate(ordered):
-        for other in ordered[i + 1 :]:
-            same = other.peak_velocity < 1.02 * one.peak_velocity
-            for side in ("compression", "rebound"):
-                a, b = getattr(one, side), getattr(other, side)
-                band = production_band(max(a, 0.0), "compression" if side == "compression" else "rebound")
-                if same and abs(a - b) > band:
+    sides: tuple[tuple[Direction, str], ...] = (("compression", "speed_in"), ("rebound", "speed_out"))
+    for side, speed in sides:
+        ordered = sorted(moving, key=lambda r: float(getattr(r, speed)))
+        for i, one in enumerate(ordered):
+            for other in ordered[i + 1 :]:
+                v, w = float(getattr(one, speed)), float(getattr(other, speed))
+                a, b = float(getattr(one, side)), float(getattr(other, side))
+                band = production_band(max(a, 0.0), side)
+                if w < 1.02 * v and abs(a - b) > band:
                     problems.append(
-                        f"runs {one.number} and {other.number}, both at {one.peak_velocity:.2f} m/s, differ by "
-                        f"{abs(a - b):.0f} N in {side}, more than two dampers of one kind may ({band:.0f} N); are two "
-                        "sweeps glued together? read each by itself"
+                        f"runs {one.number} and {other.number}, both at {v:.2f} m/s, differ by {abs(a - b):.0f} N in "
+                        f"{side}, more than two dampers of one kind may ({band:.0f} N); are two sweeps glued together? "
+                        "read each by itself"
                     )
-                elif not same and a - b > 0.02 * a + 6.0 * (one.scatter + other.scatter):
+                elif w >= 1.02 * v and a - b > 0.02 * a + 6.0 * (one.scatter + other.scatter):
                     problems.append(
-                        f"run {other.number} at {other.peak_velocity:.3f} m/s has {a - b:.0f} N less {side} than run "
-                        f"{one.number} at {one.peak_velocity:.3f} m/s; is one of them sampled too slowly (aliased), or "
-                        "of another damper?"
+                        f"run {other.number} at {w:.3f} m/s has {a - b:.0f} N less {side} than run {one.number} at "
+                        f"{v:.3f} m/s; is one of them sampled too slowly (aliased), or of another damper?"
                     )
     return problems[:6] + ([f"and {len(problems) - 6} more such pairs of runs"] if len(problems) > 6 else [])
 

@@ -92,7 +92,9 @@ def part_runs(samples: Samples) -> tuple[list[Record], list[str], list[str]]:
     else:
         steps = np.diff(samples.time)
         # a dyno may sample every speed at its own rate: a pause is long against one of its neighbours
-        before, after = np.append(steps[:1], steps[:-1]), np.append(steps[1:], steps[-1:])
+        # where time begins anew the step tells nothing of the rate
+        known = np.where(steps > 0.0, steps, np.inf)
+        before, after = np.append(known[:1], known[:-1]), np.append(known[1:], known[-1:])
         pause = (steps <= 0.0) | (steps > 5.0 * np.minimum(before, after))
         numbers = 1 + np.concatenate([[0], np.cumsum(pause)]).astype(np.int64)
         back = np.flatnonzero(steps <= 0.0) + 1

@@ -35,6 +35,11 @@ def gain(frequency: float, cutoff: float) -> float:
     return 1.0 / (1.0 + _TWO_PASSES * (frequency / cutoff) ** 4)
 
 
+def most_cutoff(time: Floats) -> float:
+    """Return the highest cut-off that does anything to samples at these times [Hz]."""
+    return 0.5 * _NYQUIST_SHARE * float(_TWO_PASSES**0.25) * (time.size - 1) / float(time[-1] - time[0])
+
+
 def low_pass(time: Floats, force: Floats, *, cutoff: float, frequency: float) -> Floats:
     """Return the filtered force, not shifted in time [N].
 
@@ -50,7 +55,7 @@ def low_pass(time: Floats, force: Floats, *, cutoff: float, frequency: float) ->
     Raises
     ------
     DomainError
-        For a cut-off below ten times the run's frequency or above 0.4 of the sampling rate.
+        For a cut-off below ten times the run's frequency or above `most_cutoff`.
     """
     step = float(time[-1] - time[0]) / (time.size - 1)
     if not cutoff >= LEAST_RATIO * frequency:
@@ -59,8 +64,7 @@ def low_pass(time: Floats, force: Floats, *, cutoff: float, frequency: float) ->
             f"it must be at least {LEAST_RATIO * frequency:.1f} Hz"
         )
     design = cutoff / _TWO_PASSES**0.25
-    if design * step * 2.0 >= _NYQUIST_SHARE:
-        most = 0.5 * _NYQUIST_SHARE * _TWO_PASSES**0.25 / step
+    if cutoff >= (most := most_cutoff(time)):
         raise DomainError(
             f"a filter at {cutoff:g} Hz does nothing to samples at {1.0 / step:.0f} Hz; it must be below {most:.0f} Hz"
         )

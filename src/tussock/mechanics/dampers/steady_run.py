@@ -22,6 +22,7 @@ CENTRAL = 0.5
 #: of a stroke's time that each ramp may take; with longer ones the middle is not steady
 MOST_RAMP = 0.25
 _LEAST_IN_STROKE = 5
+_SEARCHED = 1200  # samples that the motion is sought on; the misfit is taken over all
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,18 +120,18 @@ def fit_steady(time: Floats, displacement: Floats, sine: Sine) -> Steady:
     t = time - middle_time
     start = float(sine.angle(np.array([middle_time]))[0])
 
-    def angle_at(change: Floats) -> Floats:
-        return np.asarray(2.0 * math.pi * (sine.frequency + change[0] / length) * t + start + change[1])
-
-    def solve(change: Floats) -> tuple[Floats, Floats]:
-        move = _shape(angle_at(change), float(change[2]), float(change[3]), float(change[4]))
-        columns = np.stack([move, np.ones_like(t)], axis=1)
-        coefficients, *_ = np.linalg.lstsq(columns, displacement, rcond=None)
-        left: Floats = (displacement - columns @ coefficients) / sine.amplitude
+    def solve(change: Floats, at: Floats, move: Floats) -> tuple[Floats, Floats]:
+        angle = 2.0 * math.pi * (sine.frequency + change[0] / length) * at + start + change[1]
+        way = _shape(angle, float(change[2]), float(change[3]), float(change[4]))
+        columns = np.stack([way, np.ones_like(at)], axis=1)
+        coefficients, *_ = np.linalg.lstsq(columns, move, rcond=None)
+        left: Floats = (move - columns @ coefficients) / sine.amplitude
         return left, np.asarray(coefficients, dtype=float)
 
+    few = np.unique(np.linspace(0, time.size - 1, min(time.size, _SEARCHED)).astype(np.int64))
+
     def misfit(change: Floats) -> Floats:
-        return solve(change)[0]
+        return solve(change, t[few], displacement[few])[0]
 
     lower, upper = [-0.5, -1.6, 0.1, 0.0, 0.0], [0.5, 1.6, 0.9, 0.5, 0.04]
     # one broad start for each sharing of the period: with a stroke far from half of it the sine's phase is off
@@ -147,11 +148,11 @@ def fit_steady(time: Floats, displacement: Floats, sine: Sine) -> Steady:
         )
         if best is None or found.cost < best[0]:
             best = (float(found.cost), np.asarray(found.x))
-        if best[0] * 2.0 / time.size < 1e-4 * 0.25:  # root mean square below 0.5 %: nothing is left to find
+        if best[0] * 2.0 / few.size < 1e-4 * 0.25:  # root mean square below 0.5 %: nothing is left to find
             break
     assert best is not None
     x = best[1]
-    left, (amplitude, middle) = solve(x)
+    left, (amplitude, middle) = solve(x, t, displacement)
     frequency = sine.frequency + float(x[0]) / length
     size = float(amplitude)
     return Steady(
