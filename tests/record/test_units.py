@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import subprocess
 import sys
+from fractions import Fraction
 
 import pint
 import pytest
@@ -51,6 +52,15 @@ def read(text: str, dimension: str) -> tuple[float, float]:
         ("80 km/h", "speed", 80 / 3.6, 0.0),
         ("256e-6 m^3", "density", 256e-6, 0.0),
         ("0.85", "ratio", 0.85, 0.0),
+        ("430 cm^3", "volume", 430e-6, 0.0),
+        ("0.43 l", "volume", 430e-6, 0.0),
+        ("14 mm²/s", "viscosity", 14e-6, 0.0),
+        ("14 cSt", "viscosity", 14e-6, 0.0),
+        ("0.865 g/cm^3", "mass_density", 865.0, 0.0),
+        ("206 GPa", "pressure", 206e9, 0.0),
+        ("40 degC", "temperature", 313.15, 0.0),
+        ("-20 °C +- 2 K", "temperature", 253.15, 2.0),
+        ("300 K", "temperature", 300.0, 0.0),
     ],
 )
 def test_what_people_write_is_read(text: str, dimension: str, si: float, spread: float) -> None:
@@ -64,6 +74,8 @@ def test_what_people_write_is_read(text: str, dimension: str, si: float, spread:
     [
         ("28", "rate", "no unit"),
         ("28 kg", "rate", "'kg' is a mass"),
+        ("40", "temperature", "no unit"),
+        ("40 mm", "temperature", "'mm' is a length"),
         ("28 kg/mm", "rate", "write kgf or lbf"),
         ("28 N m", "angular_rate", "'N m' is a torque"),
         ("28 N m/deg", "torque", "rotational stiffness"),
@@ -97,7 +109,7 @@ def test_what_is_wrong_is_said(text: str, dimension: str, said: str) -> None:
 @pytest.mark.parametrize("unit", COMMON)
 def test_every_common_unit_has_exactly_the_factor_of_pint(unit: str) -> None:
     factor, (mass, length, time, angle) = COMMON[unit]
-    registry = pint.UnitRegistry()
+    registry = pint.UnitRegistry(non_int_type=Fraction)  # exact: its floats carry the rounding of a cube
     theirs, base = registry.get_base_units(registry.parse_units(unit.replace("^", "**")))
     assert factor == float(theirs)
     powers = {"kilogram": mass, "meter": length, "second": time, "radian": angle}

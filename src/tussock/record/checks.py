@@ -1,4 +1,4 @@
-"""Checks between the fields of a programme: references, orders, sums, cycles. Those of an axle are in `checks_axle`."""
+"""Checks between the fields of a programme; those of an axle are in `checks_axle`, of a damper in `checks_damper`."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from tussock.record.base import AXLES, STOCK
 from tussock.record.checks_axle import check_axles
+from tussock.record.checks_damper import check_dampers
 from tussock.record.layouts import LAYOUTS, ends, hardpoints, rods, side_apart
 from tussock.record.view import Finding, Path, View, likeliest, nearest
 
@@ -29,7 +30,7 @@ def check(data: object) -> list[Finding]:
         *check_axles(view),
         *_masses(view),
         *_springs(view),
-        *_dampers(view),
+        *check_dampers(view),
         *_stops(view),
         *_kit(view),
         *_fitouts(view),
@@ -90,39 +91,6 @@ def _springs(view: View) -> Iterator[Finding]:
                 wrong=f"a coil of {wire.text} wire cannot be wound on a mean diameter below twice the wire",
                 example=f"{8e3 * wire.si:.0f} mm",
             )
-
-
-def _dampers(view: View) -> Iterator[Finding]:
-    paths: list[Path] = [("vehicle", "axles", axle, "damper") for axle in AXLES]
-    paths += [("kit", "dampers", name) for name in view.names("kit", "dampers")]
-    for path in paths:
-        given = view.names(*path)
-        if not given:
-            continue
-        opened, closed = view.length(*path, "open_length"), view.length(*path, "closed_length")
-        if opened is not None and closed is not None and opened.si <= closed.si:
-            yield Finding(
-                path=(*path, "open_length"),
-                found=f"{opened.text} (closed {closed.text})",
-                wrong="a damper is longer open than closed; are the two swapped?",
-                example=f"{1e3 * closed.si + 220.0:.0f} mm",
-            )
-        if ("dyno" in given) == ("curve" in given):
-            yield Finding(
-                path=(*path, "dyno"),
-                found="both a dyno file and a curve" if "dyno" in given else "nothing",
-                wrong="a damper has either a dyno file or a curve",
-                example="dyno: dyno/front-a.csv",
-            )
-        points = view.curve("speed", *path, "curve")
-        for (_, before), (i, point) in pairwise(points):
-            if point.at <= before.at:
-                yield Finding(
-                    path=(*path, "curve", i),
-                    found=point.text,
-                    wrong=f"the velocity must rise from point to point, it follows {before.text!r}",
-                    example="0.13 m/s: 420 N",
-                )
 
 
 def _stops(view: View) -> Iterator[Finding]:

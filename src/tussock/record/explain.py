@@ -10,6 +10,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from tussock.record.base import NAME_PATTERN, NAME_WORDS
+from tussock.record.discs import DiscRule, HolesRule
 from tussock.record.fields import CurveRule, PointRule, QuantityRule, RodLengthRule, kind_of
 from tussock.record.problems import Problem
 from tussock.record.programme import Programme
@@ -234,7 +235,7 @@ def example_of(field: FieldInfo) -> str:
     for member in _annotated(field.annotation):
         rules += list(get_args(member)[1:])
     for rule in rules:
-        if isinstance(rule, QuantityRule | PointRule | CurveRule | RodLengthRule):
+        if isinstance(rule, QuantityRule | PointRule | CurveRule | RodLengthRule | DiscRule | HolesRule):
             return rule.example
     members = _members(field.annotation)
     if members and get_origin(members[0]) is tuple:

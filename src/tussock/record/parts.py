@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, TypeAlias
+from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import Discriminator, Field, Tag
 
 from tussock.record.base import AxleName, Clearance, FilePath, Frozen, PartLength, Text, Title
+from tussock.record.damper import DamperBody, Valves
 from tussock.record.fields import CurvePoint, CurveRule, quantity
 from tussock.record.units import Quantity
 
@@ -44,7 +45,7 @@ class Spring(Frozen):
 
 
 class Damper(Frozen):
-    """A damper: its lengths and either a dyno file or a measured force curve."""
+    """A damper: its lengths, what was measured of it (a dyno file or a force curve), and what is inside it."""
 
     title: Title = Field(default="damper", description="what people call it")
     open_length: PartLength = Field(description="between the mounts, fully extended")
@@ -59,6 +60,12 @@ class Damper(Frozen):
         description="force over velocity, compression positive, rebound negative; instead of a dyno file",
         min_length=2,
         max_length=2000,
+    )
+    body: DamperBody | None = Field(default=None, description="its body, oil and gas")
+    valves: Valves | None = Field(default=None, description="its valves; with a body they give a computed force curve")
+    forces_from: Literal["measured", "valves"] = Field(
+        default="measured",
+        description="what studies take where it has both; without a dyno file or a curve the valves are taken anyway",
     )
     mount_stiffness: MountStiffness | None = Field(
         default=None, description="of its rubber mounts in series; left out: rigid"

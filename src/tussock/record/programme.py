@@ -11,6 +11,7 @@ from pydantic_core import InitErrorDetails, PydanticCustomError
 from tussock.errors import InputError
 from tussock.record.base import STOCK, AxleName, FilePath, Frozen, Name, Text, Title
 from tussock.record.checks import check
+from tussock.record.damper import Workshop
 from tussock.record.kit import Fitout, Kit, Targets
 from tussock.record.log import Attachment, Build, Decision, Drive
 from tussock.record.parts import Damper, Spring
@@ -43,6 +44,7 @@ class Programme(Frozen):
     fitouts: Mapping[Name, Fitout] = Field(description="how customers use it, by name")
     targets: Targets = Field(description="what it must become")
     kit: Kit = Field(description="the parts of the kit")
+    workshop: Workshop = Field(default_factory=Workshop, description="discs and oils in stock")
     builds: Mapping[Name, Build] = Field(default_factory=dict, description="what was fitted, by name")
     road_loop: RoadLoop = Field(description="the house's road loop")
     drives: tuple[Drive, ...] = Field(default=(), description="drives, oldest first")

@@ -124,6 +124,9 @@ Feature: TypeAlias = Annotated[
 ]
 
 
+Temperature = Annotated[Quantity, quantity("temperature", example="40 degC", plausible=("-50 degC", "180 degC"))]
+
+
 class Surface(Frozen):
     """The random surface: an ISO 8608 class, or a measured spectral density."""
 
@@ -153,4 +156,11 @@ class RoadLoop(Frozen):
 
     name: Title = Field(description="what the drivers call it")
     seed: int = Field(ge=0, lt=2**32, description="seed of the random surfaces", examples=[20261])
+    oil_temperature: Temperature = Field(
+        default=Quantity(si=313.15, text="40 degC", unit="degC"),
+        description="of the damper oil, for dampers that are computed from their valves",
+    )
+    air_temperature: Temperature = Field(
+        default=Quantity(si=293.15, text="20 degC", unit="degC"), description="of the air that cools the dampers"
+    )
     sections: tuple[RoadSection, ...] = Field(description="in the order driven", min_length=1, max_length=100)

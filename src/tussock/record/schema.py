@@ -7,6 +7,7 @@ from typing import Any
 from pydantic.json_schema import GenerateJsonSchema
 
 from tussock.record.base import Frozen
+from tussock.record.discs import DiscLine, Holes
 from tussock.record.fields import CurvePoint, Point
 from tussock.record.programme import FORMAT, Programme
 from tussock.record.units import Quantity
@@ -16,7 +17,7 @@ class _AsWritten(GenerateJsonSchema):
     """Shows defaults as people write them."""
 
     def encode_default(self, dft: Any) -> Any:
-        if isinstance(dft, Quantity | Point | CurvePoint):
+        if isinstance(dft, Quantity | Point | CurvePoint | DiscLine | Holes):
             return str(dft)
         return super().encode_default(dft.model_dump(mode="json") if isinstance(dft, Frozen) else dft)
 

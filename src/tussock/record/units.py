@@ -69,6 +69,15 @@ DIMENSIONS: dict[str, Dimension] = {
     "load_factor": Dimension(words="a multiple of the static load", exponents=(0, 0, 0, 0), si_unit="g", units=("g",)),
     "inertia": Dimension(words="a moment of inertia", exponents=(1, 2, 0, 0), si_unit="kg m^2", units=("kg m^2",)),
     "time": Dimension(words="a time", exponents=(0, 0, 1, 0), si_unit="s", units=("s", "ms", "min")),
+    "volume": Dimension(words="a volume", exponents=(0, 3, 0, 0), si_unit="m^3", units=("cm^3", "l", "m^3")),
+    "area": Dimension(words="an area", exponents=(0, 2, 0, 0), si_unit="m^2", units=("mm^2", "cm^2", "m^2")),
+    "viscosity": Dimension(
+        words="a kinematic viscosity", exponents=(0, 2, -1, 0), si_unit="m^2/s", units=("mm^2/s", "cSt", "m^2/s")
+    ),
+    "mass_density": Dimension(
+        words="a density (mass per volume)", exponents=(1, -3, 0, 0), si_unit="kg/m^3", units=("kg/m^3", "g/cm^3")
+    ),
+    "temperature": Dimension(words="a temperature", exponents=(0, 0, 0, 0), si_unit="K", units=("degC", "K")),
     "density": Dimension(
         words="a displacement spectral density",
         exponents=(0, 3, 0, 0),
@@ -81,6 +90,8 @@ DIMENSIONS: dict[str, Dimension] = {
 
 _STANDARD_GRAVITY = 9.80665  # m/s^2, exact by definition (CGPM 1901)
 _DEGREE = math.pi / 180.0
+_CELSIUS = ("degC", "C")
+_ZERO_CELSIUS = 273.15  # K, exact by definition
 
 #: Units that people write: factor to SI and powers. Each must equal what Pint gives (tested).
 COMMON: dict[str, tuple[float, Exponents]] = {
@@ -111,6 +122,7 @@ COMMON: dict[str, tuple[float, Exponents]] = {
     "Pa": (1.0, (1, -1, -2, 0)),
     "kPa": (1e3, (1, -1, -2, 0)),
     "MPa": (1e6, (1, -1, -2, 0)),
+    "GPa": (1e9, (1, -1, -2, 0)),
     "bar": (1e5, (1, -1, -2, 0)),
     "Hz": (1.0, (0, 0, -1, 0)),
     "s": (1.0, (0, 0, 1, 0)),
@@ -120,6 +132,11 @@ COMMON: dict[str, tuple[float, Exponents]] = {
     "m/s^2": (1.0, (0, 1, -2, 0)),
     "kg m^2": (1.0, (1, 2, 0, 0)),
     "m^3": (1.0, (0, 3, 0, 0)),
+    "mm^2": (1e-6, (0, 2, 0, 0)),
+    "cm^3": (1e-6, (0, 3, 0, 0)),
+    "l": (1e-3, (0, 3, 0, 0)),
+    "mm^2/s": (1e-6, (0, 2, -1, 0)),
+    "kg/m^3": (1.0, (1, -3, 0, 0)),
     "%": (1e-2, (0, 0, 0, 0)),
     "mm/m": (1e-3, (0, 0, 0, 0)),
 }
@@ -224,6 +241,8 @@ def unit_factor(unit: str, dimension: str) -> float | None:
         return 1.0 if unit == "g" else None
     if dimension == "acceleration" and unit == "g":
         return _STANDARD_GRAVITY
+    if dimension == "temperature":
+        return 1.0 if unit in ("K", *_CELSIUS) else None
     found = COMMON.get(unit) or (_pint_unit(unit) if unit else None)
     if unit == "":
         return 1.0 if wanted.bare else None
@@ -283,6 +302,8 @@ def parse(text: str, dimension: str, *, example: str) -> Quantity:
         unit = spread_unit  # 612 +- 2 mm
     factor = _factor(unit, dimension, text, example)
     value = _to_si(_number(match["value"]), factor)
+    if dimension == "temperature" and _tidy(unit) in _CELSIUS:
+        value += _ZERO_CELSIUS
     spread = 0.0
     if spread_text is not None:
         spread = _number(spread_text)

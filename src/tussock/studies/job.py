@@ -96,9 +96,21 @@ class Job:
         )
 
     def curve(self, damper: object) -> ForceCurve:
-        """Return the force curve of a damper of the record, from its dyno file or its points."""
-        from tussock.mechanics.dampers import ForceCurve
+        """Return the force curve of a damper of the record.
 
+        Measured (its dyno file or its points) where something was, unless the record says to take its valves; computed
+        from its valves at the road loop's oil temperature otherwise.
+        """
+        from tussock.mechanics.dampers import ForceCurve
+        from tussock.studies.damper_builds import computed_curve, takes_valves
+
+        if takes_valves(damper):
+            key = ("computed curve", damper)
+            if key not in self.memo:
+                self.memo[key] = computed_curve(self, damper, self.damper_name(damper))
+            curve = self.memo[key]
+            assert isinstance(curve, ForceCurve)
+            return curve
         dyno = getattr(damper, "dyno", None)
         if dyno is not None:
             return self.dyno_tests[dyno].curve
@@ -110,6 +122,16 @@ class Job:
             force=np.array([by_velocity[v] for v in velocity]),
             name=str(getattr(damper, "title", "damper")),
         )
+
+    def damper_name(self, damper: object) -> str:
+        """Return what the kit calls a damper, or whose stock damper it is."""
+        for name, one in self.programme.kit.dampers.items():
+            if one is damper:
+                return name
+        for end in ENDS:
+            if self.programme.vehicle.axles[end].damper is damper:
+                return f"stock {end} damper"
+        return str(getattr(damper, "title", "damper"))
 
 
 def open_job(path: Path | str) -> Job:

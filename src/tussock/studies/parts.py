@@ -12,6 +12,7 @@ from tussock.mechanics import mass as masses
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.mass import GRAVITY, Item, MassState
 from tussock.mechanics.springs import BumpStop, CoilSpring
+from tussock.studies.damper_builds import takes_valves
 from tussock.studies.job import KERB, STOCK, Job, Setup
 
 if TYPE_CHECKING:
@@ -43,6 +44,7 @@ class Fitted:
     damper: Any
     damper_name: str
     curve: ForceCurve
+    curve_from: str  # "dyno", "points" or "valves"
     bar_rate: float
 
 
@@ -100,6 +102,13 @@ def damper_choice(job: Job, setup: Setup, end: str) -> tuple[str, Any]:
     return STOCK, job.programme.vehicle.axles[end].damper
 
 
+def curve_source(damper: Any) -> str:
+    """Say where studies have a damper's force from: "dyno", "points" or "valves"."""
+    if takes_valves(damper):
+        return "valves"
+    return "dyno" if damper.dyno is not None else "points"
+
+
 def bump_stop(job: Job, setup: Setup, end: str) -> BumpStop:
     """Return the bump stop of an axle, with the kit's spacer unless stock."""
     record = job.programme.vehicle.axles[end].stop
@@ -123,6 +132,7 @@ def fitted(job: Job, setup: Setup, end: str) -> Fitted:
         damper=damper,
         damper_name=name,
         curve=job.curve(damper),
+        curve_from=curve_source(damper),
         bar_rate=float(bar.roll_rate) if bar else 0.0,
     )
 
