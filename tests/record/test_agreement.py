@@ -11,21 +11,42 @@ from tussock.mechanics.linkage import build_axle
 from tussock.mechanics.linkage.axle import Axle
 from tussock.mechanics.linkage.build import BushRates
 from tussock.mechanics.linkage.layouts import LAYOUTS as MECHANICS
+from tussock.mechanics.linkage.wheel_layouts import WHEEL_LAYOUTS, WHEEL_STEERING
 from tussock.mechanics.roads import CLASS_MEAN, FEATURES, Feature, parameters
 from tussock.record import Programme, loads, road
-from tussock.record.layouts import LAYOUTS, ends
+from tussock.record.layouts import LAYOUTS, STEERINGS, ends
 from tussock.record.parts import BushRates as Bush
 from tussock.record.parts import LinkStiffness
 
 
 def test_layouts_are_the_same() -> None:
-    assert set(LAYOUTS) == set(MECHANICS)
+    assert set(LAYOUTS) == set(MECHANICS) | set(WHEEL_LAYOUTS)
     for name, layout in LAYOUTS.items():
-        assert layout.links == MECHANICS[name].links
-        assert set(layout.joints) == {row.name for row in MECHANICS[name].joints if row.kind == "bush"}
-        assert set(layout.bodies) == {row.name for row in MECHANICS[name].bodies}
-        used = {at for row in MECHANICS[name].joints for at in (row.at_a, row.at_b)}
+        assert layout.independent == (name in WHEEL_LAYOUTS)
+        theirs = WHEEL_LAYOUTS[name] if layout.independent else MECHANICS[name]
+        assert layout.links == getattr(theirs, "links", False)
+        assert {j for j in layout.joints if j in {row.name for row in theirs.joints}} == {
+            row.name for row in theirs.joints if row.kind in ("bush", "slider")
+        }
+        assert set(layout.balls) == {row.name for row in theirs.joints if row.kind == "ball"}
+        assert set(layout.bodies) == {row.name for row in theirs.bodies}
+        used = {at for row in theirs.joints for at in (row.at_a, row.at_b)}
+        used |= {"leaf_seat"} if "shackle" in layout.bodies else set()
+        used |= {f"{row.name}_{end}" for row in theirs.bodies if row.kind == "arm" for end in ("front", "rear")}
         assert used <= set(layout.required)
+
+
+def test_steerings_are_the_same() -> None:
+    assert set(STEERINGS) - {"drag_link"} == set(WHEEL_STEERING)
+    for name, theirs in WHEEL_STEERING.items():
+        used = {at for row in theirs.joints for at in (row.at_a, row.at_b)}
+        used |= {row.axis_to for row in theirs.bodies if row.kind == "hinge"}
+        assert used == set(STEERINGS[name].required)
+        once = {at for row in theirs.joints if not row.paired for at in (row.at_a, row.at_b)}
+        assert once <= STEERINGS[name].central
+        for row in theirs.joints:
+            assert row.a in STEERINGS[name].ends[row.at_a]
+            assert row.b in STEERINGS[name].ends[row.at_b]
 
 
 def test_road_features_are_the_same() -> None:

@@ -12,6 +12,8 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.springs import BumpStop, CoilSpring
 from tussock.studies import limiters
 from tussock.studies.limiters import Stop, stops
+from tussock.studies.parts import Spring
+from tussock.studies.spring_laws import SpringLaw
 
 NEAR = {"rtol": 0.0, "atol": 1e-12}
 
@@ -148,9 +150,7 @@ def test_stop_at_three_times_the_load() -> None:
     margin = limiters.stop_margin(
         straight(),
         stop,
-        rate=20e3,
-        free_length=0.42,
-        packer=0.0,
+        spring=lambda length: 20e3 * np.maximum(0.42 - length, 0.0),
         static_load=(spring_there + 900.0) / 3.0,
         load_factor=3.0,
     )
@@ -162,9 +162,13 @@ def test_stop_at_three_times_the_load() -> None:
 
 def test_a_packer_adds_its_height_times_the_rate() -> None:
     stop = BumpStop(compression=np.array([0.0, 0.01, 0.02]), force=np.array([0.0, 300.0, 900.0]), free_height=0.06)
-    common = {"rate": 20e3, "free_length": 0.42, "static_load": 2500.0, "load_factor": 1.5}
-    plain = limiters.stop_margin(straight(), stop, packer=0.0, **common)
-    packed = limiters.stop_margin(straight(), stop, packer=0.01, **common)
+    law = SpringLaw(kind="coil", rate=20e3, rate_spread=0.0, free_length=0.42, free_length_spread=0.0, words="20 N/mm")
+
+    def margin(packer: float) -> np.ndarray:
+        spring = Spring(name="s", title="s", law=law, packer=packer, packers=())
+        return limiters.stop_margin(straight(), stop, spring=spring.force, static_load=2500.0, load_factor=1.5)
+
+    plain, packed = margin(0.0), margin(0.01)
     loaded = HEAVE > -0.11  # below, the spring hangs loose
     np.testing.assert_allclose((plain - packed)[loaded], 20e3 * 0.01, rtol=1e-9)
     np.testing.assert_allclose((plain - packed)[HEAVE < -0.131], 0.0, atol=1e-9)

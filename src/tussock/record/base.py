@@ -56,6 +56,7 @@ Road = Annotated[Quantity, quantity("length", example="160 m", above=0.0, plausi
 
 
 ZERO_LENGTH = Quantity(si=0.0, text="0 mm", unit="mm")
+NO_ANGLE = Quantity(si=0.0, text="0 deg", unit="deg")
 
 
 class Frozen(BaseModel):

@@ -8,8 +8,8 @@ from itertools import pairwise
 from tussock.record.base import AXLES, STOCK
 from tussock.record.checks_axle import check_axles
 from tussock.record.checks_damper import check_dampers
-from tussock.record.layouts import LAYOUTS, ends, hardpoints, rods, side_apart
-from tussock.record.view import Finding, Path, View, likeliest, nearest
+from tussock.record.checks_kit import check_kit, reserved, unknown
+from tussock.record.view import Finding, Path, View
 
 
 def check(data: object) -> list[Finding]:
@@ -29,25 +29,15 @@ def check(data: object) -> list[Finding]:
     return [
         *check_axles(view),
         *_masses(view),
-        *_springs(view),
         *check_dampers(view),
         *_stops(view),
-        *_kit(view),
+        *check_kit(view),
         *_fitouts(view),
         *_targets(view),
         *_builds(view),
         *_road(view),
         *_drives(view),
     ]
-
-
-def _unknown(path: Path, name: str, what: str, known: tuple[str, ...]) -> Finding:
-    return Finding(
-        path=path,
-        found=repr(name),
-        wrong=f"there is no {what} of this name; {nearest(name, known)}",
-        example=likeliest(name, known, "none: leave it out"),
-    )
 
 
 def _masses(view: View) -> Iterator[Finding]:
@@ -77,20 +67,6 @@ def _masses(view: View) -> Iterator[Finding]:
                     wrong=f"the unsprung mass is not below what its wheels weigh, {carried:.0f} kg",
                     example=f"{0.17 * carried:.0f} kg",
                 )
-
-
-def _springs(view: View) -> Iterator[Finding]:
-    paths: list[Path] = [("vehicle", "axles", axle, "spring") for axle in AXLES]
-    paths += [("kit", "springs", name) for name in view.names("kit", "springs")]
-    for path in paths:
-        wire, mean = view.length(*path, "wire"), view.length(*path, "mean_diameter")
-        if wire is not None and mean is not None and mean.si <= 2.0 * wire.si and wire.si > 0.0:
-            yield Finding(
-                path=(*path, "mean_diameter"),
-                found=mean.text,
-                wrong=f"a coil of {wire.text} wire cannot be wound on a mean diameter below twice the wire",
-                example=f"{8e3 * wire.si:.0f} mm",
-            )
 
 
 def _stops(view: View) -> Iterator[Finding]:
@@ -125,68 +101,6 @@ def _stops(view: View) -> Iterator[Finding]:
             )
 
 
-def _kit(view: View) -> Iterator[Finding]:
-    for what in ("springs", "dampers", "packers"):
-        yield from _reserved(view, "kit", what)
-    for axle in AXLES:
-        lines = tuple(
-            name
-            for i, _ in view.rows("vehicle", "axles", axle, "limiters")
-            if view.text("vehicle", "axles", axle, "limiters", i, "kind") == "line"
-            and (name := view.text("vehicle", "axles", axle, "limiters", i, "name"))
-        )
-        seen: set[str] = set()
-        for i, _ in view.rows("kit", "lines", axle):
-            path: Path = ("kit", "lines", axle, i, "name")
-            name = view.text(*path)
-            if name is not None and name not in lines and view.get("vehicle", "axles", axle) is not None:
-                yield _unknown(path, name, f"line on the {axle} axle", lines)
-            if name is not None and name in seen:
-                yield Finding(path=path, found=repr(name), wrong="this line is replaced twice", example="once per line")
-            seen.add(name or "")
-        name = view.text("vehicle", "axles", axle, "layout") or ""
-        layout = LAYOUTS.get(name)
-        if layout is None:
-            continue
-        given = view.names("vehicle", "axles", axle, "hardpoints")
-        known = hardpoints(name, given)
-        for change in view.names("kit", "changes", axle):
-            point, _, body = change.partition("@")
-            bare, side = side_apart(point)
-            if point not in known and (side != "left" or bare not in known):
-                yield _unknown(("kit", "changes", axle, change), point, "hardpoint", known)
-                continue
-            may_move = ends(name, point, given)
-            if body in may_move or (not body and len(may_move) == 1):
-                continue
-            if not may_move:
-                wrong = "this point is where the axle is measured; no part of a kit moves it"
-            elif body:
-                wrong = f"this point has no end on {body!r}, only on {' and '.join(may_move)}"
-            else:
-                wrong = f"say which end moves: {' or '.join(may_move)}"
-            yield Finding(
-                path=("kit", "changes", axle, change),
-                found=repr(change),
-                wrong=wrong,
-                example=f"{point}@{may_move[-1]}" if may_move else "track_rod_chassis",
-            )
-        own_rods = rods(name, given)
-        for rod in view.names("kit", "rod_lengths", axle):
-            if rod not in own_rods:
-                yield _unknown(("kit", "rod_lengths", axle, rod), rod, f"rod on the {axle} axle", own_rods)
-
-
-def _reserved(view: View, *path: str) -> Iterator[Finding]:
-    if STOCK in view.names(*path):
-        yield Finding(
-            path=(*path, STOCK),
-            found=repr(STOCK),
-            wrong=f"{STOCK!r} is the name of the vehicle as measured and cannot be given to anything else",
-            example="front_standard",
-        )
-
-
 def _fitouts(view: View) -> Iterator[Finding]:
     springs, packers = view.names("kit", "springs"), view.names("kit", "packers")
     places = view.names("vehicle", "places")
@@ -198,14 +112,14 @@ def _fitouts(view: View) -> Iterator[Finding]:
         path: Path = ("fitouts", fitout)
         for place in view.names(*path, "people"):
             if place not in places and view.is_mapping("vehicle", "places"):
-                yield _unknown((*path, "people", place), place, "place in the vehicle", places)
+                yield unknown((*path, "people", place), place, "place in the vehicle", places)
         for axle in AXLES:
             name = view.text(*path, "springs", axle)
             if name is not None and name not in (*springs, STOCK) and view.is_mapping("kit", "springs"):
-                yield _unknown((*path, "springs", axle), name, "spring in the kit", (*springs, STOCK))
+                yield unknown((*path, "springs", axle), name, "spring in the kit", (*springs, STOCK))
         for i, name in view.rows(*path, "packers"):
             if isinstance(name, str) and name not in packers and view.get("kit") is not None:
-                yield _unknown((*path, "packers", i), name, "packer in the kit", packers)
+                yield unknown((*path, "packers", i), name, "packer in the kit", packers)
         seen: set[str] = set()
         for i, _ in view.rows(*path, "items"):
             name = view.text(*path, "items", i, "name")
@@ -223,7 +137,7 @@ def _targets(view: View) -> Iterator[Finding]:
     fitouts = view.names("fitouts")
     for name in view.names("targets", "lift"):
         if name not in fitouts and view.is_mapping("fitouts"):
-            yield _unknown(("targets", "lift", name), name, "fit-out", fitouts)
+            yield unknown(("targets", "lift", name), name, "fit-out", fitouts)
     ranges: tuple[tuple[str, Path], ...] = (
         ("frequency", ("targets", "ride_frequency", "front")),
         ("frequency", ("targets", "ride_frequency", "rear")),
@@ -249,7 +163,7 @@ def _targets(view: View) -> Iterator[Finding]:
 
 
 def _builds(view: View) -> Iterator[Finding]:
-    yield from _reserved(view, "builds")
+    yield from reserved(view, "builds")
     builds, dampers = view.names("builds"), view.names("kit", "dampers")
     parents: dict[str, str] = {}
     for build in builds:
@@ -258,7 +172,7 @@ def _builds(view: View) -> Iterator[Finding]:
         if parent is not None and parent != STOCK:
             parents[build] = parent
             if parent not in builds:
-                yield _unknown((*path, "parent"), parent, "build", (*builds, STOCK))
+                yield unknown((*path, "parent"), parent, "build", (*builds, STOCK))
         for axle in AXLES:
             name = view.text(*path, "dampers", axle)
             if name is None or name == STOCK:
@@ -266,7 +180,7 @@ def _builds(view: View) -> Iterator[Finding]:
             if name not in dampers and not view.is_mapping("kit", "dampers"):
                 continue
             if name not in dampers:
-                yield _unknown((*path, "dampers", axle), name, "damper in the kit", (*dampers, STOCK))
+                yield unknown((*path, "dampers", axle), name, "damper in the kit", (*dampers, STOCK))
                 continue
             made_for = view.text("kit", "dampers", name, "axle")
             if made_for in AXLES and made_for != axle:
@@ -356,7 +270,7 @@ def _drives(view: View) -> Iterator[Finding]:
         for key in ("build", "against"):
             name = view.text(*path, key)
             if name is not None and name not in builds:
-                yield _unknown((*path, key), name, "build", builds)
+                yield unknown((*path, key), name, "build", builds)
         build = view.text(*path, "build")
         if build is not None and build == view.text(*path, "against"):
             yield Finding(
@@ -364,7 +278,7 @@ def _drives(view: View) -> Iterator[Finding]:
             )
         fitout = view.text(*path, "fitout")
         if fitout is not None and fitout not in fitouts and view.is_mapping("fitouts"):
-            yield _unknown((*path, "fitout"), fitout, "fit-out", fitouts)
+            yield unknown((*path, "fitout"), fitout, "fit-out", fitouts)
         verdicts = list(view.rows(*path, "verdicts"))
         if verdicts and view.get(*path, "against") is None:
             yield Finding(
@@ -376,4 +290,4 @@ def _drives(view: View) -> Iterator[Finding]:
         for j, _ in verdicts:
             section = view.text(*path, "verdicts", j, "section")
             if section is not None and section not in sections and view.get("road_loop") is not None:
-                yield _unknown((*path, "verdicts", j, "section"), section, "section of the road loop", sections)
+                yield unknown((*path, "verdicts", j, "section"), section, "section of the road loop", sections)

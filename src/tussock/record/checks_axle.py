@@ -6,22 +6,22 @@ import math
 from collections.abc import Iterator
 
 from tussock.record.base import AXLES
+from tussock.record.checks_axle_parts import check_axle_parts
 from tussock.record.fields import Point
 from tussock.record.layouts import (
     LAYOUTS,
-    LEAST_LINKS,
-    ON_ARM,
     SPANS,
-    STEERING,
+    STEERINGS,
     UPRIGHT,
-    Layout,
+    central,
     hardpoints,
     links,
-    rods,
+    part_ends,
 )
 from tussock.record.view import Finding, Path, View, likeliest, nearest
 
 _SAME = 1e-3  # points closer than this are one point [m]
+_BODIES = frozenset(body for table in LAYOUTS.values() for body in table.carriers)
 _ORIGIN = 0.05  # the origin may lie this far from the wheel centres fore and aft [m]
 
 
@@ -32,16 +32,15 @@ def check_axles(view: View) -> Iterator[Finding]:
         if view.get(*path) is None:
             continue
         points = view.points(*path, "hardpoints")
-        layout = LAYOUTS.get(view.text(*path, "layout") or "")
-        if layout is not None:
-            yield from _names(view, path, layout)
-            yield from _sides(view, points, path, layout)
-            yield from _bushes(view, path, layout)
-            yield from _limiter_names(view, path, layout)
+        layout = view.text(*path, "layout") or ""
+        if layout in LAYOUTS:
+            steering = view.steering(*path)
+            yield from _names(view, path, layout, steering)
+            yield from _sides(view, points, path, layout, steering)
+            yield from _order(points, path, layout)
+            yield from _spring_at_kerb(view, points, path, layout)
         yield from _spans(points, path)
-        yield from _order(points, path)
-        yield from _spring_at_kerb(view, points, path)
-        yield from _lines(view, path)
+        yield from check_axle_parts(view, path)
     yield from _places_of_wheels(view)
 
 
@@ -49,31 +48,38 @@ def _distance(a: Point, b: Point) -> float:
     return math.dist(a.si, b.si)
 
 
-def _names(view: View, path: Path, layout: Layout) -> Iterator[Finding]:
+def _missing(path: Path, name: str, wrong: str) -> Finding:
+    return Finding(
+        path=(*path, "hardpoints", name), found="nothing", wrong=wrong, example=f"{name}: -885, 412, 432 mm +- 2 mm"
+    )
+
+
+def _names(view: View, path: Path, layout: str, steering: str) -> Iterator[Finding]:
     given = view.names(*path, "hardpoints")
     if not given:
         return
-    needed = layout.required
-    if view.get(*path, "steering") is not None:
-        needed = (*needed, *STEERING)
-    for name in needed:
-        part, _, end = name.rpartition("_")
-        on_arm = end == "axle" and part in ON_ARM and "arm" in layout.bodies and f"{part}_arm" in given
-        if name not in given and not on_arm:
-            yield Finding(
-                path=(*path, "hardpoints", name),
-                found="nothing",
-                wrong=f"hardpoint missing; the layout {view.text(*path, 'layout')} needs it"
-                + (" on an axle that steers" if name in STEERING else ""),
-                example=f"{name}: -885, 412, 432 mm +- 2 mm",
-            )
-    known = hardpoints(view.text(*path, "layout") or "", given)
-    own = links(view.text(*path, "layout") or "", given)
-    if layout.links and len(own) < LEAST_LINKS:
+    table = LAYOUTS[layout]
+    needs = f"hardpoint missing; the layout {layout} needs it"
+    for name in table.required:
+        if name not in given:
+            yield _missing(path, name, needs)
+    for name in STEERINGS[steering].required if steering else ():
+        if name not in given:
+            why = f" for {STEERINGS[steering].words}" if table.independent else " on an axle that steers"
+            yield _missing(path, name, needs + why)
+    yield from _part_names(view, path, layout, given)
+    for group in table.groups:
+        present = [name for name in group if name in given]
+        for name in group if present else ():
+            if name not in given:
+                yield _missing(path, name, f"hardpoint missing; it belongs to {present[0]}, which is given")
+    known = hardpoints(layout, given)
+    own = links(layout, given)
+    if len(own) < table.least_links:
         yield Finding(
             path=(*path, "hardpoints"),
             found=f"{len(own)} link{'' if len(own) == 1 else 's'}",
-            wrong=f"the axle needs at least {LEAST_LINKS} pairs of link hardpoints to be held fore and aft",
+            wrong=f"the axle needs at least {table.least_links} pairs of link hardpoints to be held fore and aft",
             example="lower_link_axle, lower_link_chassis, upper_link_axle, upper_link_chassis",
         )
     for link in own:
@@ -98,19 +104,44 @@ def _names(view: View, path: Path, layout: Layout) -> Iterator[Finding]:
             yield Finding(
                 path=(*path, "hardpoints", name),
                 found=repr(name),
-                wrong=f"unknown hardpoint for the layout {view.text(*path, 'layout')}; {nearest(name, known)}",
+                wrong=f"unknown hardpoint for the layout {layout}; {nearest(name, known)}",
                 example=likeliest(name, known),
             )
 
 
-def _sides(view: View, points: dict[str, Point], path: Path, layout: Layout) -> Iterator[Finding]:
-    known = hardpoints(view.text(*path, "layout") or "", points)
+def _part_names(view: View, path: Path, layout: str, given: tuple[str, ...]) -> Iterator[Finding]:
+    """Look for both ends of spring, damper, bump stop, and of the drop link where there is a bar."""
+    table = LAYOUTS[layout]
+    wanted = list(table.parts)
+    if "bar_pivot" in given and table.independent:
+        wanted.append("drop_link")
+    coil = (view.text(*path, "spring", "kind") or "coil") == "coil"
+    over_damper = view.get(*path, "damper", "spring_seats") is not None
+    for part in wanted:
+        moving = [name for name in part_ends(layout, part) if name in given]
+        fixed = f"{part}_chassis"
+        if part == "spring" and (over_damper or not coil) and not moving and fixed not in given:
+            continue
+        if part != "drop_link" and fixed not in given:
+            yield _missing(path, fixed, f"hardpoint missing; the layout {layout} needs it")
+        if not moving:
+            others = part_ends(layout, part)[1:]
+            either = f", or else {' or '.join(others)}" if others else ""
+            yield _missing(path, part_ends(layout, part)[0], f"hardpoint missing; the layout {layout} needs it{either}")
+        for name in moving[1:]:
+            yield Finding(
+                path=(*path, "hardpoints", name),
+                found=repr(name),
+                wrong=f"a second place for the same end: {moving[0]} is given as well",
+                example=moving[0],
+            )
+
+
+def _sides(view: View, points: dict[str, Point], path: Path, layout: str, steering: str) -> Iterator[Finding]:
+    known = hardpoints(layout, points)
     once = {f"{link}_{end}" for _, link in view.rows(*path, "central") for end in ("axle", "chassis")}
-    left = {
-        name: p
-        for name, p in points.items()
-        if name in known and name not in layout.central and name not in once and not name.endswith("_right")
-    }
+    once |= central(layout, steering)
+    left = {name: p for name, p in points.items() if name in known and name not in once and not name.endswith("_right")}
     wrong = {name: p for name, p in left.items() if p.y <= 0.0}
     if len(wrong) > 2 and len(wrong) == len(left):
         yield Finding(
@@ -138,8 +169,13 @@ def _sides(view: View, points: dict[str, Point], path: Path, layout: Layout) -> 
 
 
 def _spans(points: dict[str, Point], path: Path) -> Iterator[Finding]:
-    found = dict.fromkeys(name.rsplit("_", 1)[0] for name in points if name.endswith(("_link_axle", "_link_chassis")))
-    own = tuple((link.replace("_", " "), f"{link}_axle", f"{link}_chassis") for link in found)
+    found = dict.fromkeys(name.removesuffix("_chassis") for name in points if name.endswith("_chassis"))
+    own = tuple(
+        ({"stop": "bump stop"}.get(part, part.replace("_", " ")), name, f"{part}_chassis")
+        for part in found
+        for name in points
+        if name.startswith(f"{part}_") and name in (f"{part}_{body}" for body in _BODIES)
+    )
     for part, one, two in (*SPANS, *own):
         if one in points and two in points and _distance(points[one], points[two]) < _SAME:
             yield Finding(
@@ -150,15 +186,22 @@ def _spans(points: dict[str, Point], path: Path) -> Iterator[Finding]:
             )
 
 
-def _order(points: dict[str, Point], path: Path) -> Iterator[Finding]:
+def _moving(points: dict[str, Point], layout: str, part: str) -> str:
+    """Return the name of a part's moving end as given, else the usual one."""
+    return next((n for n in part_ends(layout, part) if n in points), part_ends(layout, part)[0])
+
+
+def _order(points: dict[str, Point], path: Path, layout: str) -> Iterator[Finding]:
     for part, low, high in UPRIGHT:
-        one, two = points.get(f"{part}_axle"), points.get(f"{part}_chassis")
+        end = _moving(points, layout, part)
+        one, two = points.get(end), points.get(f"{part}_chassis")
         if one is None or two is None or _distance(one, two) < _SAME or one.z < two.z:
             continue
+        body = end.removeprefix(f"{part}_").replace("_", " ")
         yield Finding(
-            path=(*path, "hardpoints", f"{part}_axle"),
+            path=(*path, "hardpoints", end),
             found=f"{one.text} (chassis end {two.text})",
-            wrong=f"the {part}'s {low} on the axle is not below its {high} on the chassis: "
+            wrong=f"the {part}'s {low} on the {body} is not below its {high} on the chassis: "
             f"z {1e3 * one.z:g} mm against {1e3 * two.z:g} mm; are the two points swapped?",
             example=f"{1e3 * two.x:g}, {1e3 * two.y:g}, {1e3 * two.z:g} mm",
         )
@@ -172,9 +215,9 @@ def _order(points: dict[str, Point], path: Path) -> Iterator[Finding]:
             )
 
 
-def _spring_at_kerb(view: View, points: dict[str, Point], path: Path) -> Iterator[Finding]:
+def _spring_at_kerb(view: View, points: dict[str, Point], path: Path, layout: str) -> Iterator[Finding]:
     free = view.length(*path, "spring", "free_length")
-    one, two = points.get("spring_axle"), points.get("spring_chassis")
+    one, two = points.get(_moving(points, layout, "spring")), points.get("spring_chassis")
     if free is None or one is None or two is None or not one.z < two.z or one.y * two.y < 0.0:
         return
     seats = _distance(one, two)
@@ -185,105 +228,6 @@ def _spring_at_kerb(view: View, points: dict[str, Point], path: Path) -> Iterato
             wrong=f"the stock spring is loose at kerb: its seats are {1e3 * seats:.0f} mm apart there",
             example=f"{1e3 * seats + 150.0:.0f} mm",
         )
-
-
-def _bushes(view: View, path: Path, layout: Layout) -> Iterator[Finding]:
-    given = view.names(*path, "bushes")
-    own = links(view.text(*path, "layout") or "", view.names(*path, "hardpoints"))
-    known = (*layout.joints, *own)
-    for name in given:
-        if name not in known:
-            yield Finding(
-                path=(*path, "bushes", name),
-                found=repr(name),
-                wrong=f"unknown joint or link; {nearest(name, known)}",
-                example=likeliest(name, known, "none: leave it out"),
-            )
-            continue
-        has_link_form = "stiffness" in view.names(*path, "bushes", name)
-        if name in layout.joints and has_link_form:
-            yield Finding(
-                path=(*path, "bushes", name),
-                found="stiffness",
-                wrong="this is a bushed joint; it wants radial, axial, conical and torsional rates",
-                example="{radial: 6.0 kN/mm, axial: 1.2 kN/mm, conical: 28 N m/deg, torsional: 2.4 N m/deg}",
-            )
-        if name in own and not has_link_form and isinstance(view.get(*path, "bushes", name), dict):
-            yield Finding(
-                path=(*path, "bushes", name),
-                found=", ".join(view.names(*path, "bushes", name)) or "nothing",
-                wrong="this is a link; it wants one stiffness, its two end bushes in series",
-                example="{stiffness: 5.0 kN/mm}",
-            )
-    for name in layout.joints:
-        if name not in given:
-            yield Finding(
-                path=(*path, "bushes", name),
-                found="nothing",
-                wrong="bush missing: two arms over-constrain the axle in roll, so its bush rates are needed",
-                example="{radial: 6.0 kN/mm, axial: 1.2 kN/mm, conical: 28 N m/deg, torsional: 2.4 N m/deg}",
-            )
-
-
-def _limiter_names(view: View, path: Path, layout: Layout) -> Iterator[Finding]:
-    known_rods = rods(view.text(*path, "layout") or "", view.names(*path, "hardpoints"))
-    steers = view.get(*path, "steering") is not None
-    if not steers:
-        known_rods = tuple(r for r in known_rods if r not in ("drag_link", "tie_rod"))
-    for i, _ in view.rows(*path, "limiters"):
-        at: Path = (*path, "limiters", i)
-        joint, rod = view.text(*at, "joint"), view.text(*at, "rod")
-        if view.text(*at, "kind") == "joint" and joint is not None and joint not in layout.joints:
-            yield Finding(
-                path=(*at, "joint"),
-                found=repr(joint),
-                wrong=f"the layout has no such bushed joint; {nearest(joint, layout.joints)}",
-                example=likeliest(joint, layout.joints, "none: leave it out"),
-            )
-        if view.text(*at, "kind") in ("rod_end", "clearance") and rod is not None and rod not in known_rods:
-            yield Finding(
-                path=(*at, "rod"),
-                found=repr(rod),
-                wrong=f"the axle has no such rod; {nearest(rod, known_rods)}",
-                example=likeliest(rod, known_rods, "none: leave it out"),
-            )
-
-
-def _lines(view: View, path: Path) -> Iterator[Finding]:
-    seen: set[str] = set()
-    for i, _ in view.rows(*path, "limiters"):
-        at: Path = (*path, "limiters", i)
-        name = view.text(*at, "name")
-        if name is not None and name in seen:
-            yield Finding(
-                path=(*at, "name"),
-                found=repr(name),
-                wrong="a second limiter of this name on this axle",
-                example="a name of its own",
-            )
-        seen.add(name or "")
-        ends = {"line": ("chassis", "axle"), "universal_joint": ("output", "flange")}.get(view.text(*at, "kind") or "")
-        if ends is None:
-            continue
-        one, two = (view.point(*at, end) for end in ends)
-        if one is None or two is None:
-            continue
-        apart = _distance(one, two)
-        length = view.length(*at, "length")
-        if apart < _SAME:
-            yield Finding(
-                path=(*at, ends[1]),
-                found=two.text,
-                wrong=f"{ends[0]} and {ends[1]} are the same point",
-                example="the other end",
-            )
-        elif ends[0] == "chassis" and length is not None and 0.0 < length.si < apart:
-            yield Finding(
-                path=(*at, "length"),
-                found=length.text,
-                wrong=f"shorter than the distance between its ends at kerb, {1e3 * apart:.0f} mm: it would be torn",
-                example=f"{1e3 * apart + 80.0:.0f} mm",
-            )
 
 
 def _places_of_wheels(view: View) -> Iterator[Finding]:

@@ -59,8 +59,8 @@ def _real_path(data: Any, loc: Path, *, missing: bool) -> Path:
 
 
 def _is_tag(loc: Path, i: int) -> bool:
-    """Is this step of a location the tag of a union (which follows a list place or a bush name)?"""
-    return i > 0 and (isinstance(loc[i - 1], int) or loc[i] in ("bush", "link"))
+    """Is this step of a location the tag of a union (it follows a list place, or names a kind of bush or spring)?"""
+    return i > 0 and (isinstance(loc[i - 1], int) or loc[i] in ("bush", "link", "coil", "leaf", "torsion_bar"))
 
 
 def _words(fault: Any, path: Path, tree: Tree) -> tuple[str, str, str]:
@@ -160,7 +160,7 @@ def _descend(annotation: Any, node: Any) -> tuple[Any, ...]:
     members = _members(annotation)
     if len(members) < 2 or not isinstance(node, Mapping):
         return members
-    kind = node.get("kind")
+    kind = node.get("kind", _usual_kind(members))
     fit = tuple(m for m in members if _kind(m) is not None and _kind(m) == kind)
     if fit:
         return fit
@@ -172,6 +172,15 @@ def _descend(annotation: Any, node: Any) -> tuple[Any, ...]:
 def _kind(member: Any) -> str | None:
     fields = getattr(member, "model_fields", {})
     return str(get_args(fields["kind"].annotation)[0]) if "kind" in fields else None
+
+
+def _usual_kind(members: tuple[Any, ...]) -> str | None:
+    """Return the kind that a thing is which does not say, None if it must say."""
+    for member in members:
+        kind = getattr(member, "model_fields", {}).get("kind")
+        if kind is not None and not kind.is_required():
+            return str(kind.default)
+    return None
 
 
 def _walk(path: Path, data: Any) -> tuple[tuple[Any, ...], FieldInfo | None]:

@@ -23,7 +23,8 @@ from tussock.record.base import (
     Travel,
 )
 from tussock.record.fields import RodLengthRule, quantity
-from tussock.record.parts import KitDamper, Packer, Spring
+from tussock.record.parts import KitDamper, Packer
+from tussock.record.springs import AnySpring
 from tussock.record.units import Quantity
 
 PersonMass = Annotated[Quantity, quantity("mass", example="75 kg", above=0.0, plausible=("10 kg", "250 kg"))]
@@ -119,7 +120,7 @@ class Kit(Frozen):
     """The parts that the kit is made of."""
 
     title: Title = Field(description="what people call it")
-    springs: Mapping[Name, Spring] = Field(description="by name")
+    springs: Mapping[Name, AnySpring] = Field(description="by name")
     packers: Mapping[Name, Packer] = Field(default_factory=dict, description="by name")
     dampers: Mapping[Name, KitDamper] = Field(description="by name")
     stop_spacers: FrontRear[Clearance] = Field(

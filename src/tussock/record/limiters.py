@@ -6,7 +6,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import Field
 
-from tussock.record.base import ZERO_LENGTH, AngleLimit, Clearance, Frozen, Name, PartLength, PointAt, Title
+from tussock.record.base import ZERO_LENGTH, AngleLimit, Clearance, Frozen, Name, PartLength, PointAt, Title, Travel
 
 
 class _Limiter(Frozen):
@@ -14,19 +14,24 @@ class _Limiter(Frozen):
 
 
 class Line(_Limiter):
-    """A hose, cable or strap between chassis and axle: it must not be pulled straight."""
+    """A hose, cable or strap between chassis and axle or wheel: it must not be pulled straight."""
 
     kind: Literal["line"] = Field(description="hose, cable or strap")
     chassis: PointAt = Field(description="its end on the chassis")
-    axle: PointAt = Field(description="its end on the axle, at kerb height")
+    axle: PointAt = Field(description="its end on the axle or on `body`, at kerb height")
+    body: Name | None = Field(
+        default=None,
+        description="body of the layout that carries that end; left out: the axle, or the upright",
+        examples=["lower_arm"],
+    )
     length: PartLength = Field(description="along the line, between its ends")
     slack: Clearance = Field(default=ZERO_LENGTH, description="slack that must be left")
 
 
 class Joint(_Limiter):
-    """A bushed joint that may only twist or tilt so far."""
+    """A bushed joint or a ball joint that may only tilt so far."""
 
-    kind: Literal["joint"] = Field(description="angle of a bushed joint")
+    kind: Literal["joint"] = Field(description="angle of a bushed joint or of a ball joint")
     joint: Name = Field(description="name of the joint in the layout", examples=["arm_chassis"])
     limit: AngleLimit = Field(description="greatest angle from the kerb position")
 
@@ -46,6 +51,22 @@ class UniversalJoint(_Limiter):
     output: PointAt = Field(description="centre of the joint at the gearbox side")
     flange: PointAt = Field(description="centre of the joint at the axle, at kerb height")
     limit: AngleLimit = Field(description="greatest angle between shaft and pinion")
+
+
+class DriveShaftJoint(_Limiter):
+    """A constant-velocity joint of a drive shaft to an independent wheel."""
+
+    kind: Literal["drive_joint"] = Field(description="angle of a drive shaft's joint")
+    end: Literal["inner", "outer"] = Field(description="at the final drive or at the wheel")
+    limit: AngleLimit = Field(description="greatest angle, wheels straight ahead")
+
+
+class DriveShaftPlunge(_Limiter):
+    """How far a drive shaft to an independent wheel may slide out and in."""
+
+    kind: Literal["drive_plunge"] = Field(description="slip of a drive shaft")
+    out: Travel = Field(description="how much longer it may become than at kerb")
+    inward: Travel = Field(description="how much shorter it may become than at kerb")
 
 
 class RodClearance(_Limiter):
@@ -69,5 +90,6 @@ class TyreClearance(_Limiter):
 
 
 Limiter: TypeAlias = Annotated[
-    Line | Joint | RodEnd | UniversalJoint | RodClearance | TyreClearance, Field(discriminator="kind")
+    Line | Joint | RodEnd | UniversalJoint | DriveShaftJoint | DriveShaftPlunge | RodClearance | TyreClearance,
+    Field(discriminator="kind"),
 ]

@@ -28,6 +28,7 @@ BarRate = Annotated[
     Quantity,
     quantity("angular_rate", example="250 N m/deg", least=0.0, plausible=("0 N m/deg", "20000 N m/deg")),
 ]
+BarDiameter = Annotated[Quantity, quantity("length", example="27 mm", above=0.0, plausible=("8 mm", "80 mm"))]
 StopPoint = Annotated[CurvePoint, CurveRule(dimension="length", example="10 mm: 260 N")]
 DamperPoint = Annotated[CurvePoint, CurveRule(dimension="speed", example="0.13 m/s: 420 N")]
 
@@ -35,6 +36,7 @@ DamperPoint = Annotated[CurvePoint, CurveRule(dimension="speed", example="0.13 m
 class Spring(Frozen):
     """A coil spring."""
 
+    kind: Literal["coil"] = Field(default="coil", description="coil spring; what a spring is that does not say")
     title: Title = Field(default="spring", description="what people call it")
     rate: SpringRate = Field(description="rate of the spring itself")
     free_length: PartLength = Field(description="length without load")
@@ -71,6 +73,11 @@ class Damper(Frozen):
         default=None, description="of its rubber mounts in series; left out: rigid"
     )
     body_diameter: BodyDiameter | None = Field(default=None, description="outer diameter of the body")
+    spring_seats: PartLength | None = Field(
+        default=None,
+        description="coil-over: of the length between its mounts, what the spring does not fill; the axle then needs "
+        "no hardpoints of the spring",
+    )
     note: Text = Field(default="", description="anything worth knowing")
 
 
@@ -92,16 +99,34 @@ class BumpStop(Frozen):
 
 
 class AntiRollBar(Frozen):
-    """An anti-roll bar."""
+    """An anti-roll bar, by its roll rate or by its dimensions."""
 
-    roll_rate: BarRate = Field(description="roll stiffness at the axle, both ends together")
+    roll_rate: BarRate | None = Field(
+        default=None, description="roll stiffness at the axle, both ends together; instead of dimensions"
+    )
+    diameter: BarDiameter | None = Field(default=None, description="outer diameter; instead of a roll rate")
+    inner_diameter: BodyDiameter | None = Field(default=None, description="of a tube; left out: solid")
+    arm: PartLength | None = Field(default=None, description="length of each arm, square to the bar")
+    length: PartLength | None = Field(default=None, description="of the bar between its arms")
+    bush_spacing: PartLength | None = Field(default=None, description="between its bushes on the chassis")
+    link_spacing: PartLength | None = Field(
+        default=None,
+        description="rigid axle: between the drop links at the axle; independent wheels have hardpoints instead",
+    )
+
+
+PackerKind = Literal["seat", "block", "shackle"]
 
 
 class Packer(Frozen):
-    """A spring packer: it raises a spring by its height."""
+    """A part that raises a spring: a packer on its seat, a block under a leaf spring, or a longer shackle."""
 
     axle: AxleName = Field(description="axle it is made for")
-    height: Clearance = Field(description="how much it raises the spring seat")
+    height: Clearance = Field(description="of the packer or block; of a shackle, how much longer it is than stock")
+    kind: PackerKind = Field(
+        default="seat",
+        description="seat: packer between spring and seat; block: between leaf spring and axle; shackle: a longer one",
+    )
 
 
 class BushRates(Frozen):

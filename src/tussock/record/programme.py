@@ -14,8 +14,9 @@ from tussock.record.checks import check
 from tussock.record.damper import Workshop
 from tussock.record.kit import Fitout, Kit, Targets
 from tussock.record.log import Attachment, Build, Decision, Drive
-from tussock.record.parts import Damper, Spring
+from tussock.record.parts import Damper
 from tussock.record.road import RoadLoop
+from tussock.record.springs import AnySpring
 from tussock.record.vehicle import Vehicle
 from tussock.record.view import nearest
 
@@ -72,7 +73,7 @@ class Programme(Frozen):
             raise ValidationError.from_exception_data(cls.__name__, errors)
         return valid
 
-    def spring(self, name: str, axle: str) -> Spring:
+    def spring(self, name: str, axle: str) -> AnySpring:
         """Return a spring of the kit, or the vehicle's own for `stock`; InputError for an unknown name."""
         if name == STOCK:
             return self.vehicle.axles[axle].spring

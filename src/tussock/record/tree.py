@@ -153,7 +153,7 @@ class _Reader:
         before = self.nodes
         value: Any
         if kind == "ScalarEvent":
-            value = resolve(event.value, plain=event.style is None and event.implicit[0])
+            value = resolve(_whole_characters(event.value), plain=event.style is None and event.implicit[0])
         elif kind == "SequenceStartEvent":
             value = []
             while type(item := next(events)).__name__ != "SequenceEndEvent":
@@ -175,7 +175,7 @@ class _Reader:
                     key.start_mark, "a field name must be plain text", path=path, example="wheelbase: 2700 mm"
                 )
             self._count(key, 1)
-            name = key.value
+            name = _whole_characters(key.value)
             if len(name) > MOST_KEY:
                 raise self.stop(
                     key.start_mark, f"a field name of {len(name)} characters", path=path, found=repr(name[:40])
@@ -223,6 +223,15 @@ class _Reader:
             raise self.stop(
                 event.start_mark, f"more than {MOST_NODES} fields, aliases written out; no programme is that large"
             )
+
+
+def _whole_characters(text: str) -> str:
+    """Return a text without halves of characters, which YAML can write by escapes and nothing can print.
+
+    >>> _whole_characters("\\ud83d\\ude00") == "\\U0001f600", _whole_characters("\\ud800") == "\\ufffd"
+    (True, True)
+    """
+    return text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
 
 
 def resolve(text: str, *, plain: bool) -> Scalar:

@@ -8,6 +8,7 @@ from typing import Annotated, Literal, TypeAlias
 from pydantic import Field
 
 from tussock.record.base import (
+    NO_ANGLE,
     AngleLimit,
     AxleName,
     Clearance,
@@ -18,13 +19,15 @@ from tussock.record.base import (
     Name,
     PartMass,
     PointAt,
+    SmallAngle,
     Text,
     Title,
 )
 from tussock.record.fields import quantity
-from tussock.record.layouts import LAYOUTS
+from tussock.record.layouts import LAYOUTS, STEERINGS
 from tussock.record.limiters import Limiter
-from tussock.record.parts import AntiRollBar, BumpStop, Bush, Damper, Spring
+from tussock.record.parts import AntiRollBar, BumpStop, Bush, Damper
+from tussock.record.springs import AnySpring
 from tussock.record.units import Quantity
 
 Wheelbase = Annotated[Quantity, quantity("length", example="2700 mm", above=0.0, plausible=("1 m", "6 m"))]
@@ -47,9 +50,16 @@ SteeringRatio = Annotated[Quantity, quantity("ratio", example="17.5", above=0.0,
 TargetPitch = Annotated[Quantity, quantity("angle", example="1.5 deg", above=0.0, plausible=("0.05 deg", "15 deg"))]
 LampSlope = Annotated[Quantity, quantity("slope", example="-1.2 %", plausible=("-10 %", "5 %"))]
 
-LayoutName: TypeAlias = Literal["arms_track_rod", "links_track_rod", "links"]
+RackTravel = Annotated[Quantity, quantity("length", example="52 mm", above=0.0, plausible=("15 mm", "150 mm"))]
+
+LayoutName: TypeAlias = Literal[
+    "arms_track_rod", "links_track_rod", "links", "leaf_springs", "double_wishbone", "strut"
+]
+SteeringName: TypeAlias = Literal["drag_link", "rack", "relay"]
 if set(LayoutName.__args__) != set(LAYOUTS):  # type: ignore[attr-defined]
     raise RuntimeError("the layout names of the record do not match its table")
+if {*SteeringName.__args__, "fixed"} != set(STEERINGS):  # type: ignore[attr-defined]
+    raise RuntimeError("the steering names of the record do not match its table")
 
 
 class Corners(Frozen):
@@ -105,7 +115,21 @@ class Headlamp(Frozen):
 class Steering(Frozen):
     """The steering gear; an axle that has it steers."""
 
-    ratio: SteeringRatio = Field(description="hand wheel angle over pitman arm angle")
+    kind: SteeringName = Field(
+        default="drag_link",
+        description="; ".join(f"{k}: {v.words}" for k, v in STEERINGS.items() if k != "fixed"),
+    )
+    ratio: SteeringRatio | None = Field(default=None, description="hand wheel angle over pitman arm angle")
+    travel_per_turn: RackTravel | None = Field(
+        default=None, description="of a rack, for one turn of the hand wheel; instead of a ratio"
+    )
+
+
+class Alignment(Frozen):
+    """How independent wheels stand at kerb height."""
+
+    toe: SmallAngle = Field(default=NO_ANGLE, description="of one wheel, toe-in positive")
+    camber: SmallAngle = Field(default=NO_ANGLE, description="top outward positive")
 
 
 class Sensor(Frozen):
@@ -138,13 +162,15 @@ class Aimed(Frozen):
 
 
 class Axle(Frozen):
-    """One axle with everything that is fitted to it, as measured at kerb height."""
+    """One axle, or one pair of independent wheels, with everything that is fitted to it, as measured at kerb height."""
 
     layout: LayoutName = Field(
         description="suspension layout: " + "; ".join(f"{k}: {v.words}" for k, v in LAYOUTS.items())
     )
-    mass: PartMass = Field(description="unsprung: axle, wheels, tyres, brakes, half of the links")
-    inertia: Inertias = Field(description="of the whole unsprung axle")
+    mass: PartMass = Field(description="unsprung, both sides: axle, wheels, tyres, brakes, half of the links and arms")
+    inertia: Inertias | None = Field(
+        default=None, description="of the whole unsprung axle; independent wheels: from mass and track if left out"
+    )
     wheel_spin_inertia: Inertia = Field(description="of one wheel with its tyre about its own axis")
     hardpoints: Mapping[str, PointAt] = Field(
         description="points by name; left side (the right is the mirror unless `<name>_right` is given) or central"
@@ -154,7 +180,11 @@ class Axle(Frozen):
     )
     bushes: Mapping[str, Bush] = Field(default_factory=dict, description="by joint or link name")
     steering: Steering | None = Field(default=None, description="given for an axle that steers")
-    spring: Spring = Field(description="stock spring, one of two")
+    alignment: Alignment | None = Field(default=None, description="of independent wheels; left out: straight, upright")
+    brakes: Literal["outboard", "inboard"] = Field(
+        default="outboard", description="inboard: on the final drive, their torque taken by the body"
+    )
+    spring: AnySpring = Field(description="stock spring, one of two")
     bar: AntiRollBar | None = Field(default=None, description="anti-roll bar, left out if there is none")
     damper: Damper = Field(description="stock damper, one of two")
     stop: BumpStop = Field(description="bump stop, one of two")

@@ -12,6 +12,7 @@ from difflib import get_close_matches
 from typing import Any, TypeAlias
 
 from tussock.record.fields import CurvePoint, CurveRule, Point, PointRule
+from tussock.record.layouts import LAYOUTS, steering_of
 from tussock.record.units import Quantity, QuantityError, parse
 
 Key: TypeAlias = str | int
@@ -77,6 +78,15 @@ class View:
             return parse(value, dimension, example="") if isinstance(value, str) else None
         except QuantityError:
             return None
+
+    def steering(self, *axle: Key) -> str:
+        """Return the key of what steers an axle of a known layout, or holds its tie rods; "" for neither."""
+        layout = self.text(*axle, "layout") or ""
+        if layout not in LAYOUTS:
+            return ""
+        given = self.get(*axle, "steering")
+        kind = None if given is None else self.text(*axle, "steering", "kind") or "drag_link"
+        return steering_of(layout, kind)
 
     def length(self, *path: Key) -> Quantity | None:
         """Return a length, or None."""

@@ -12,6 +12,7 @@ from tussock.studies.display import show
 from tussock.studies.heights import ride_frequency
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Notice, Result, Table
+from tussock.studies.spring_laws import spring_law
 
 QUESTION = "What do we have, and does the model reproduce it?"
 HEIGHT_ALLOWED = 0.010  # the computed kerb height may miss the measured one by this before it is a fault [m]
@@ -101,13 +102,13 @@ def _notices(job: Job, posture: dict[str, model.Standing]) -> list[Notice]:
                     remedy="check the spring's rate and free length on the spring tester, and the seats' hardpoints",
                 )
             )
-        spring = job.programme.vehicle.axles[end].spring
-        coil = parts.coil_of(spring)
-        if coil is not None and abs(coil.rate / float(spring.rate) - 1.0) > RATE_ALLOWED:
+        spring = spring_law(job.programme.vehicle.axles[end].spring)
+        coil = spring.coil
+        if coil is not None and abs(coil.rate / spring.rate - 1.0) > RATE_ALLOWED:
             out.append(
                 Notice(
                     text=f"The {end} coil's wire gives {show(coil.rate, 'rate')}, the spring was given as "
-                    f"{show(float(spring.rate), 'rate')}",
+                    f"{show(spring.rate, 'rate')}",
                     remedy="count the active coils again, or measure the rate",
                 )
             )
@@ -225,15 +226,15 @@ def _axle_table(job: Job, kerb: Setup, misses: dict[str, float], frequency: dict
 def _springs(job: Job) -> Table:
     rows: list[tuple[Cell, ...]] = []
     for end in ENDS:
-        spring = job.programme.vehicle.axles[end].spring
-        coil = parts.coil_of(spring)
+        spring = spring_law(job.programme.vehicle.axles[end].spring)
+        coil = spring.coil
         rows.append(
             (
                 end,
-                float(spring.rate),
-                spring.rate.spread,
+                spring.rate,
+                spring.rate_spread,
                 coil.rate if coil else None,
-                float(spring.free_length),
+                spring.free_length,
                 coil.solid_length if coil else None,
                 coil.solid_stress if coil else None,
             )

@@ -97,7 +97,7 @@ def characteristics(job: Job, axle: Axle, end: str, *, ride: float, window: tupl
         roll_centre=float(s.roll_centre_height[at, 1]),
         track_rod_tilt=tilts["track_rod"],
         drag_link_tilt=tilts.get("drag_link"),
-        steering_offset=-float(steer[at]) * float(steering.ratio) if steering is not None else 0.0,
+        steering_offset=-float(steer[at]) * float(steering.ratio) if steering is not None and steering.ratio else 0.0,
         anti_brake=float(anti.braking[at, 1]),
         anti_drive=float(anti.driving[at, 1]),
         spring_ratio=float(np.mean(s.lengths["spring"].heave_ratio[at, 1])),

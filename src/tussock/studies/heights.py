@@ -20,6 +20,7 @@ from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.load_limits import load_notices, load_table, loads
 from tussock.studies.result import Axis, Column, Notice, Result, Span, SpanChart, Table
+from tussock.studies.spring_laws import coil_of, spring_law
 from tussock.studies.spring_sets import Scatter, scatter_table, scatters, spring_table
 
 _MANY = 0.10  # share of production outside tolerance that is worth a warning
@@ -109,8 +110,8 @@ def height_rows(job: Job, build: str) -> tuple[HeightRow, ...]:
             load = parts.static_corner_load(job, name, end)
             # first order: rate and free length move the height directly, each corner of the scales through the rate
             spread = math.hypot(
-                load / rate * spring.rate_spread / spring.rate,
-                spring.free_length_spread,
+                load / rate * spring.law.rate_spread / spring.rate,
+                spring.law.free_length_spread,
                 job.programme.vehicle.corners.front_left.spread * 9.80665 / rate,
             )
             rows.append(
@@ -245,7 +246,7 @@ def study(job: Job, *, build: str | None = None) -> Result:
             _springs_table(job, rows),
             _damping_table(job, setup.build),
         ),
-        inputs={f"kit.springs.{n}": f"{s.rate}, free {s.free_length}" for n, s in job.programme.kit.springs.items()},
+        inputs={f"kit.springs.{n}": spring_law(s).words for n, s in job.programme.kit.springs.items()},
         values={f"{r.fitout}_{r.end}_lift_m": r.lift for r in rows},
     )
 
@@ -328,7 +329,7 @@ def coil_checks(job: Job, rows: tuple[HeightRow, ...]) -> dict[str, tuple[CoilSp
     out: dict[str, tuple[CoilSpring, CoilCheck, float]] = {}
     targets = job.programme.targets
     for name, record in job.programme.kit.springs.items():
-        coil = parts.coil_of(record)
+        coil = coil_of(record)
         used = [r for r in rows if r.spring == name]
         if coil is None or not used:
             continue
@@ -382,7 +383,7 @@ def _springs_table(job: Job, rows: tuple[HeightRow, ...]) -> Table:
         table_rows.append(
             (
                 name,
-                float(job.programme.kit.springs[name].rate),
+                spring_law(job.programme.kit.springs[name]).rate,
                 coil.rate,
                 coil.stress(load),
                 coil.solid_stress,

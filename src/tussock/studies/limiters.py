@@ -7,7 +7,7 @@ along the axle's heave at one roll, on both sides, and the worse side counts.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -166,19 +166,17 @@ def stop_margin(
     path: AxlePath,
     stop: BumpStop,
     *,
-    rate: float,
-    free_length: float,
-    packer: float,
+    spring: Callable[[Floats], Floats],
     static_load: float,
     load_factor: float,
 ) -> Floats:
     """Return the load left before spring and bump stop carry `load_factor` times the static corner load [N]."""
     worst = np.full(path.heave.size, np.inf)
     for side in (0, 1):
-        spring = rate * np.maximum(free_length + packer - path.axle.spring[:, path.column, side], 0.0)
+        carried = spring(path.axle.spring[:, path.column, side])
         gap = path.axle.stop[:, path.column, side]
         pressed = np.array([stop.force_at(float(c)) for c in np.minimum(stop.height - gap, 0.98 * stop.free_height)])
-        worst = np.minimum(worst, load_factor * static_load - spring - pressed)
+        worst = np.minimum(worst, load_factor * static_load - carried - pressed)
     return worst
 
 

@@ -256,7 +256,12 @@ def _spring_force(job: Job, setup: Setup, end: str) -> float:
     """Return the force of one spring at ride height, mean of both sides [N]."""
     spring = parts.fitted_spring(job, setup, end)
     stands = posture(job, setup)[end].spring_length
-    return spring.rate * max(spring.free_length + spring.packer - stands, 0.0)
+    return float(spring.force(stands))
+
+
+def _spring_rate(job: Job, setup: Setup, end: str) -> float:
+    """Return the rate of one spring at ride height [N/m]."""
+    return parts.fitted_spring(job, setup, end).rate_at(posture(job, setup)[end].spring_length)
 
 
 def wheel_rate(job: Job, setup: Setup, end: str) -> float:
@@ -265,7 +270,7 @@ def wheel_rate(job: Job, setup: Setup, end: str) -> float:
     The spring through the square of its motion ratio, its force through the change of that ratio, and the bushes.
     """
     ride = ride_curves(job, setup, end)
-    rate = parts.fitted_spring(job, setup, end).rate
+    rate = _spring_rate(job, setup, end)
     ratio = np.mean(ride.lengths["spring"].heave_ratio[:, 1], axis=1)
     change = float((ratio[2] - ratio[0]) / (ride.heave[2] - ride.heave[0]))
     bushes = 0.5 * float(ride.heave_rate[1, 1])
@@ -275,7 +280,7 @@ def wheel_rate(job: Job, setup: Setup, end: str) -> float:
 def roll_rate(job: Job, setup: Setup, end: str) -> float:
     """Return the roll rate of an axle at ride height: springs (rate and force, as in heave), bar, bushes [N m/rad]."""
     ride = ride_curves(job, setup, end)
-    rate = parts.fitted_spring(job, setup, end).rate
+    rate = _spring_rate(job, setup, end)
     levers = ride.lengths["spring"].roll_ratio[1]
     change = float(np.sum(levers[2] - levers[0]) / (ride.roll[2] - ride.roll[0]))
     springs = rate * np.sum(levers[1] ** 2) + _spring_force(job, setup, end) * change

@@ -14,6 +14,7 @@ from tussock.mechanics.mass import GRAVITY, Item, MassState
 from tussock.mechanics.springs import BumpStop, CoilSpring
 from tussock.studies.damper_builds import takes_valves
 from tussock.studies.job import KERB, STOCK, Job, Setup
+from tussock.studies.spring_laws import SpringLaw, spring_law
 
 if TYPE_CHECKING:
     from tussock.mechanics.dampers import ForceCurve
@@ -21,17 +22,36 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, kw_only=True)
 class Spring:
-    """A spring as fitted: rate [N/m], lengths [m], their spread, and its coil where dimensions are known."""
+    """A spring as fitted: its law and the packers under it [m]."""
 
     name: str
     title: str
-    rate: float
-    rate_spread: float
-    free_length: float
-    free_length_spread: float
+    law: SpringLaw
     packer: float
     packers: tuple[str, ...]
-    coil: CoilSpring | None
+
+    @property
+    def rate(self) -> float:
+        """Rate where it begins to carry [N/m]."""
+        return self.law.rate
+
+    @property
+    def free_length(self) -> float:
+        """Length without load, packers not counted [m]."""
+        return self.law.free_length
+
+    @property
+    def coil(self) -> CoilSpring | None:
+        """Its coil, where it is one of known dimensions."""
+        return self.law.coil
+
+    def force(self, length: Floats | float) -> Floats:
+        """Return its force at lengths between its seats, packers included [m], [N]."""
+        return self.law.force(np.asarray(length, dtype=np.float64) - self.packer)
+
+    def rate_at(self, length: float) -> float:
+        """Return its rate at a length between its seats, packers included [m], [N/m]."""
+        return self.law.rate_at(length - self.packer)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,18 +66,6 @@ class Fitted:
     curve: ForceCurve
     curve_from: str  # "dyno", "points" or "valves"
     bar_rate: float
-
-
-def coil_of(spring: Any) -> CoilSpring | None:
-    """Return the coil of a record spring, None without its dimensions; DomainError if they cannot be."""
-    if spring.wire is None or spring.mean_diameter is None or spring.active_coils is None:
-        return None
-    return CoilSpring(
-        wire=float(spring.wire),
-        mean_diameter=float(spring.mean_diameter),
-        active_coils=float(spring.active_coils),
-        free_length=float(spring.free_length),
-    )
 
 
 def spring_choice(job: Job, setup: Setup, end: str) -> tuple[str, Any]:
@@ -80,13 +88,9 @@ def fitted_spring(job: Job, setup: Setup, end: str) -> Spring:
     return Spring(
         name=name,
         title=record.title,
-        rate=float(record.rate),
-        rate_spread=record.rate.spread,
-        free_length=float(record.free_length),
-        free_length_spread=record.free_length.spread,
+        law=spring_law(record),
         packer=sum(float(job.programme.kit.packers[p].height) for p in packers),
         packers=packers,
-        coil=coil_of(record),
     )
 
 
@@ -133,7 +137,7 @@ def fitted(job: Job, setup: Setup, end: str) -> Fitted:
         damper_name=name,
         curve=job.curve(damper),
         curve_from=curve_source(damper),
-        bar_rate=float(bar.roll_rate) if bar else 0.0,
+        bar_rate=float(bar.roll_rate) if bar is not None and bar.roll_rate is not None else 0.0,
     )
 
 
@@ -169,13 +173,14 @@ def axle_share(front: Any, end: str) -> float:
 def axle_mass(job: Job, end: str) -> MassState:
     """Return mass and inertia of an axle with its wheels, about its centre."""
     record = job.programme.vehicle.axles[end]
-    x, _, z = wheel_centre(job, end)
-    inertia = record.inertia
-    return MassState(
-        mass=float(record.mass),
-        centre=(x, 0.0, z),
-        inertia=(float(inertia.roll), float(inertia.pitch), float(inertia.yaw)),
-    )
+    x, y, z = wheel_centre(job, end)
+    mass, given = float(record.mass), record.inertia
+    if given is not None:
+        inertia = (float(given.roll), float(given.pitch), float(given.yaw))
+    else:  # independent wheels: two masses half a track out, each with half its wheel's spin about an upright axis
+        spin = float(record.wheel_spin_inertia)
+        inertia = (mass * y**2 + spin, 2.0 * spin, mass * y**2 + spin)
+    return MassState(mass=mass, centre=(x, 0.0, z), inertia=inertia)
 
 
 def kerb_weighing(job: Job) -> masses.Weighing:

@@ -86,9 +86,7 @@ def margins(job: Job, setup: Setup, end: str, column: int) -> dict[str, Floats]:
     out[f"bump stop, {factor:.0f} g"] = limiters.stop_margin(
         path,
         fitted.stop,
-        rate=spring.rate,
-        free_length=spring.free_length,
-        packer=spring.packer,
+        spring=spring.force,
         static_load=parts.static_corner_load(job, setup.fitout, end),
         load_factor=factor,
     )

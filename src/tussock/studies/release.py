@@ -14,6 +14,7 @@ from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.reach import axle_travel
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Notice, Result, Table
+from tussock.studies.spring_laws import coil_of, spring_law
 
 QUESTION = "What do we hand over, and is it ready?"
 
@@ -131,14 +132,14 @@ def _spring_chart(job: Job, setup: Setup) -> Table:
 def _parts_list(job: Job, setup: Setup, stages: Sequence[Result]) -> Table:
     rows: list[tuple[Cell, ...]] = []
     for name, s in job.programme.kit.springs.items():
-        coil = parts.coil_of(s)
+        coil = coil_of(s)
         made = (
             f"wire {show(coil.wire, 'length_fine')}, mean diameter {show(coil.mean_diameter, 'length')}, "
             f"{coil.active_coils:.1f} active coils"
             if coil
             else "as specified"
         )
-        rows.append((name, s.title, f"{s.rate}, free {s.free_length}; {made}"))
+        rows.append((name, s.title, f"{spring_law(s).words}; {made}"))
     for end in ENDS:
         name, d = parts.damper_choice(job, setup, end)
         rows.append((name, d.title, f"open {d.open_length}, closed {d.closed_length}"))

@@ -16,6 +16,7 @@ from tussock.mechanics.motion import AxleParts, Vehicle, settle
 from tussock.studies import model, parts
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.result import Cell, Column, Table
+from tussock.studies.spring_laws import spring_law
 
 _COUNT = 20_000  # vehicles drawn
 _SEED = 20262  # of the draw, unless said
@@ -48,7 +49,8 @@ def lifts(job: Job, build: str) -> Mapping[tuple[str, str, str], float]:
         packer = parts.fitted_spring(job, setup, end).packer
         wheels = slice(0, 2) if end == "front" else slice(2, 4)
         for spring, record in job.programme.kit.springs.items():
-            rate, length = float(record.rate), float(record.free_length) + packer
+            law = spring_law(record)
+            rate, length = law.rate, law.free_length + packer
             axle = dataclasses.replace(_axle(vehicle, end), spring_rate=(rate, rate), spring_length=(length, length))
             try:
                 here = settle(_with_axle(vehicle, end, axle))
@@ -170,7 +172,7 @@ def sensitivities(job: Job, setup: Setup) -> tuple[Floats, Floats]:
                 return dataclasses.replace(axle, spring_rate=(rate[0], rate[1]))
 
             columns.append(_slope(vehicle, end, stiffer(1.0), stiffer(-1.0), step))
-            spread.append(spring.rate_spread)
+            spread.append(spring.law.rate_spread)
             shift = 1e-3
 
             def longer(sign: float, axle: AxleParts = axle, side: int = side, shift: float = shift) -> AxleParts:
@@ -179,7 +181,7 @@ def sensitivities(job: Job, setup: Setup) -> tuple[Floats, Floats]:
                 return dataclasses.replace(axle, spring_length=(length[0], length[1]))
 
             columns.append(_slope(vehicle, end, longer(1.0), longer(-1.0), shift))
-            spread.append(spring.free_length_spread)
+            spread.append(spring.law.free_length_spread)
     base = settle(vehicle).body_height
     for i, corner in enumerate(masses):
         end = ENDS[i // 2]

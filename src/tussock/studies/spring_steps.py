@@ -19,6 +19,7 @@ from tussock.studies.display import show
 from tussock.studies.heights import ride_frequency
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Mark, Notice, Result, Table
+from tussock.studies.spring_laws import spring_law
 
 QUESTION = "How firm may the spring be before it is too much?"
 _MOST_LENGTH = 0.15  # free length is sought this far either way of the present one [m]
@@ -113,7 +114,7 @@ def steps(
     stands = model.posture(job, setup)[end].spring_length
     corner = parts.sprung_corner(job, setup.fitout, end)
     reference = loop.drive_loop(job, Setup(fitout=setup.fitout, build=STOCK))
-    stock = float(job.programme.vehicle.axles[end].spring.rate)
+    stock = spring_law(job.programme.vehicle.axles[end].spring).rate
     out: list[SpringStep] = []
     for share in np.linspace(least, most, count):
         rate = float(share) * stock
@@ -205,7 +206,7 @@ def study(
     window = job.programme.targets.ride_frequency[end]
     low, high = float(window.least), float(window.most)
     inside = [s for s in found if low <= s.frequency <= high]
-    stock = float(job.programme.vehicle.axles[end].spring.rate)
+    stock = spring_law(job.programme.vehicle.axles[end].spring).rate
     present = parts.fitted_spring(job, setup, end)
     notices: list[Notice] = []
     if not inside:

@@ -121,9 +121,7 @@ def _before_the_stop(job: Job, setup: Setup, travel: AxleTravel) -> Notice | Non
         margin = limiters.stop_margin(
             path,
             dataclasses.replace(fitted.stop, spacer=fitted.stop.spacer + 1e-3 * taller),
-            rate=fitted.spring.rate,
-            free_length=fitted.spring.free_length,
-            packer=fitted.spring.packer,
+            spring=fitted.spring.force,
             static_load=parts.static_corner_load(job, setup.fitout, travel.end),
             load_factor=factor,
         )
