@@ -40,6 +40,7 @@ bench: $(VENV)/tested  ## timings, as ratios within one run
 	$(BIN)/python bench/motion.py
 	$(BIN)/python bench/stack.py
 	$(BIN)/python bench/hydraulics.py
+	$(BIN)/python bench/valving.py
 
 clean:
 	rm -rf $(VENV) out build dist
