@@ -20,7 +20,8 @@ from tussock.mechanics.dampers.assembly import DamperBuild, LiftTables, Paramete
 from tussock.mechanics.dampers.calibrate import Observation, calibrate, predict
 from tussock.mechanics.dampers.production import force_bands
 from tussock.mechanics.dampers.search import Shelf, ShelfDisc, WantedPoint, search, with_valve
-from tussock.mechanics.dampers.search.find import Screening, Trial
+from tussock.mechanics.dampers.search.find import Screening
+from tussock.mechanics.dampers.search.trial import Trial
 
 SPEEDS = (0.13, 0.26, 0.52, 1.04)
 TARGET = 70_000  # candidates a minute

@@ -30,7 +30,8 @@ from tussock.mechanics.dampers.search import (
     search,
     with_valve,
 )
-from tussock.mechanics.dampers.search.find import Screening, Trial
+from tussock.mechanics.dampers.search.find import Screening
+from tussock.mechanics.dampers.search.trial import Trial
 from tussock.mechanics.dampers.stack import Disc
 
 SPEEDS = (0.13, 0.26, 0.52, 1.04)

@@ -16,7 +16,7 @@ from tussock.mechanics.dampers.build import Place
 from tussock.mechanics.dampers.capability import Capability, capability
 from tussock.mechanics.dampers.hydraulics import solve
 from tussock.mechanics.dampers.hydraulics.valves import Sense
-from tussock.mechanics.dampers.search.find import with_valve
+from tussock.mechanics.dampers.search.trial import with_valve
 
 #: Speeds of a production test [m/s]; 0.13 to 1.04 as QC/T 491-2018 recommends, 0.05 beside them (common practice).
 SPEEDS = (0.05, 0.13, 0.26, 0.52, 1.04)

@@ -2,8 +2,9 @@
 
 from tussock.mechanics.dampers.search.candidates import Shelf, ShelfDisc, changes_in_words, name_of
 from tussock.mechanics.dampers.search.fast import ValvePlace
-from tussock.mechanics.dampers.search.find import Found, Level, Screening, Search, Step, WantedPoint, search, with_valve
+from tussock.mechanics.dampers.search.find import Level, Screening, Search, Step, search
 from tussock.mechanics.dampers.search.missing import MissingDisc, missing_disc
+from tussock.mechanics.dampers.search.trial import Found, Trial, WantedPoint, with_valve
 
 __all__ = [
     "Found",
@@ -14,6 +15,7 @@ __all__ = [
     "Shelf",
     "ShelfDisc",
     "Step",
+    "Trial",
     "ValvePlace",
     "WantedPoint",
     "changes_in_words",

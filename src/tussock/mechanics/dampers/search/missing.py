@@ -9,7 +9,8 @@ import numpy as np
 
 from tussock.errors import DomainError
 from tussock.mechanics.dampers.search.candidates import Order, Shelf, ShelfDisc
-from tussock.mechanics.dampers.search.find import Found, Screening, Search
+from tussock.mechanics.dampers.search.find import Screening, Search
+from tussock.mechanics.dampers.search.trial import Found
 from tussock.mechanics.dampers.stack import Disc
 
 #: Stacks from which one step is taken: the present one and the nearest.
