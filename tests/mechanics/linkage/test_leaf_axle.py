@@ -267,8 +267,9 @@ def test_progressive_bushes_stiffen_the_axle_sideways() -> None:
         name: replace(rates, progressive={"axial": (5e9, 0.0), "radial": (1e10, 0.0)})
         for name, rates in LEAF_BUSHES.items()
     }
+    at = np.array([0.03])
     plain, grown = leaf_axle(), leaf_axle(bushes=stiff)
-    assert axle_compliance(grown, 0.03, 0.06).lateral < axle_compliance(plain, 0.03, 0.06).lateral
+    assert axle_compliance(grown, at, ZERO).lateral[0, 0] < axle_compliance(plain, at, ZERO).lateral[0, 0]
     with pytest.raises(InputError, match="progressive law"):
         leaf_axle(
             bushes={**LEAF_BUSHES, "fixed_eye": replace(LEAF_BUSHES["fixed_eye"], progressive={"odd": (1.0, 0.0)})}

@@ -19,7 +19,15 @@ from tussock.mechanics.linkage.characteristics import (
     sweep,
 )
 from tussock.mechanics.linkage.clearance import clearance
-from tussock.mechanics.linkage.compliance import AxleCompliance, axle_compliance
+from tussock.mechanics.linkage.compliance import (
+    AxleCompliance,
+    Compliance,
+    SmallResponse,
+    WheelCompliance,
+    axle_compliance,
+    compliance,
+    wheel_compliance,
+)
 from tussock.mechanics.linkage.layouts import LAYOUTS
 from tussock.mechanics.linkage.leaf_curves import LeafCurves, ShackleLimit, leaf_curves, shackle_limit
 from tussock.mechanics.linkage.leaf_springs import (
@@ -33,21 +41,18 @@ from tussock.mechanics.linkage.leaf_springs import (
     graduated_shape,
     leaf_halves,
 )
+from tussock.mechanics.linkage.load_cases import CASES, CaseAnswer, CaseRow, CaseTable, EndOfVehicle, case_table
 from tussock.mechanics.linkage.maps import axle_map
+from tussock.mechanics.linkage.stations import WheelForce
 from tussock.mechanics.linkage.steering import straight_ahead
+from tussock.mechanics.linkage.under_load import LoadedState, under_load
 from tussock.mechanics.linkage.wheel import SpringRod, TorsionSpringing, Wheel
 from tussock.mechanics.linkage.wheel_build import build_wheel
 from tussock.mechanics.linkage.wheel_layouts import WHEEL_LAYOUTS, WHEEL_STEERING
-from tussock.mechanics.linkage.wheel_loads import (
-    LoadedWheel,
-    WheelCompliance,
-    WheelLoad,
-    wheel_compliance,
-    wheel_under_load,
-)
 from tussock.mechanics.linkage.wheel_sweep import WheelSweep, sweep_wheel, wheel_anti_effects
 
 __all__ = [
+    "CASES",
     "LAYOUTS",
     "PARABOLIC",
     "UNIFORM_SECTION",
@@ -61,19 +66,25 @@ __all__ = [
     "AxleCompliance",
     "AxleSweep",
     "BushRates",
+    "CaseAnswer",
+    "CaseRow",
+    "CaseTable",
+    "Compliance",
+    "EndOfVehicle",
     "LeafCurves",
     "LeafHalf",
     "LeafShape",
     "LeafSprings",
     "LengthCurves",
-    "LoadedWheel",
+    "LoadedState",
     "Pose",
     "ShackleLimit",
+    "SmallResponse",
     "SpringRod",
     "TorsionSpringing",
     "Wheel",
     "WheelCompliance",
-    "WheelLoad",
+    "WheelForce",
     "WheelSweep",
     "ackermann",
     "anti_effects",
@@ -81,7 +92,9 @@ __all__ = [
     "axle_map",
     "build_axle",
     "build_wheel",
+    "case_table",
     "clearance",
+    "compliance",
     "fit_two_stage",
     "graduated_shape",
     "leaf_curves",
@@ -91,7 +104,7 @@ __all__ = [
     "straight_ahead",
     "sweep",
     "sweep_wheel",
+    "under_load",
     "wheel_anti_effects",
     "wheel_compliance",
-    "wheel_under_load",
 ]

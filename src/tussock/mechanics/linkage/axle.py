@@ -152,7 +152,12 @@ class Axle:
         """Prescribed coordinates at zero heave, roll and steer (nu,)."""
         return np.array([self.centre[2], 0.0, 0.0] if self.moves_steering else [self.centre[2], 0.0])
 
-    def solve(self, heave: Floats, roll: Floats, steer: float = 0.0) -> Solution:
+    @property
+    def wheel_bodies(self) -> tuple[str, str]:
+        """Bodies that carry the left and the right wheel."""
+        return ("knuckle_left", "knuckle_right") if self.steers else ("axle", "axle")
+
+    def solve(self, heave: Floats, roll: Floats, steer: float = 0.0, *, loaded: tuple[str, ...] = ()) -> Solution:
         """Equilibria over a grid, ``nh * nr`` rows, roll running fastest.
 
         Parameters
@@ -161,6 +166,8 @@ class Axle:
             Axle heave [m] and roll [rad] relative to the body, bump and left wheel up positive.
         steer : float, optional
             Angle of the pitman arm from straight ahead [rad].
+        loaded : tuple of body names, optional
+            Bodies whose motion by unit loads is wanted: `Solution.give`.
 
         Returns
         -------
@@ -173,7 +180,7 @@ class Axle:
         """
         plan = plan_grid(np.atleast_1d(heave), np.atleast_1d(roll), self._extra(steer))
         try:
-            answer = solve_plan(self.linkage, plan, self.home, self.zero)
+            answer = solve_plan(self.linkage, plan, self.home, self.zero, loaded=loaded)
         except SolverError as error:
             raise type(error)(f"{self.name}: {error}") from None
         return answer.take(plan.wanted.ravel())

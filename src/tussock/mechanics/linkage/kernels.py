@@ -593,12 +593,17 @@ def march(
     x: Floats,
     slope: Floats,
     before: Floats,
+    loaded: Ints,
+    place_of: Ints,
+    out_give: Floats,
 ) -> None:
     """Solve equilibrium at every row of `inputs (np, nu)`, each started from its `parent` (-1: from the start pose).
 
     ``settings``: step that ends the Newton loop [m], largest step [m], iterations, most pieces of an input step.
     ``slope`` and ``before`` ``(n + m, nu)`` hold coordinates and multipliers by input, now and one step back.
     ``out_info (np, 5)``: energy, largest hard-row residual, distance to equilibrium [m], iterations, pieces.
+    ``loaded (nl,)`` bodies whose motion by unit loads is wanted, ``out_give (np, 6 nl, 6 nl)``: motion of each one's
+    reference point and rotation by force there and moment; ``place_of (n,)``: place of a coordinate in `free` or -1.
     ``status``: 0 solved, 1 no convergence, 2 unstable (wrong inertia), 3 singular, 4 parent not solved.
     """
     nb = bi.shape[0]
@@ -776,3 +781,20 @@ def march(
                 for r in range(m):
                     s += jac[r, h] * slope[n + r, v]
                 out_stiff[p, u, v] = s
+        for c in range(loaded.shape[0]):
+            b = loaded[c]
+            for i in range(6):
+                for k in range(size):
+                    column[k] = 0.0
+                for k in range(bi[b, 3]):
+                    if place_of[cols[b, k]] >= 0:
+                        column[place_of[cols[b, k]]] += tw[b, k, i]
+                solve(size, kkt, pivots, column)
+                for d in range(loaded.shape[0]):
+                    a = loaded[d]
+                    for j in range(6):
+                        s = 0.0
+                        for k in range(bi[a, 3]):
+                            if place_of[cols[a, k]] >= 0:
+                                s += tw[a, k, j] * column[place_of[cols[a, k]]]
+                        out_give[p, 6 * d + j, 6 * c + i] = s

@@ -145,6 +145,7 @@ def equilibrium(
         iterations=np.zeros(1, dtype=np.int64),
         pieces=np.zeros(1, dtype=np.int64),
         status=np.zeros(1, dtype=np.int64),
+        give=np.zeros((1, 0, 0)),
     )
     return solution, carried
 

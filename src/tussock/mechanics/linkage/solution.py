@@ -50,6 +50,11 @@ class Solution:
         Next Newton step, which is the distance to equilibrium [m, a radian counted as 0.5 m].
     iterations, pieces, status : array (np,)
         Newton steps; pieces that the input step was cut into; see ``STATUS_WORDS``.
+    loaded : tuple of body names
+        Bodies that `give` is about.
+    give : array (np, 6 k, 6 k)
+        Motion (x, y, z [m]; rotation about x, y, z [rad]) of the reference point of each of them by load there
+        (force [N]; moment [N m]), in chassis axes, inputs held; symmetric.
     """
 
     linkage: Linkage
@@ -68,11 +73,15 @@ class Solution:
     iterations: Ints
     pieces: Ints
     status: Ints
+    give: Floats
+    loaded: tuple[str, ...] = ()
 
     def take(self, rows: Ints) -> Solution:
         """Solution of the chosen rows."""
-        fields = {name: getattr(self, name)[rows] for name in self.__dataclass_fields__ if name != "linkage"}
-        return Solution(linkage=self.linkage, **fields)
+        fields = {
+            name: getattr(self, name)[rows] for name in self.__dataclass_fields__ if name not in ("linkage", "loaded")
+        }
+        return Solution(linkage=self.linkage, loaded=self.loaded, **fields)
 
     @cached_property
     def lock_factor(self) -> Floats:

@@ -76,6 +76,7 @@ def run(
     most_pieces: int = 16,
     offset: Floats | None = None,
     step_end: float = STEP_END,
+    loaded: tuple[str, ...] = (),
 ) -> Solution:
     """March over nodes in the given order; the status of each node is in the answer, nothing is raised.
 
@@ -94,6 +95,8 @@ def run(
         Added to the elements' data, for approaching a far pose in stages.
     step_end : float
         Newton ends once the step taken was below this [m]; slopes are exact to about as much per metre of curvature.
+    loaded : tuple of body names
+        Bodies whose motion by unit loads is wanted, inputs held: `Solution.give`.
 
     Returns
     -------
@@ -114,6 +117,10 @@ def run(
     out_stiff, out_force = np.full((nodes, nu, nu), np.nan), np.full((nodes, nu), np.nan)
     out_info = np.full((nodes, 5), np.nan)
     status = np.zeros(nodes, dtype=np.int64)
+    bodies = np.array([linkage.index[name] for name in loaded], dtype=np.int64)
+    place_of = np.full(n, -1, dtype=np.int64)
+    place_of[t.free] = np.arange(t.free.size)
+    out_give = np.full((nodes, 6 * bodies.size, 6 * bodies.size), np.nan)
     kernels.march(
         t.bi, t.bf, t.cols, t.pairs, t.ei, ef, t.ek, t.free, t.held, t.scale,
         np.ascontiguousarray(inputs), parent, grand, np.array([step_end, 0.05, iterations, most_pieces]),
@@ -123,6 +130,7 @@ def run(
         np.zeros((t.pairs.shape[0], 6, 6)), np.zeros((40, 3)), np.zeros(n), np.zeros((n, n)), np.zeros(m),
         np.zeros((m, n)), np.zeros(n), np.zeros(m), np.zeros((size, size)), np.zeros(size), np.zeros(size),
         np.zeros(size), np.zeros((n + m, nu)), np.zeros((n + m, nu)),
+        bodies, place_of, out_give,
     )  # fmt: skip
     info = np.nan_to_num(out_info, nan=0.0)
     return Solution(
@@ -142,6 +150,8 @@ def run(
         iterations=info[:, 3].astype(np.int64),
         pieces=info[:, 4].astype(np.int64),
         status=status,
+        give=out_give,
+        loaded=loaded,
     )
 
 
@@ -292,8 +302,16 @@ def plan_grid(heave: Floats, roll: Floats, extra: tuple[float, ...] = (), axes: 
     )
 
 
-def solve_plan(linkage: Linkage, plan: Plan, home: Solution, zero: Floats, *, step_end: float = STEP_END) -> Solution:
-    """March over a plan from a solved home pose; inputs of the plan count from `zero`.
+def solve_plan(
+    linkage: Linkage,
+    plan: Plan,
+    home: Solution,
+    zero: Floats,
+    *,
+    step_end: float = STEP_END,
+    loaded: tuple[str, ...] = (),
+) -> Solution:
+    """March over a plan from a solved home pose; inputs of the plan count from `zero`; `loaded` as in `run`.
 
     Raises
     ------
@@ -308,6 +326,7 @@ def solve_plan(linkage: Linkage, plan: Plan, home: Solution, zero: Floats, *, st
         start=home.coordinates[0],
         start_rotation=home.rotation[0],
         step_end=step_end,
+        loaded=loaded,
     )
     if _accepted(answer):
         return answer

@@ -129,7 +129,7 @@ class Wheel:
         """Prescribed coordinates at zero travel and steer (nu,)."""
         return np.array([self.centre[2]] if self.steering == "fixed" else [self.centre[2], 0.0])
 
-    def solve(self, travel: Floats, steer: Floats | None = None) -> Solution:
+    def solve(self, travel: Floats, steer: Floats | None = None, *, loaded: tuple[str, ...] = ()) -> Solution:
         """Equilibria over a grid of travel and steer, ``nt * ns`` rows, steer running fastest.
 
         Parameters
@@ -138,6 +138,8 @@ class Wheel:
             Height of the wheel centre above its stock place, bump positive [m].
         steer : array (ns,), optional
             Rack travel to the left [m] or pitman angle, left positive [rad]; straight ahead if not given.
+        loaded : tuple of body names, optional
+            Bodies whose motion by unit loads is wanted: `Solution.give`.
 
         Returns
         -------
@@ -160,7 +162,7 @@ class Wheel:
         if self.steering == "fixed":
             plan = replace(plan, inputs=np.ascontiguousarray(plan.inputs[:, :1]))
         try:
-            answer = solve_plan(self.linkage, plan, self.home, self.zero, step_end=WHEEL_STEP_END)
+            answer = solve_plan(self.linkage, plan, self.home, self.zero, step_end=WHEEL_STEP_END, loaded=loaded)
         except SolverError as error:
             raise type(error)(f"{self.name}: {error}") from None
         return answer.take(plan.wanted.ravel())
