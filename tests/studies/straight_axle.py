@@ -12,8 +12,10 @@ HEIGHT, X = 0.4, 0.1  # of the axle centre at zero heave; its fore-aft place [m]
 HEAVE = np.linspace(-0.2, 0.2, 81)
 
 
-def straight(roll: float = 0.0, *, side_shift: float = 0.0, spring: float = 0.3, damper: float = 0.5) -> AxlePath:
-    """Return a path in pure heave at one roll; sideways motion `side_shift` per metre of heave.
+def straight(
+    roll: float = 0.0, *, side_shift: float = 0.0, pitch: float = 0.0, spring: float = 0.3, damper: float = 0.5
+) -> AxlePath:
+    """Return a path in pure heave at one roll; sideways motion `side_shift` and pitch per metre of heave.
 
     Spring, damper and stop stand upright 0.5 m left and right: each is shorter by the heave, plus or minus
     0.5 tan(roll).
@@ -27,14 +29,14 @@ def straight(roll: float = 0.0, *, side_shift: float = 0.0, spring: float = 0.3,
         return stood - HEAVE[:, None, None] - side[None, None, :]
 
     return AxlePath(
-        AxleMap(
+        AxleMap.of_rigid(
             heave=HEAVE,
             roll=rolls,
             centre_x=np.full(shape, X),
             centre_y=side_shift * HEAVE[:, None],
             centre_z0=HEIGHT,
             design_x=X,
-            pitch=zero,
+            pitch=pitch * HEAVE[:, None],
             yaw=zero,
             spring=lengths(spring),
             damper=lengths(damper),
@@ -49,7 +51,4 @@ def straight(roll: float = 0.0, *, side_shift: float = 0.0, spring: float = 0.3,
 
 def pitching(per_metre: float) -> AxlePath:
     """Return a path on which the axle pitches in proportion to its heave [rad/m]."""
-    path = straight()
-    moved = {name: getattr(path.axle, name) for name in AxleMap.__dataclass_fields__}
-    moved["pitch"] = per_metre * HEAVE[:, None]
-    return AxlePath(AxleMap(**moved), 0)
+    return straight(pitch=per_metre)

@@ -116,7 +116,7 @@ def test_the_driver_holds_a_lifted_car_straight(short: Job) -> None:
     vehicle, rest = model.vehicle(short, BARE), model.rest(short, BARE)
     road = loop.tracks(short)["gravel"]
     flat = dataclasses.replace(road, left=np.zeros_like(road.left), right=np.zeros_like(road.right))
-    steer = loop.straight_steer(vehicle, rest)
+    steer, _ = loop.straight_running(vehicle, rest)
     assert 1e-4 < abs(steer) < 0.01
     end = {s: simulate(vehicle, flat, speed=20.0, rest=rest, steer=s).velocity[-1, 2] for s in (0.0, steer)}
     assert abs(end[steer]) < 0.15 * abs(end[0.0])

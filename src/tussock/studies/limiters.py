@@ -15,7 +15,7 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.axle_map import AxleMap
+from tussock.mechanics.axle_map import AxleMap, Side
 from tussock.mechanics.linkage.clearance import clearance
 from tussock.mechanics.springs import BumpStop, CoilSpring
 
@@ -40,32 +40,20 @@ class AxlePath:
         """Heave of each station [m]."""
         return self.axle.heave
 
-    def rotation(self) -> Floats:
-        """Return the axle's rotation at each station (n, 3, 3)."""
-        roll = float(self.axle.roll[self.column])
-        pitch, yaw = self.axle.pitch[:, self.column], self.axle.yaw[:, self.column]
-        cr, sr = np.cos(roll), np.sin(roll)
-        cp, sp, cy, sy = np.cos(pitch), np.sin(pitch), np.cos(yaw), np.sin(yaw)
-        rows = [
-            [cy * cp, cy * sp * sr - sy * cr, cy * sp * cr + sy * sr],
-            [sy * cp, sy * sp * sr + cy * cr, sy * sp * cr - cy * sr],
-            [-sp, cp * sr, cp * cr],
-        ]
-        return np.asarray(np.moveaxis(np.array(rows), 2, 0))
-
-    def centre(self) -> Floats:
-        """Return the axle centre at each station (n, 3) [m]."""
-        a = self.axle
-        return np.stack([a.centre_x[:, self.column], a.centre_y[:, self.column], a.centre_z0 + a.heave], axis=1)
-
     def place(self, point: Floats) -> Floats:
-        """Return where an axle-fixed point, given as measured in the stock pose, goes (n, 3) [m]."""
-        lever = point - np.array([self.axle.design_x, 0.0, self.axle.centre_z0])
-        return np.asarray(self.centre() + self.rotation() @ lever)
+        """Return where a point that goes with the wheels, given as in the stock pose, goes (n, 3) [m].
 
-    def turn(self, direction: Floats) -> Floats:
-        """Return where an axle-fixed direction points (n, 3)."""
-        return np.asarray(self.rotation() @ direction)
+        A point left of the middle goes with the left wheel, another with the right one.
+        """
+        return self.axle.place(point, _side(point))[:, self.column]
+
+    def turn(self, direction: Floats, at: Floats) -> Floats:
+        """Return where a direction fixed in what carries the point `at` points (n, 3)."""
+        return self.axle.turn(direction, _side(at))[:, self.column]
+
+
+def _side(point: Floats) -> Side:
+    return "left" if point[1] >= 0.0 else "right"
 
 
 def mirrored(point: Floats) -> Floats:
@@ -102,7 +90,7 @@ def rod_end_margin(path: AxlePath, *, ends: tuple[tuple[Floats, Floats], ...], l
         now /= np.linalg.norm(now, axis=1)[:, None]
         stood = (moving - fixed) / np.linalg.norm(moving - fixed)
         at_chassis = np.arccos(np.clip(now @ stood, -1.0, 1.0))
-        at_axle = np.arccos(np.clip(np.sum(now * path.turn(stood), axis=1), -1.0, 1.0))
+        at_axle = np.arccos(np.clip(np.sum(now * path.turn(stood, moving), axis=1), -1.0, 1.0))
         worst = np.minimum(worst, limit - np.maximum(at_chassis, at_axle))
     return worst
 
@@ -120,7 +108,7 @@ def universal_joint_angle(path: AxlePath, *, output: Floats, flange: Floats, pin
     shaft = path.place(flange) - output
     shaft /= np.linalg.norm(shaft, axis=1)[:, None]
     forward = 1.0 if output[0] > flange[0] else -1.0
-    nose = path.turn(np.array([forward * np.cos(pinion_axis), 0.0, np.sin(pinion_axis)]))
+    nose = path.turn(np.array([forward * np.cos(pinion_axis), 0.0, np.sin(pinion_axis)]), flange)
     return np.asarray(np.arccos(np.clip(-np.sum(shaft * nose, axis=1), -1.0, 1.0)))
 
 

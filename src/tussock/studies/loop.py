@@ -165,7 +165,8 @@ def drive_section(
     open_lengths : tuple of float
         Open length of the dampers, front and rear [m].
     """
-    h = simulate(vehicle, road, speed=section.speed, rest=rest, every=EVERY, steer=straight_steer(vehicle, rest))
+    steer, sideslip = straight_running(vehicle, rest)
+    h = simulate(vehicle, road, speed=section.speed, rest=rest, every=EVERY, steer=steer, sideslip=sideslip)
     comfort = m.seat_comfort(h.acceleration_at(seat), h.step)
     lateral = np.ascontiguousarray(h.acceleration_at(head)[:, 1])
     vertical = np.ascontiguousarray(h.acceleration_at(seat)[:, 2])
@@ -213,11 +214,11 @@ def drive_section(
     )
 
 
-def straight_steer(vehicle: Vehicle, rest: Rest) -> float:
-    """Return the steer that the driver holds to go straight where the vehicle stands [rad], left positive.
+def straight_running(vehicle: Vehicle, rest: Rest) -> tuple[float, float]:
+    """Return the steer that the driver holds to go straight where the vehicle stands, and the sideslip then [rad].
 
     A lift turns the wheels through the drag link and both axles through their rods; straight on means that front and
-    rear wheels point the same way.
+    rear wheels point the same way, and the vehicle goes that way. Left positive.
     """
 
     def at(a: int, field: Floats) -> float:
@@ -225,7 +226,8 @@ def straight_steer(vehicle: Vehicle, rest: Rest) -> float:
         return float(RectBivariateSpline(axle.heave, axle.roll, field).ev(rest.heave[a], rest.roll[a]))
 
     front, rear = (axle.axle for axle in vehicle.axles)
-    return at(1, rear.yaw) - at(0, front.yaw) - at(0, np.mean(front.steer, axis=2))
+    way = at(1, np.mean(rear.steer, axis=2))
+    return way - at(0, np.mean(front.steer, axis=2)), way
 
 
 def _top_outs(vehicle: Vehicle, position: Floats, step: float, open_lengths: tuple[float, ...]) -> int:

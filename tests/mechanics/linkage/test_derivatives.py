@@ -149,7 +149,9 @@ from linkage_axles import BUSHES, FRONT, points
 from tussock.mechanics.linkage import axle_map, build_axle
 axle = build_axle("arms_track_rod", points(FRONT), wheel_radius=0.361, bushes=BUSHES, steering=True)
 found = axle_map(axle, np.linspace(-0.08, 0.08, 3), np.linspace(-0.1, 0.1, 3))
-print(json.dumps({k: np.asarray(v).tolist() for k, v in vars(found).items()}))
+values = {k: v for k, v in vars(found).items() if k not in ("reach", "bodies", "carrier")}
+values["seat"] = found.place(np.array([0.1, 0.5, 0.4]), "left")
+print(json.dumps({k: np.asarray(v).tolist() for k, v in values.items()}))
 """
 
 

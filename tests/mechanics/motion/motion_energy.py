@@ -44,22 +44,28 @@ def energy(vehicle: Vehicle, packed: Packed, *, q: Floats, u: Floats, speed: flo
     for a, parts in enumerate(vehicle.axles):
         h, r, dh, dr = q[6 + 2 * a], q[7 + 2 * a], u[5 + 2 * a], u[6 + 2 * a]
         out = packed.axle_at(a, float(h), float(r))
-        c = np.array([out[0, 0], out[0, 1], parts.axle.centre_z0 + h]) - b.centre
-        dc = np.array([out[1, 0] * dh + out[2, 0] * dr, out[1, 1] * dh + out[2, 1] * dr, dh])
-        v = own + rot @ (np.cross(w, c) + dc)
-        turn = w + np.array([dr, out[1, 2] * dh + out[2, 2] * dr, out[1, 3] * dh + out[2, 3] * dr])
+        rate = out[1] * dh + out[2] * dr
+        half = 0.5 * parts.axle.track
+        lump, inertia = parts.lumped
+        centres, speeds = [], []
+        for sign in (1.0, -1.0):
+            x, y = out[0, 0] + sign * out[0, 1], out[0, 2] + sign * out[0, 3]
+            centres.append(np.array([x, y, parts.axle.centre_z0 + h + sign * half * np.sin(r)]) - b.centre)
+            moving = np.array([rate[0] + sign * rate[1], rate[2] + sign * rate[3], dh + sign * half * np.cos(r) * dr])
+            speeds.append(own + rot @ (np.cross(w, centres[-1]) + moving))
+            turn = w + np.array([rate[4] + sign * rate[5], rate[8], rate[6] + sign * rate[7]])
+            total += 0.25 * turn @ (np.array(inertia) * turn)
         m = parts.mass
-        place = q[3] + rot[2] @ c
-        total += 0.5 * m.mass * v @ v + 0.5 * turn @ (np.array(m.inertia) * turn) + m.mass * vehicle.gravity * place
-        total += 0.5 * parts.bar_rate * r**2 + out[0, 12]
+        mean, apart = 0.5 * (speeds[0] + speeds[1]), 0.5 * (speeds[0] - speeds[1])
+        total += 0.5 * m.mass * mean @ mean + 0.5 * lump * apart @ apart
+        total += m.mass * vehicle.gravity * (q[3] + rot[2] @ (0.5 * (centres[0] + centres[1])))
+        total += out[0, 9]
         stop = PchipInterpolator(parts.stop_compression, parts.stop_force).antiderivative()
-        tau, delta = out[0, 2], out[0, 3]
-        axis = np.array([tau * np.sin(r) - delta * np.cos(r), np.cos(r), np.sin(r)])
         for s in (0, 1):
-            total += spring_energy(parts.spring_rate[s], parts.spring_length[s] - out[0, 4 + s])
-            total += float(stop(max(parts.stop_height - out[0, 8 + s], 0.0)))
-            total -= parts.damper.gas * out[0, 6 + s]
-            wheel = q[3] + rot[2] @ (c + (0.5 - s) * parts.axle.track * axis)
+            total += spring_energy(parts.spring_rate[s], parts.spring_length[s] - out[0, 10 + s])
+            total += float(stop(max(parts.stop_height - out[0, 14 + s], 0.0)))
+            total -= parts.damper.gas * out[0, 12 + s]
+            wheel = q[3] + rot[2] @ centres[s]
             d = parts.tyre.free_radius - (wheel - road[2 * a + s])
             total += tyre_energy(parts.tyre.vertical_stiffness, parts.tyre.toe, d)
     return float(total)

@@ -1,8 +1,9 @@
 """Lagrange's equations of the vehicle, written a second time: kinetic energy by sympy, forces by virtual work.
 
 Coordinates (10): X, Y, Z of the sprung centre of mass P; yaw, pitch, roll (R = Rz Ry Rx); heave and roll of both axles.
-Kinetic energy has the same one approximation as the kernels: an axle turns relative to the body by the vector
-(roll, pitch channel, yaw channel) and keeps its inertia along body axes.
+The unsprung mass of an axle is m - n in the middle between its wheel centres and n / 2 at each of them; besides, each
+wheel has its own inertia. Kinetic energy has the same one approximation as the kernels: a wheel turns relative to the
+body by the vector (inclination, pitch, steer) and keeps its inertia along body axes.
 """
 
 from __future__ import annotations
@@ -16,6 +17,8 @@ import sympy as sp
 
 Array = np.ndarray[tuple[int, ...], np.dtype[np.complex128]]
 CUBIC = [(i, j) for i in range(4) for j in range(4 - i)]
+#: Channels that shape the motion of the masses, the left and the right wheel's.
+SHAPE = ("x0", "x1", "y0", "y1", "lean0", "lean1", "steer0", "steer1", "pitch")
 
 
 def cubic(coefficients: object, h: object, r: object) -> object:
@@ -39,7 +42,6 @@ class Symbols:
     wheel: Callable[..., list[complex]]
     wheel_jacobian: Callable[..., list[list[complex]]]
     spin: Callable[..., list[list[complex]]]
-    axis: Callable[..., list[complex]]
 
 
 @cache
@@ -69,29 +71,47 @@ def build() -> tuple[Symbols, Callable[..., list[complex]], Callable[..., list[c
     body_momentum = sp.lambdify(body_arguments, [sp.diff(body_energy, d) for d in u[:6]], "numpy", cse=True)
     body_slope = sp.lambdify(body_arguments, [sp.diff(body_energy, x) for x in q[:6]], "numpy", cse=True)
 
-    # the axle: four cubics, place of P and of the design height, half track
-    channels = [sp.symbols(f"{n}0:{len(CUBIC)}") for n in ("x", "y", "t", "d")]
-    px, py, pz, z0, half, side = sp.symbols("px py pz z0 half side")
-    cx, cy, tau, delta = (cubic(c, h, r) for c in channels)
-    centre = sp.Matrix([cx - px, cy - py, z0 + h - pz])
-    place = sp.Matrix(q[:3]) + rot * centre
-    speed = place.jacobian(q) * sp.Matrix(u)
-    turn = sp.Matrix([r, tau, delta])
-    axle_omega = omega + turn.jacobian([h, r]) * sp.Matrix(u[6:])
-    energy = mass / 2 * speed.dot(speed) + sum(inertia[i] * axle_omega[i] ** 2 for i in range(3)) / 2
-    parameters = (mass, *inertia[:3], px, py, pz, z0, half, *(c for channel in channels for c in channel))
+    # the axle: nine cubics, place of P and of the design height, half track, mass at the wheels
+    channels = {n: sp.symbols(f"{n}_0:{len(CUBIC)}") for n in SHAPE}
+    px, py, pz, z0, half, lump = sp.symbols("px py pz z0 half lump")
+    value = {n: cubic(c, h, r) for n, c in channels.items()}
+    places, spins = [], []
+    for s, sign in ((0, 1), (1, -1)):
+        arm = sp.Matrix([value[f"x{s}"] - px, value[f"y{s}"] - py, z0 + h + sign * half * sp.sin(r) - pz])
+        places.append(sp.Matrix(q[:3]) + rot * arm)
+        turn = sp.Matrix([value[f"lean{s}"], value["pitch"], value[f"steer{s}"]])
+        spins.append(omega + turn.jacobian([h, r]) * sp.Matrix(u[6:]))
+    speeds = [place.jacobian(q) * sp.Matrix(u) for place in places]
+    middle = (speeds[0] + speeds[1]) / 2
+    energy = (mass - lump) / 2 * middle.dot(middle) + sum(lump / 4 * v.dot(v) for v in speeds)
+    energy += sum(inertia[i] / 4 * spin[i] ** 2 for spin in spins for i in range(3))
+    parameters = (
+        mass,
+        *inertia[:3],
+        px,
+        py,
+        pz,
+        z0,
+        half,
+        lump,
+        *(c for channel in channels.values() for c in channel),
+    )
     arguments = (q, u, parameters)
-    axis = sp.Matrix([tau * sp.sin(r) - delta * sp.cos(r), sp.cos(r), sp.sin(r)])
-    wheel = sp.Matrix(q[:3]) + rot * (centre + side * half * axis)
+
+    def chosen(pair: list[sp.Matrix]) -> sp.Matrix:
+        # side 1 is the left, -1 the right, 0 the mean of both
+        return (1 + side) / 2 * pair[0] + (1 - side) / 2 * pair[1]
+
+    side = sp.Symbol("side")
+    wheel = chosen(places)
     return (
         Symbols(
             momentum=sp.lambdify(arguments, [sp.diff(energy, d) for d in u], "numpy", cse=True),
             slope=sp.lambdify(arguments, [sp.diff(energy, x) for x in q], "numpy", cse=True),
             wheel=sp.lambdify((q, parameters, side), list(wheel), "numpy", cse=True),
             wheel_jacobian=sp.lambdify((q, parameters, side), wheel.jacobian(q).tolist(), "numpy", cse=True),
-            # angular velocity of the axle in world axes over the coordinates' rates
-            spin=sp.lambdify((q, parameters), (rot * axle_omega).jacobian(u).tolist(), "numpy", cse=True),
-            axis=sp.lambdify((q, parameters), list(rot * axis), "numpy", cse=True),
+            # angular velocity of the wheel's carrier in world axes over the coordinates' rates
+            spin=sp.lambdify((q, parameters, side), (rot * chosen(spins)).jacobian(u).tolist(), "numpy", cse=True),
         ),
         body_momentum,
         body_slope,

@@ -57,7 +57,7 @@ def track_rod_axle(
         damper.append(np.sqrt(((mount - place) ** 2).sum(0)))
         stop.append(0.143 - h - s * np.sin(r))
     steer = 0.02 * h + 0.05 * r * h if steers else np.zeros_like(h)
-    return AxleMap(
+    return AxleMap.of_rigid(
         heave=heave,
         roll=roll,
         centre_x=x,
@@ -80,14 +80,15 @@ def mirrored_map(axle: AxleMap) -> AxleMap:
     flip, swap = (slice(None), slice(None, None, -1)), (slice(None), slice(None, None, -1), slice(None, None, -1))
     return dataclasses.replace(
         axle,
-        centre_x=axle.centre_x[flip],
-        centre_y=-axle.centre_y[flip],
+        wheel_x=axle.wheel_x[swap],
+        wheel_y=-axle.wheel_y[swap],
         pitch=axle.pitch[flip],
-        yaw=-axle.yaw[flip],
+        inclination=-axle.inclination[swap],
         spring=axle.spring[swap],
         damper=axle.damper[swap],
         stop=axle.stop[swap],
         steer=-axle.steer[swap],
+        bar=-axle.bar[flip],
         energy=axle.energy[flip],
     )
 

@@ -144,7 +144,7 @@ def textbook_car(inputs: dict[str, float]) -> Vehicle:
         length = np.stack([0.4 - h - 0.75 * r, 0.4 - h + 0.75 * r], -1)
         flat = np.zeros_like(h)
         free = 0.4 + load / rate + 0.5 * TOE  # a seated spring has lost half its soft start
-        axle = AxleMap(
+        axle = AxleMap.of_rigid(
             heave=heave, roll=roll, centre_x=flat + x, centre_y=flat, centre_z0=height, design_x=x, pitch=flat,
             yaw=flat, spring=length, damper=length, stop=length + 0.5, steer=np.zeros((*h.shape, 2)), energy=flat,
             track=TRACK,

@@ -18,14 +18,17 @@ from tussock.mechanics.motion import Vehicle, pack
 from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.motion.rest import Evaluator
 
-CHANNELS = ("x", "y", "tau", "delta", "spring0", "spring1", "damper0", "damper1", "stop0", "stop1", "steer0", "steer1")
+CHANNELS = (*lagrange.SHAPE, "spring0", "spring1", "damper0", "damper1", "stop0", "stop1", "bar")
 
 
 def random_map(rng: np.random.Generator, design_x: float) -> tuple[AxleMap, dict[str, Floats]]:
-    """Return a map whose channels are random cubics, plausible in size, and their coefficients."""
+    """Return a map whose channels are random cubics, plausible in size, and their coefficients.
+
+    Nothing ties the wheels to each other or to roll: rigid axles and independent wheels are special cases.
+    """
     heave, roll = np.linspace(-0.14, 0.14, 9), np.radians(np.linspace(-14.0, 14.0, 9))
     h, r = np.meshgrid(heave, roll, indexing="ij")
-    start = {"x": design_x, "spring": 0.29, "damper": 0.48, "stop": 0.14}
+    start = {"spring": 0.29, "damper": 0.48, "stop": 0.14}
     slope = {"spring": -0.95, "damper": -0.9, "stop": -1.0}
     coefficients = {}
     for name in (*CHANNELS, "energy"):
@@ -35,23 +38,33 @@ def random_map(rng: np.random.Generator, design_x: float) -> tuple[AxleMap, dict
         if kind in slope:
             c[lagrange.CUBIC.index((1, 0))] += slope[kind]
             c[lagrange.CUBIC.index((0, 1))] += -0.46 if name.endswith("0") else 0.46
+        if kind in ("x", "y"):
+            c[0] = design_x if kind == "x" else (0.5 - int(name[-1])) * TRACK
+        if kind in ("lean", "bar"):
+            c[lagrange.CUBIC.index((0, 1))] += 0.5
+        if name == "bar":  # its square goes into a cubic table
+            c = np.where([i + j < 2 for i, j in lagrange.CUBIC], c, 0.0)
         if name == "energy":
             c = np.where(np.arange(10) == lagrange.CUBIC.index((0, 2)), 9e3, 300.0 * c)
         coefficients[name] = c
     v = {n: lagrange.cubic(c, h, r) for n, c in coefficients.items()}
-    pair = {n: np.stack([v[f"{n}0"], v[f"{n}1"]], -1) for n in ("spring", "damper", "stop", "steer")}
+    both = {n: np.stack([v[f"{n}0"], v[f"{n}1"]], -1) for n in ("x", "y", "lean", "spring", "damper", "stop", "steer")}
     axle = AxleMap(
         heave=heave,
         roll=roll,
-        centre_x=v["x"],
-        centre_y=v["y"],
         centre_z0=RADIUS,
         design_x=design_x,
-        pitch=v["tau"],
-        yaw=v["delta"],
-        energy=v["energy"],
         track=TRACK,
-        **pair,
+        wheel_x=both["x"],
+        wheel_y=both["y"],
+        inclination=both["lean"],
+        steer=both["steer"],
+        pitch=v["pitch"],
+        spring=both["spring"],
+        damper=both["damper"],
+        stop=both["stop"],
+        bar=v["bar"],
+        energy=v["energy"],
     )
     return axle, coefficients
 
@@ -79,7 +92,7 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
     evaluate = Evaluator(packed, lag=0.0)
     q = np.array([3.0, -2.0, 0.75, *rng.normal(size=7) * [0.3, 0.06, 0.08, 0.03, 0.06, 0.03, 0.06]])
     u = rng.normal(size=9) * [0.8, 0.5, 0.6, 1.5, 0.6, 1.0, 1.5, 1.0, 1.5]
-    local = np.concatenate([rng.normal(size=4) * 1e-3, rng.normal(size=4) * 0.01])
+    local = np.concatenate([rng.normal(size=4) * 1e-3, rng.normal(size=4) * 0.01, rng.normal(size=4) * 1e-3])
     inputs = np.zeros(20)
     inputs[:12] = np.concatenate(
         [rng.normal(size=4) * 0.01 + 0.015, rng.normal(size=4) * 0.5, rng.normal(size=4) * 0.03]
@@ -116,42 +129,49 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
         c, tyre = coefficients[a], parts.tyre
         index = [*head, 6 + 2 * a, 7 + 2 * a]
         x, dx, ddx = q[index], rate[index], second[index]
+        lump, own = parts.lumped
         parameters = (
             parts.mass.mass,
-            *parts.mass.inertia,
+            *own,
             *b.centre,
             parts.axle.centre_z0,
             0.5 * TRACK,
-            *(value for name in ("x", "y", "tau", "delta") for value in c[name]),
+            lump,
+            *(value for name in lagrange.SHAPE for value in c[name]),
         )
         momentum = axle_symbols.momentum(x + 1j * e * dx, dx + 1j * e * ddx, parameters)
         take(index, np.array(momentum).imag / e)
         take(index, -np.array(axle_symbols.slope(x, dx, parameters), dtype=float))
         centre = np.array(axle_symbols.wheel_jacobian(x, parameters, 0.0), dtype=float)
         take(index, parts.mass.mass * vehicle.gravity * centre[2])
-        spin = np.array(axle_symbols.spin(x, parameters), dtype=float)
+        spin = np.array(axle_symbols.spin(x, parameters, 0.0), dtype=float)
         # body turned without the axle: its angular velocity is the axle's at no heave and roll rate
         if a == 0:
             take(head, -(turn @ [rolling, 0.0, yawing]) @ spin[:, :6])
         h, r = x[6], x[7]
         joint = index[6:]
         take(joint, slopes(c["energy"], h, r))
-        take(joint, np.array([0.0, parts.bar_rate * r]))
-        momentum_of_wheels = 2.0 * parts.spin_inertia * speed / tyre.free_radius
-        axis_rate = np.array([0.0, momentum_of_wheels, 0.0])
-        # the wheels' momentum points along the body's y axis and turns with the axle
-        rot = np.array(axle_symbols.spin(np.array([*x[:6], 0.0, 0.0]), tuple(0.0 for _ in parameters)), dtype=float)
+        twist = float(lagrange.cubic(c["bar"], h, r))  # type: ignore[arg-type]
+        take(joint, parts.bar_rate * twist * slopes(c["bar"], h, r))
+        # a wheel's momentum points along the body's y axis and turns with the wheel
+        axis_rate = np.array([0.0, parts.spin_inertia * speed / tyre.free_radius, 0.0])
         to_world = body_axes(x)
-        assert np.allclose(rot[:, 5], to_world[:, 0], atol=1e-12)
-        omega_body = to_world.T @ (spin @ dx)
-        take(index, (to_world @ np.cross(omega_body, axis_rate)) @ spin)
         for s in (0, 1):
             n, sign = 2 * a + s, 1.0 - 2.0 * s
+            turning = np.array(axle_symbols.spin(x, parameters, sign), dtype=float)
+            omega_body = to_world.T @ (turning @ dx)
+            take(index, (to_world @ np.cross(omega_body, axis_rate)) @ turning)
             length = float(lagrange.cubic(c[f"spring{s}"], h, r))  # type: ignore[arg-type]
             squeeze = parts.spring_length[s] - length
             spring = parts.spring_rate[s] * max(squeeze - 0.5 * k.TOE, 0.0)
             assert squeeze > k.TOE
             take(joint, -spring * slopes(c[f"spring{s}"], h, r))
+            sliding = -float(slopes(c[f"spring{s}"], h, r) @ dx[6:])
+            creep = sliding - local[8 + n] * abs(sliding) / parts.friction_travel
+            assert evaluate.local_rate[8 + n] == pytest.approx(creep, rel=1e-8, abs=1e-9)
+            rub = parts.spring_friction * local[8 + n] / parts.friction_travel
+            assert log[52 + n] == pytest.approx(rub, rel=1e-12)
+            take(joint, -rub * slopes(c[f"spring{s}"], h, r))
             take(joint, -log[12 + n] * slopes(c[f"stop{s}"], h, r))
             take(joint, -(log[8 + n] + parts.damper.gas) * slopes(c[f"damper{s}"], h, r))
             place = np.array(axle_symbols.wheel(x, parameters, sign), dtype=float)
@@ -164,11 +184,13 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
                 load = max(tyre.vertical_stiffness * (pressed - 0.5 * tyre.toe) + tyre.vertical_damping * closing, 0.0)
                 assert log[n] == pytest.approx(load, rel=1e-9, abs=1e-6)
             load = log[n]
-            axis = turn.T @ np.array(axle_symbols.axis(x, parameters), dtype=float)
-            heading = -axis[0] / axis[1] + float(lagrange.cubic(c[f"steer{s}"], h, r))  # type: ignore[arg-type]
-            heading += steering if a == 0 else 0.0
+            lean, steer = (float(lagrange.cubic(c[f"{what}{s}"], h, r)) for what in ("lean", "steer"))  # type: ignore[arg-type]
+            steer += steering if a == 0 else 0.0
+            spun = np.array([-np.sin(steer) * np.cos(lean), np.cos(steer) * np.cos(lean), np.sin(lean)])
+            axis = turn.T @ to_world @ spun
+            heading = np.arctan2(-axis[0], axis[1])
             lever = packed.axle[a, 9]
-            contact = moving[1] + lever * (turn.T @ (spin @ dx))[0]
+            contact = moving[1] + lever * (turn.T @ (turning @ dx))[0]
             slide = contact * np.cos(heading) - moving[0] * np.sin(heading)
             rolled = moving[0] * np.cos(heading) + contact * np.sin(heading)
             pace = np.hypot(rolled, 2.0 * slide)
@@ -179,8 +201,8 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
             couple = np.array([lever * force[1], 0.0, 0.0])
             pull = log[24] * parts.drive_share / 2.0
             force[0] += pull
-            couple[1] -= lever * pull
-            take(index, -(turn @ force) @ jacobian - (turn @ couple) @ spin)
+            take(index, -(turn @ force) @ jacobian - (turn @ couple) @ turning)
+            take(index, -(turn @ np.array([0.0, -lever * pull, 0.0])) @ spin)
     return float(np.abs(balance).max()), max(terms)
 
 
@@ -204,6 +226,9 @@ def test_accelerations_solve_lagrange_equations() -> None:
                 damper=linear_damper(1800.0, friction=40.0, gas=60.0, mount=9e5),
                 stop_height=0.10,
                 drive_share=share,
+                wheel_inertia=1.4,
+                spring_friction=300.0,
+                friction_travel=2.5e-3,
             )
             for parts, m, share in zip(base.axles, maps, (0.3, 0.7), strict=True)
         ]

@@ -112,7 +112,7 @@ def four_quarter_cars(car: QuarterCar, *, toe: float = 2e-3) -> Vehicle:
     def end(x: float) -> AxleParts:
         length = np.stack([0.4 - h - 0.75 * r, 0.4 - h + 0.75 * r], -1)
         flat = np.zeros_like(h)
-        axle = AxleMap(
+        axle = AxleMap.of_rigid(
             heave=heave, roll=roll, centre_x=flat + x, centre_y=flat, centre_z0=z0, design_x=x, pitch=flat, yaw=flat,
             spring=length, damper=length, stop=length + 0.5, steer=np.zeros((*h.shape, 2)), energy=flat, track=TRACK,
         )  # fmt: skip

@@ -117,7 +117,7 @@ def test_linear_twin_follows_the_engine_on_small_inputs() -> None:
     start = settle(vehicle)
     q = start.q.copy()
     q[3:] = model.trim[:7]
-    local = np.concatenate([model.trim[16:20], model.trim[20:]])
+    local = np.concatenate([model.trim[16:20], model.trim[20:], np.zeros(4)])
     run = march(
         packed=pack(vehicle, lag=0.5 * step),
         rest=dataclasses.replace(start, q=q, local=local),
@@ -227,7 +227,7 @@ def test_outside_side_force_is_held_by_the_tyres() -> None:
 
 def test_every_node_of_a_table_is_met() -> None:
     axle = rear_map()
-    values = channels(axle)
+    values = channels(axle, wagon().rear.stored)
     packed = pack(wagon(), lag=0.0)
     for i, h in enumerate(axle.heave):
         for j, r in enumerate(axle.roll):
@@ -314,7 +314,7 @@ def test_diverging_run_stops_and_names_time_and_what_grew() -> None:
     inputs = np.zeros((3000, 20))
     vehicle = wagon()
     light = dataclasses.replace(vehicle.front.mass, mass=3.0, inertia=(0.4, 0.1, 0.4))
-    vehicle = dataclasses.replace(vehicle, front=dataclasses.replace(vehicle.front, mass=light))
+    vehicle = dataclasses.replace(vehicle, front=dataclasses.replace(vehicle.front, mass=light, wheel_inertia=0.1))
     rest = settle(vehicle)
     inputs[:, 12] = 10.0
     inputs[100:, 0] = 0.01
@@ -364,7 +364,7 @@ def test_uneven_map_is_refused() -> None:
 
 
 def test_table_with_a_hole_is_refused() -> None:
-    values = channels(rear_map())
+    values = channels(rear_map(), wagon().rear.stored)
     values[4, 5, 2] = math.nan
     with pytest.raises(SolverError, match="node"):
         fit(values)

@@ -1,8 +1,8 @@
 """Suspension linkages: joints and bodies in equilibrium, layouts as tables, characteristics over travel.
 
 `build_axle` makes a rigid axle from hardpoints, `sweep` gives its characteristics, `axle_map` its map for heights,
-travel and motion; `build_wheel` and `sweep_wheel` do it for an independent wheel over travel and steer; `clearance` is
-the gap between round parts.
+travel and motion; `build_wheel`, `sweep_wheel` and `axle_map_of_wheels` do it for independent wheels, over travel and
+steer; `clearance` is the gap between round parts.
 """
 
 from __future__ import annotations
@@ -49,6 +49,7 @@ from tussock.mechanics.linkage.under_load import LoadedState, under_load
 from tussock.mechanics.linkage.wheel import SpringRod, TorsionSpringing, Wheel
 from tussock.mechanics.linkage.wheel_build import build_wheel
 from tussock.mechanics.linkage.wheel_layouts import WHEEL_LAYOUTS, WHEEL_STEERING
+from tussock.mechanics.linkage.wheel_maps import axle_map_of_wheels
 from tussock.mechanics.linkage.wheel_sweep import WheelSweep, sweep_wheel, wheel_anti_effects
 
 __all__ = [
@@ -90,6 +91,7 @@ __all__ = [
     "anti_effects",
     "axle_compliance",
     "axle_map",
+    "axle_map_of_wheels",
     "build_axle",
     "build_wheel",
     "case_table",

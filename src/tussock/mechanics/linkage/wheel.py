@@ -13,7 +13,17 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.linkage.axle import Pose
 from tussock.mechanics.linkage.model import Linkage
 from tussock.mechanics.linkage.solution import Solution
-from tussock.mechanics.linkage.solver import HEAVE_STEP, ROLL_STEP, Axes, GridAxis, plan_grid, solve_plan
+from tussock.mechanics.linkage.solver import (
+    DISTANCE_ACCEPTED,
+    HEAVE_STEP,
+    ROLL_STEP,
+    Axes,
+    GridAxis,
+    Plan,
+    plan_grid,
+    run,
+    solve_plan,
+)
 
 Side = Literal["left", "right"]
 SteeringKind = Literal["rack", "relay", "fixed"]
@@ -21,6 +31,8 @@ SteeringKind = Literal["rack", "relay", "fixed"]
 RACK_STEP = 0.012
 #: A wheel has few coordinates, so it can afford one more step for slopes that are exact to 1e-9 [m].
 WHEEL_STEP_END = 1e-9
+#: A wheel whose parts move faster than this many times its travel is near a lock [-].
+LOCK_FACTOR = 5.0
 TRAVEL = GridAxis("travel", 1e3, "mm", HEAVE_STEP)
 WHEEL_AXES: Mapping[str, Axes] = {
     "rack": (TRAVEL, GridAxis("rack travel", 1e3, "mm", RACK_STEP)),
@@ -153,7 +165,60 @@ class Wheel:
         InputError
             Steer asked of a wheel that does not steer.
         """
-        turn = np.zeros(1) if steer is None else np.atleast_1d(np.asarray(steer, dtype=np.float64))
+        plan = self._plan(travel, np.zeros(1) if steer is None else np.atleast_1d(np.asarray(steer, dtype=np.float64)))
+        try:
+            answer = solve_plan(self.linkage, plan, self.home, self.zero, step_end=WHEEL_STEP_END, loaded=loaded)
+        except SolverError as error:
+            raise type(error)(f"{self.name}: {error}") from None
+        return answer.take(plan.wanted.ravel())
+
+    def solve_within(self, travel: Floats, steer: float = 0.0) -> tuple[Floats, Solution]:
+        """Equilibria at one steer over as much of a travel grid as the wheel can reach without a break from zero.
+
+        Parameters
+        ----------
+        travel : array (nt,)
+            Rising [m].
+        steer : float
+            As in `solve`.
+
+        Returns
+        -------
+        tuple of array (n,) and Solution
+            The travels reached, whose motion is no nearer to a lock than `LOCK_FACTOR`, and their poses.
+
+        Raises
+        ------
+        SolverError
+            If no travel of the grid can be reached.
+        InputError
+            As `solve`.
+        """
+        plan = self._plan(travel, np.array([steer]))
+        answer = run(
+            self.linkage,
+            plan.inputs + self.zero,
+            plan.parent,
+            plan.grand,
+            start=self.home.coordinates[0],
+            start_rotation=self.home.rotation[0],
+            step_end=WHEEL_STEP_END,
+        ).take(plan.wanted.ravel())
+        t = self.linkage.tables
+        factor = np.max(np.abs(answer.slope[:, t.free, 0]) * t.scale[t.free], axis=1)
+        good = (answer.status == 0) & (answer.distance < DISTANCE_ACCEPTED) & (factor < LOCK_FACTOR)
+        middle = int(np.argmin(np.abs(travel)))
+        if not good[middle]:
+            raise SolverError(
+                f"{self.name}: the wheel cannot be brought to a travel of {1e3 * travel[middle]:.1f} mm at this steer"
+            )
+        bad = np.flatnonzero(~good)
+        first = int(bad[bad < middle].max()) + 1 if np.any(bad < middle) else 0
+        last = int(bad[bad > middle].min()) if np.any(bad > middle) else travel.size
+        return travel[first:last], answer.take(np.arange(first, last))
+
+    def _plan(self, travel: Floats, turn: Floats) -> Plan:
+        """Order of a march over travel and steer."""
         if self.steering == "fixed" and np.any(turn != 0.0):
             raise InputError(f"{self.name}: the tie rod ends on the chassis, so this wheel cannot be steered")
         plan = plan_grid(
@@ -161,11 +226,7 @@ class Wheel:
         )
         if self.steering == "fixed":
             plan = replace(plan, inputs=np.ascontiguousarray(plan.inputs[:, :1]))
-        try:
-            answer = solve_plan(self.linkage, plan, self.home, self.zero, step_end=WHEEL_STEP_END, loaded=loaded)
-        except SolverError as error:
-            raise type(error)(f"{self.name}: {error}") from None
-        return answer.take(plan.wanted.ravel())
+        return plan
 
     def pose(self, travel: float, steer: float = 0.0) -> Pose:
         """Pose of every body, as of a left wheel, at one travel [m] and steer [m or rad]; raises as `solve`."""

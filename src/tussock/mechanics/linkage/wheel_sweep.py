@@ -192,7 +192,7 @@ def sweep_wheel(wheel: Wheel, travel: Floats, steer: Floats | None = None) -> Wh
     for point in (contact, centre):
         foot = low + axis * ((point[:, 2] - low[:, 2]) / axis[:, 2])[:, None]
         offsets += [foot[:, 0] - point[:, 0], point[:, 1] - foot[:, 1]]
-    arm, arm_slope = _arm_angle(wheel, s)
+    arm, arm_slope = lower_arm_angle(wheel, s)
     bar_angle = bar_ratio = None
     if wheel.bar_arm is not None:
         place = int(wheel.linkage.tables.bi[wheel.linkage.index["bar"], 2])
@@ -309,7 +309,7 @@ def _length(wheel: Wheel, s: Solution, name: str, shape: tuple[int, int]) -> Whe
     return WheelLength(length=length.reshape(shape), ratio=-slope[:, 0].reshape(shape))
 
 
-def _arm_angle(wheel: Wheel, s: Solution) -> tuple[Floats, Floats]:
+def lower_arm_angle(wheel: Wheel, s: Solution) -> tuple[Floats, Floats]:
     """Angle of the lower arm about its pivots since stock, up positive, and its slope by travel."""
     body = wheel.linkage.bodies[wheel.linkage.index["lower_arm"]]
     front, rear = wheel.arm_pivots

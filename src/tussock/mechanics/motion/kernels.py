@@ -1,17 +1,26 @@
-"""Compiled right-hand side and stepper of the full vehicle on two rigid axles.
+"""Compiled right-hand side and stepper of the full vehicle on two axles, rigid or with independent wheels.
 
 States (0-based)
 ----------------
 q (10,)   X, Y, psi, z, theta, phi of the sprung centre of mass P; heave, roll of the front axle, of the rear axle
 u (9,)    p, q, r (body axes); v, w of P (yaw frame); heave and roll rate of the front axle, of the rear axle
-local (8,) rod travel of the four dampers; side deflection of the four tyres
+local (12,) rod travel of the four dampers; side deflection of the four tyres; slip of the four springs' friction
 Wheels stand in the order front left, front right, rear left, rear right.
+
+Unsprung masses
+---------------
+Whatever joins the wheels, their kinetic energy is 1/2 m |c'|^2 + 1/2 n |d'|^2 + 1/2 sum of O . J O over both wheels:
+c is the mean of the wheel centres and d half their difference, both seen from outside; m is the whole mass and n the
+mass that, half at each wheel centre, has the roll inertia left when the wheels' own J is taken off (n = m for
+independent wheels). O is the angular velocity of the body plus the rates of the wheel's inclination, of the pitch of
+what takes the drive's torque, and of its steer. The one approximation: J stays along body axes.
 
 Parameters
 ----------
 body (11,)       mass, Ixx, Iyy, Izz, x, y, z of P in vehicle axes, gravity, then the tensor's xy, xz, yz elements
-axle (2, 12)     mass, Ix, Iy, Iz, spin inertia of both wheels over their radius, half track, height of the centre at
-                 zero heave, bar roll rate, share of traction, loaded radius; two unused
+axle (2, 12)     mass m, own inertia of both wheels together about x, y, z, their spin inertia over their radius, half
+                 track, height of the centre at zero heave, n, share of traction, loaded radius; the wheels' travel
+                 down and up that the map covers
 wheel (92,)      properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
 table (t,)       cubic B-spline coefficients of the axle maps, as an array (2, nh + 2, nr + 2, 16) laid flat
 grid (12,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of cells
@@ -37,13 +46,16 @@ from tussock.mechanics.compiled import kernel
 
 U = np.uint64
 ONE = U(1)
-CHANNELS = 16  # of the tables: 13 are used, 16 fill whole vectors
+CHANNELS = 16  # of the tables; they fill whole vectors
 WHEELS = 4
-LOG = 52
+LOCAL = 12
+LOG = 56
 TOE = 0.0005  # a spring takes up its load over this length when it seats [m]
 
 # offsets of channels in a row of a table's answer
-T_SPRING, T_DAMPER, T_STOP, T_STEER, T_ENERGY = U(4), U(6), U(8), U(10), U(12)
+# wheel centre x and y, inclination, steer: each the mean of both wheels, then half the left over the right
+T_X, T_DX, T_Y, T_DY, T_LEAN, T_DLEAN, T_STEER, T_DSTEER = U(0), U(1), U(2), U(3), U(4), U(5), U(6), U(7)
+T_PITCH, T_ENERGY, T_SPRING, T_DAMPER, T_STOP = U(8), U(9), U(10), U(12), U(14)
 # rows of a table's answer: slope over heave, over roll, curvature along the velocity
 ROW_H, ROW_R, ROW_K = U(16), U(32), U(48)
 
@@ -53,18 +65,20 @@ W_Y0, W_DY, W_DS = U(32), U(36), U(40)  # first and spacing of the damper's tabl
 W_TK, W_TC, W_R0, W_D0, W_S0, W_S1 = U(44), U(48), U(52), U(56), U(60), U(64)  # tyre: vertical, relaxation
 W_CA, W_NK, W_MU, W_TD, W_KC = U(68), U(72), U(76), U(80), U(84)  # cornering gain / 3 mu, 1 / its load, ...
 W_RK = U(88)  # loaded radius
-WHEEL_SIZE = 92
+W_FB, W_FS = U(92), U(96)  # friction of the spring: 1 / sliding distance, its force over that distance
+WHEEL_SIZE = 100
 
 # offsets in the work array: what the axles leave for the wheels ...
 PX, PY, PZ, DX, DY, DZ = U(0), U(4), U(8), U(12), U(16), U(20)  # wheel centre and its velocity in the body
-HEAD, CAMBER, TILT = U(24), U(28), U(32)  # heading, camber, roll rate of the axle
+STEER, LEAN, TILT = U(24), U(28), U(32)  # steer, inclination, rate of turning about the forward direction
 PHX, PHY, PRX, PRY, PRZ = U(36), U(40), U(44), U(48), U(52)  # slopes of the wheel centre over heave and roll
 ROAD, RATE, SLOPE, SIDE = U(56), U(60), U(64), U(68)  # road, tyre side deflection
 # ... and the wheels for the axles
 LOAD, LATERAL, SIDE_RATE = U(72), U(76), U(80)
 KX, KY, KZ, MX, MY, MZ, MF, QH, QR = U(84), U(88), U(92), U(96), U(100), U(104), U(108), U(112), U(116)
 P_ROAD, P_TYRE, P_SIDE = U(120), U(124), U(128)
-WORK_SIZE = 132
+PTH, PTR = U(132), U(136)  # turning about the forward direction over heave and roll
+WORK_SIZE = 140
 
 
 @kernel
@@ -311,17 +325,21 @@ def rates(
     rows: Floats,
     work: Floats,
 ) -> None:
-    """Fill accelerations acc (9,), local_rate (8,) and log (52,).
+    """Fill accelerations acc (9,), local_rate (12,) and log (56,).
 
-    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 28) and `work` (132,) are scratch. rows[a, 19:21] leaves the
-    dampers' forces on heave and roll, vec the body's accelerations and those of a unit of traction. `lag` is half the
-    step for the implicit midpoint rule of the local states, 0 for the plain equations.
+    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 21) and `work` (140,) are scratch. rows[a, 19:21] leaves the
+    forces of dampers and spring friction on heave and roll, vec the body's accelerations and those of a unit of
+    traction. `lag` is half the step for the implicit midpoint rule of the local states, 0 for the plain equations.
+
+    Friction of a spring follows Fancher, Ervin, MacAdam, Winkler, SAE 800905 (1980; from memory): over the spring's
+    travel x its force F goes to the envelope +-F0 as dF = (+-F0 - F) |dx| / b.
 
     The log holds wheel load (0-3), damper velocity (4-7) and force (8-11), stop force (12-15), spring length (16-19),
     side force (20-23), traction (24), acceleration of P with gravity in body axes (25-27), angular acceleration
-    (28-30), power of road (31), traction (32), dampers (33), tyre damping (34), side forces (35), outside inputs (36),
-    distance outside the tables in cells (37), closing speed of the stops (38-41), pitch and roll (42, 43), angular
-    velocity in body axes (44-46), stop compression, negative while there is a gap (48-51).
+    (28-30), power of road (31), traction (32), dampers and spring friction (33), tyre damping (34), side forces (35),
+    outside inputs (36), distance outside the tables in cells (37), closing speed of the stops (38-41), pitch and roll
+    (42, 43), angular velocity in body axes (44-46), stop compression, negative while there is a gap (48-51), friction
+    of the springs (52-55).
     """
     theta = q[4]
     phi = q[5]
@@ -397,89 +415,125 @@ def rates(
         jz = axle[a, 3]
         spin = axle[a, 4] * speed
         half = axle[a, 5]
+        mb = axle[a, 7]
         rk = axle[a, 9]
-        cx = out[U(0)] - body[4]
-        cy = out[U(1)] - body[5]
+        sr = sine(rho)
+        cr = cosine(rho)
+        lift = abs(half * sr)
+        outside = max(outside, max(axle[a, 10] - h + lift, h + lift - axle[a, 11]) * grid[6 * a + 1])
+        # c and d with their slopes, those of the small rotations
+        cx = out[T_X] - body[4]
+        cy = out[T_Y] - body[5]
         cz = axle[a, 6] + h - body[6]
-        tau = out[U(2)]
-        delta = out[U(3)]
-        # slopes of the centre and of the small rotations
-        ahx = out[U(16)]
-        ahy = out[U(17)]
-        wht = out[U(18)]
-        whd = out[U(19)]
-        arx = out[U(32)]
-        ary = out[U(33)]
-        wrt = out[U(34)]
-        wrd = out[U(35)]
-        dcx = ahx * dh + arx * dr
-        dcy = ahy * dh + ary * dr
+        ex = out[T_DX]
+        ey = out[T_DY]
+        ez = half * sr
+        chx = out[ROW_H + T_X]
+        chy = out[ROW_H + T_Y]
+        ehx = out[ROW_H + T_DX]
+        ehy = out[ROW_H + T_DY]
+        lh = out[ROW_H + T_LEAN]
+        mh = out[ROW_H + T_DLEAN]
+        ph = out[ROW_H + T_PITCH]
+        sh = out[ROW_H + T_STEER]
+        th = out[ROW_H + T_DSTEER]
+        crx = out[ROW_R + T_X]
+        cry = out[ROW_R + T_Y]
+        erx = out[ROW_R + T_DX]
+        ery = out[ROW_R + T_DY]
+        erz = half * cr
+        lr = out[ROW_R + T_LEAN]
+        mr = out[ROW_R + T_DLEAN]
+        pr = out[ROW_R + T_PITCH]
+        shr = out[ROW_R + T_STEER]
+        tr = out[ROW_R + T_DSTEER]
+        dcx = chx * dh + crx * dr
+        dcy = chy * dh + cry * dr
         dcz = dh
-        # velocity terms: b = w x (w x c + 2 c') + k_c
-        ex = wy * cz - wz * cy + 2.0 * dcx
-        ey = wz * cx - wx * cz + 2.0 * dcy
-        ez = wx * cy - wy * cx + 2.0 * dcz
-        bx = wy * ez - wz * ey + out[U(48)]
-        by = wz * ex - wx * ez + out[U(49)]
-        bz = wx * ey - wy * ex
-        # angular velocity of the axle, its momentum, the spin couple
-        ox = wx + dr
-        oy = wy + wht * dh + wrt * dr
-        oz = wz + whd * dh + wrd * dr
+        dex = ehx * dh + erx * dr
+        dey = ehy * dh + ery * dr
+        dez = erz * dr
+        # velocity terms: w x (w x c + 2 c') + curvature, times the mass
+        ax = wy * cz - wz * cy + 2.0 * dcx
+        ay = wz * cx - wx * cz + 2.0 * dcy
+        az = wx * cy - wy * cx + 2.0 * dcz
+        mbx = ma * (wy * az - wz * ay + out[ROW_K + T_X])
+        mby = ma * (wz * ax - wx * az + out[ROW_K + T_Y])
+        mbz = ma * (wx * ay - wy * ax)
+        ax = wy * ez - wz * ey + 2.0 * dex
+        ay = wz * ex - wx * ez + 2.0 * dey
+        az = wx * ey - wy * ex + 2.0 * dez
+        nbx = mb * (wy * az - wz * ay + out[ROW_K + T_DX])
+        nby = mb * (wz * ax - wx * az + out[ROW_K + T_DY])
+        nbz = mb * (wx * ay - wy * ax - ez * dr * dr)
+        # angular velocity of the wheels' mean, their momentum, the spin couple
+        dl = mh * dh + mr * dr
+        dt = th * dh + tr * dr
+        ox = wx + lh * dh + lr * dr
+        oy = wy + ph * dh + pr * dr
+        oz = wz + sh * dh + shr * dr
         hx = jx * ox
         hy = jy * oy
         hz = jz * oz
-        gx = -oz * spin
-        gz = ox * spin
-        ky = jy * out[U(50)]
-        kz = jz * out[U(51)]
-        mbx = ma * bx
-        mby = ma * by
-        mbz = ma * bz
+        kx = jx * out[ROW_K + T_LEAN] - oz * spin
+        ky = jy * out[ROW_K + T_PITCH]
+        kz = jz * out[ROW_K + T_STEER] + ox * spin
+        qx = jx * out[ROW_K + T_DLEAN] - dt * spin
+        qz = jz * out[ROW_K + T_DSTEER] + dl * spin
         fx -= mbx
         fy -= mby
         fz -= mbz
-        mx -= cy * mbz - cz * mby + wy * hz - wz * hy + gx
-        my -= cz * mbx - cx * mbz + wz * hx - wx * hz + ky
-        mz -= cx * mby - cy * mbx + wx * hy - wy * hx + kz + gz
-        qh = -(ahx * mbx + ahy * mby + mbz) - (wht * ky + whd * (kz + gz))
-        qr = -(arx * mbx + ary * mby) - (gx + wrt * ky + wrd * (kz + gz))
+        mx -= cy * mbz - cz * mby + ey * nbz - ez * nby + wy * hz - wz * hy + kx
+        my -= cz * mbx - cx * mbz + ez * nbx - ex * nbz + wz * hx - wx * hz + ky
+        mz -= cx * mby - cy * mbx + ex * nby - ey * nbx + wx * hy - wy * hx + kz
+        qh = -(chx * mbx + chy * mby + mbz + ehx * nbx + ehy * nby)
+        qh -= lh * kx + ph * ky + sh * kz + mh * qx + th * qz
+        qr = -(crx * mbx + cry * mby + erx * nbx + ery * nby + erz * nbz)
+        qr -= lr * kx + pr * ky + shr * kz + mr * qx + tr * qz
         # axle block and its rows against [alpha; A]
-        khh = ma * (ahx * ahx + ahy * ahy + 1.0) + jy * wht * wht + jz * whd * whd
-        khr = ma * (ahx * arx + ahy * ary) + jy * wht * wrt + jz * whd * wrd
-        krr = ma * (arx * arx + ary * ary) + jx + jy * wrt * wrt + jz * wrd * wrd
+        jlh = jx * lh
+        jph = jy * ph
+        jsh = jz * sh
+        jlr = jx * lr
+        jpr = jy * pr
+        jsr = jz * shr
+        khh = ma * (chx * chx + chy * chy + 1.0) + mb * (ehx * ehx + ehy * ehy)
+        khh += jlh * lh + jph * ph + jsh * sh + jx * mh * mh + jz * th * th
+        khr = ma * (chx * crx + chy * cry) + mb * (ehx * erx + ehy * ery)
+        khr += jlh * lr + jph * pr + jsh * shr + jx * mh * mr + jz * th * tr
+        krr = ma * (crx * crx + cry * cry) + mb * (erx * erx + ery * ery + erz * erz)
+        krr += jlr * lr + jpr * pr + jsr * shr + jx * mr * mr + jz * tr * tr
         det = 1.0 / (khh * krr - khr * khr)
-        rows[a, 0] = ma * (cy - cz * ahy)
-        rows[a, 1] = jy * wht + ma * (cz * ahx - cx)
-        rows[a, 2] = jz * whd + ma * (cx * ahy - cy * ahx)
-        rows[a, 3] = ma * ahx
-        rows[a, 4] = ma * ahy
+        rows[a, 0] = jlh + ma * (cy - cz * chy) - mb * ez * ehy
+        rows[a, 1] = jph + ma * (cz * chx - cx) + mb * ez * ehx
+        rows[a, 2] = jsh + ma * (cx * chy - cy * chx) + mb * (ex * ehy - ey * ehx)
+        rows[a, 3] = ma * chx
+        rows[a, 4] = ma * chy
         rows[a, 5] = ma
-        rows[a, 6] = jx - ma * cz * ary
-        rows[a, 7] = jy * wrt + ma * cz * arx
-        rows[a, 8] = jz * wrd + ma * (cx * ary - cy * arx)
-        rows[a, 9] = ma * arx
-        rows[a, 10] = ma * ary
+        rows[a, 6] = jlr - ma * cz * cry + mb * (ey * erz - ez * ery)
+        rows[a, 7] = jpr + ma * cz * crx + mb * (ez * erx - ex * erz)
+        rows[a, 8] = jsr + ma * (cx * cry - cy * crx) + mb * (ex * ery - ey * erx)
+        rows[a, 9] = ma * crx
+        rows[a, 10] = ma * cry
         rows[a, 11] = 0.0
         rows[a, 12] = krr * det
         rows[a, 13] = -khr * det
         rows[a, 14] = khh * det
-        rows[a, 21] = wht
-        rows[a, 22] = whd
-        rows[a, 23] = wrt
-        rows[a, 24] = wrd
         # composite inertia
         mtot += ma
-        ixx += jx + ma * (cy * cy + cz * cz)
-        iyy += jy + ma * (cx * cx + cz * cz)
-        izz += jz + ma * (cx * cx + cy * cy)
-        ixy -= ma * cx * cy
-        ixz -= ma * cx * cz
-        iyz -= ma * cy * cz
+        nex = mb * ex
+        ney = mb * ey
+        nez = mb * ez
+        ixx += jx + ma * (cy * cy + cz * cz) + ney * ey + nez * ez
+        iyy += jy + ma * (cx * cx + cz * cz) + nex * ex + nez * ez
+        izz += jz + ma * (cx * cx + cy * cy) + nex * ex + ney * ey
+        ixy -= ma * cx * cy + nex * ey
+        ixz -= ma * cx * cz + nex * ez
+        iyz -= ma * cy * cz + ney * ez
         sx += ma * cx
         sy += ma * cy
         sz += ma * cz
-        # traction: unit force forward at both patches, its torque on the axle; the wheels' offsets cancel
+        # traction: unit force forward at both patches, its torque on what carries it; the wheels' offsets cancel
         share = axle[a, 8]
         ux = r00 * share
         uy = r01 * share
@@ -492,49 +546,47 @@ def rates(
         tmx += cy * uz - cz * uy
         tmy += cz * ux - cx * uz + ny
         tmz += cx * uy - cy * ux + nz
-        rows[a, 17] = ahx * ux + ahy * uy + uz + wht * ny + whd * nz
-        rows[a, 18] = arx * ux + ary * uy + wrt * ny + wrd * nz
+        rows[a, 17] = chx * ux + chy * uy + uz + ph * ny + sh * nz
+        rows[a, 18] = crx * ux + cry * uy + pr * ny + shr * nz
         along = r00 * (wy * cz - wz * cy + dcx) + r01 * (wz * cx - wx * cz + dcy) + r02 * (wx * cy - wy * cx + dcz)
         p_traction += share * (speed + along - rk * (r11 * oy + r12 * oz))
-        # bar and bush energy
-        qr -= axle[a, 7] * rho + out[ROW_R + T_ENERGY]
+        # bushes, bar and whatever else stores energy
+        qr -= out[ROW_R + T_ENERGY]
         qh -= out[ROW_H + T_ENERGY]
-        sr = sine(rho)
-        cr = cosine(rho)
-        # e points along the axle to the left
-        e0 = tau * sr - delta * cr
-        eh = half * (wht * sr - whd * cr)
-        er = half * (wrt * sr + tau * cr - wrd * cr + delta * sr)
-        heading = -(r00 * e0 + r01 * cr + r02 * sr) / (r11 * cr + r12 * sr)
-        if a == 0:
-            heading += inp[14]
-        camber = r20 * e0 + r21 * cr + r22 * sr
-        tilt = r00 * ox + r01 * oy + r02 * oz
+        hand = inp[14] if a == 0 else 0.0
+        whole = r00 * wx + r01 * wy + r02 * wz
+        tph = r01 * ph
+        tpr = r01 * pr
         damper_h = 0.0
         damper_r = 0.0
         for side in range(2):
             sign = 1.0 - 2.0 * side
             s = U(side)
             n = U(2 * a) + s
-            # wheel centre, its slopes and its velocity in the body
-            phx = ahx + sign * eh
-            prx = arx + sign * er
-            pry = ary - sign * half * sr
-            prz = sign * half * cr
-            work[PX + n] = cx + sign * half * e0
-            work[PY + n] = cy + sign * half * cr
-            work[PZ + n] = cz + sign * half * sr
+            # wheel centre, its slopes and its velocity in the body; turning about the forward direction
+            phx = chx + sign * ehx
+            phy = chy + sign * ehy
+            prx = crx + sign * erx
+            pry = cry + sign * ery
+            prz = sign * erz
+            pth = r00 * (lh + sign * mh) + tph + r02 * (sh + sign * th)
+            ptr = r00 * (lr + sign * mr) + tpr + r02 * (shr + sign * tr)
+            work[PX + n] = cx + sign * ex
+            work[PY + n] = cy + sign * ey
+            work[PZ + n] = cz + sign * ez
             work[DX + n] = phx * dh + prx * dr
-            work[DY + n] = ahy * dh + pry * dr
+            work[DY + n] = phy * dh + pry * dr
             work[DZ + n] = dh + prz * dr
-            work[HEAD + n] = heading + out[T_STEER + s]
-            work[CAMBER + n] = camber
-            work[TILT + n] = tilt
+            work[STEER + n] = out[T_STEER] + sign * out[T_DSTEER] + hand
+            work[LEAN + n] = out[T_LEAN] + sign * out[T_DLEAN]
+            work[TILT + n] = whole + pth * dh + ptr * dr
             work[PHX + n] = phx
-            work[PHY + n] = ahy
+            work[PHY + n] = phy
             work[PRX + n] = prx
             work[PRY + n] = pry
             work[PRZ + n] = prz
+            work[PTH + n] = pth
+            work[PTR + n] = ptr
             work[ROAD + n] = inp[n]
             work[RATE + n] = inp[U(4) + n]
             work[SLOPE + n] = inp[U(8) + n]
@@ -543,8 +595,21 @@ def rates(
             ls = out[T_SPRING + s]
             force = seated_spring(wheel[W_K + n], wheel[W_L0 + n] - ls)
             log[U(16) + n] = ls
-            qh += force * out[ROW_H + T_SPRING + s]
-            qr += force * out[ROW_R + T_SPRING + s]
+            seat_h = out[ROW_H + T_SPRING + s]
+            seat_r = out[ROW_R + T_SPRING + s]
+            qh += force * seat_h
+            qr += force * seat_r
+            # friction of the spring
+            dx = -(seat_h * dh + seat_r * dr)
+            pace = abs(dx) * wheel[W_FB + n]
+            slip = local[U(8) + n]
+            creep = (dx - slip * pace) / (1.0 + lag * pace)
+            rub = wheel[W_FS + n] * (slip + lag * creep)
+            local_rate[U(8) + n] = creep
+            log[U(52) + n] = rub
+            p_damper -= rub * dx
+            damper_h += rub * seat_h
+            damper_r += rub * seat_r
             stop_h = out[ROW_H + T_STOP + s]
             stop_r = out[ROW_R + T_STOP + s]
             press = wheel[W_STOP + n] - out[T_STOP + s]
@@ -602,8 +667,17 @@ def rates(
         # side force
         rk = wheel[W_RK + n]
         vyc = vy + rk * work[TILT + n]
-        sh = sine(work[HEAD + n])
-        ch = cosine(work[HEAD + n])
+        # the wheel's axis in the body, its heading over the ground and its camber
+        ss = sine(work[STEER + n])
+        cs = cosine(work[STEER + n])
+        axis_z = sine(work[LEAN + n])
+        across = cosine(work[LEAN + n])
+        axis_x = -ss * across
+        axis_y = cs * across
+        camber = r20 * axis_x + r21 * axis_y + r22 * axis_z
+        level = 1.0 / math.sqrt(1.0 - camber * camber)
+        sh = -(r00 * axis_x + r01 * axis_y + r02 * axis_z) * level
+        ch = (r11 * axis_y + r12 * axis_z) * level
         slide = vyc * ch - vx * sh
         rolled = vx * ch + vyc * sh
         sigma = 1.0 / (wheel[W_S0 + n] + wheel[W_S1 + n] * load)
@@ -611,7 +685,7 @@ def rates(
         yt = work[SIDE + n]
         ydot = (-slide - yt * pace) / (1.0 + lag * pace)
         ratio = load * wheel[W_NK + n]
-        slip = (yt + (lag + wheel[W_TD + n]) * ydot) * sigma - wheel[W_KC + n] * work[CAMBER + n]
+        slip = (yt + (lag + wheel[W_TD + n]) * ydot) * sigma - wheel[W_KC + n] * camber
         e = min(max(slip * wheel[W_CA + n] / (1.0 + ratio * ratio), -1.0), 1.0)
         lateral = wheel[W_MU + n] * load * e * (3.0 - 3.0 * abs(e) + e * e)
         # forces in the yaw frame at the wheel centre, couple of the side force at the ground
@@ -630,9 +704,10 @@ def rates(
         work[MX + n] = py * kz - pz * ky
         work[MY + n] = pz * kx - px * kz
         work[MZ + n] = px * ky - py * kx
-        work[MF + n] = rk * ffy
-        work[QH + n] = work[PHX + n] * kx + work[PHY + n] * ky + kz
-        work[QR + n] = work[PRX + n] * kx + work[PRY + n] * ky + work[PRZ + n] * kz
+        couple = rk * ffy
+        work[MF + n] = couple
+        work[QH + n] = work[PHX + n] * kx + work[PHY + n] * ky + kz + couple * work[PTH + n]
+        work[QR + n] = work[PRX + n] * kx + work[PRY + n] * ky + work[PRZ + n] * kz + couple * work[PTR + n]
         work[P_ROAD + n] = load * (work[RATE + n] - slope * vx)
         work[P_TYRE + n] = (elastic - load) * dd
         work[P_SIDE + n] = ffy * vyc - lateral * sh * vx
@@ -642,16 +717,13 @@ def rates(
     for a in range(2):
         n = U(2 * a)
         m = n + ONE
-        couple = work[MF + n] + work[MF + m]
-        cmx = r00 * couple
-        cmy = r01 * couple
-        cmz = r02 * couple
+        couples = work[MF + n] + work[MF + m]
         fx += work[KX + n] + work[KX + m]
         fy += work[KY + n] + work[KY + m]
         fz += work[KZ + n] + work[KZ + m]
-        mx += work[MX + n] + work[MX + m] + cmx
-        my += work[MY + n] + work[MY + m] + cmy
-        mz += work[MZ + n] + work[MZ + m] + cmz
+        mx += work[MX + n] + work[MX + m] + r00 * couples
+        my += work[MY + n] + work[MY + m] + r01 * couples
+        mz += work[MZ + n] + work[MZ + m] + r02 * couples
         p_road += work[P_ROAD + n] + work[P_ROAD + m]
         p_tyre += work[P_TYRE + n] + work[P_TYRE + m]
         p_side += work[P_SIDE + n] + work[P_SIDE + m]
@@ -661,18 +733,18 @@ def rates(
         log[U(20) + m] = work[LATERAL + m]
         local_rate[U(4) + n] = work[SIDE_RATE + n]
         local_rate[U(4) + m] = work[SIDE_RATE + m]
-        qh = rows[a, 15] + work[QH + n] + work[QH + m] + rows[a, 21] * cmy + rows[a, 22] * cmz
-        qr = rows[a, 16] + work[QR + n] + work[QR + m] + cmx + rows[a, 23] * cmy + rows[a, 24] * cmz
-        th = rows[a, 17]
-        tr = rows[a, 18]
+        qh = rows[a, 15] + work[QH + n] + work[QH + m]
+        qr = rows[a, 16] + work[QR + n] + work[QR + m]
+        uh = rows[a, 17]
+        ur = rows[a, 18]
         # eliminate the axle: keep what is needed to recover it
         i00 = rows[a, 12]
         i01 = rows[a, 13]
         i11 = rows[a, 14]
         s0 = i00 * qh + i01 * qr
         s1 = i01 * qh + i11 * qr
-        t0 = i00 * th + i01 * tr
-        t1 = i01 * th + i11 * tr
+        t0 = i00 * uh + i01 * ur
+        t1 = i01 * uh + i11 * ur
         mx -= rows[a, 0] * s0 + rows[a, 6] * s1
         my -= rows[a, 1] * s0 + rows[a, 7] * s1
         mz -= rows[a, 2] * s0 + rows[a, 8] * s1
@@ -815,17 +887,18 @@ def run(
     """March through `inputs` (n, 20) at half steps; return the number of steps done (n unless the run diverged).
 
     q, u and local hold the start and then the end. `states` (n // every, 19) takes q and u at the end of every
-    `every`-th step, `logs` (n // every, 52) the log of the half step before it, `power` (7,) the work of road,
-    traction, dampers, tyre damping, side forces and outside inputs [J], and the largest distance outside the tables.
+    `every`-th step, `logs` (n // every, 56) the log of the half step before it, `power` (7,) the work of road,
+    traction, dampers with spring friction, tyre damping, side forces and outside inputs [J], and the largest distance
+    outside the tables.
     """
     acc = np.zeros(9)
-    rate = np.zeros(8)
+    rate = np.zeros(LOCAL)
     log = np.zeros(LOG)
     out = np.zeros(4 * CHANNELS)
     work = np.zeros(WORK_SIZE)
     mat = np.zeros((6, 6))
     vec = np.zeros((2, 6))
-    rows = np.zeros((2, 28))
+    rows = np.zeros((2, 21))
     qm = np.zeros(10)
     um = np.zeros(9)
     kin = np.zeros(10)
@@ -875,7 +948,7 @@ def run(
         kinematics(qm, um, inp[12], kin)
         for i in range(10):
             q[i] += step * kin[i]
-        for i in range(8):
+        for i in range(LOCAL):
             local[i] += step * rate[i]
         for i in range(6):
             power[i] += step * log[31 + i]

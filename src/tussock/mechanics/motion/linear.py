@@ -170,14 +170,14 @@ class _Twin:
         rates = x[7:16].copy()
         local = self._rod_rest.copy()
         local[self.rods] = x[16 : 16 + len(self.rods)]
-        local[4:] = x[16 + len(self.rods) :]
+        local[4:8] = x[16 + len(self.rods) :]
         inputs = np.zeros(20)
         inputs[list(_INPUT_COLUMNS)] = u
         inputs[12] = self.speed
         acceleration = self.evaluate(q, rates, local, inputs)
         k.kinematics(q, rates, self.speed, self._kin)
         slow = self.evaluate.local_rate
-        out = np.concatenate([self._kin[3:], acceleration, slow[self.rods], slow[4:]])
+        out = np.concatenate([self._kin[3:], acceleration, slow[self.rods], slow[4:8]])
         return out, self.evaluate.log[list(_OUTPUT_LOG)].copy()
 
     def slopes(self, x: Floats) -> tuple[Floats, Floats]:
@@ -210,9 +210,9 @@ def linearise(vehicle: Vehicle, *, speed: float) -> LinearModel:
     """Return the linear twin of a vehicle at a speed.
 
     Central differences of the compiled right-hand side about running straight on: hands off the steering, level road.
-    At speed 0 the tyres hold the vehicle where it stands. Damper friction has no linear twin and is left out, so the
-    twin is somewhat less damped than the vehicle on a smooth road. A bump stop or a spring that has just come loose
-    is taken as it is at rest.
+    At speed 0 the tyres hold the vehicle where it stands. Friction of dampers and springs has no linear twin and is
+    left out, so the twin is somewhat less damped, and softer, than the vehicle on a smooth road. A bump stop or a
+    spring that has just come loose is taken as it is at rest.
 
     Parameters
     ----------

@@ -25,7 +25,7 @@ class Rest:
     ----------
     q : array (10,)
         Position of the kernels.
-    local : array (8,)
+    local : array (12,)
         Their local states, unloaded in the mounts.
     heave, roll : array (2,)
         Of front and rear axle relative to the body [m], [rad].
@@ -58,12 +58,12 @@ class Evaluator:
         self.lag = lag
         self.log = np.zeros(k.LOG)
         self.acc = np.zeros(9)
-        self.local_rate = np.zeros(8)
+        self.local_rate = np.zeros(k.LOCAL)
         self._scratch = (
             np.zeros(4 * k.CHANNELS),
             np.zeros((6, 6)),
             np.zeros((2, 6)),
-            np.zeros((2, 28)),
+            np.zeros((2, 21)),
             np.zeros(k.WORK_SIZE),
         )
 
@@ -91,12 +91,12 @@ class Evaluator:
 
 def damper_travel(packed: Packed, q: Floats) -> Floats:
     """Return the local states at which no damper mount is stretched: rod travel equals the damper's compression."""
-    local = np.zeros(8)
+    local = np.zeros(k.LOCAL)
     for a in (0, 1):
         out = packed.axle_at(a, float(q[6 + 2 * a]), float(q[7 + 2 * a]))
         for side in (0, 1):
             n = 2 * a + side
-            local[n] = packed.wheel_value(k.W_LD, n) - out[0, 6 + side]
+            local[n] = packed.wheel_value(k.W_LD, n) - out[0, int(k.T_DAMPER) + side]
     return local
 
 

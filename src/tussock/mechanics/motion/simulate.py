@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,6 +40,8 @@ class History:
         [N], closing speed [m/s], [m]; a stop that does not touch has its gap as negative compression.
     spring_length, side_force : array (n, 4)
         [m], [N].
+    spring_friction : array (n, 4)
+        Friction force of the springs, positive where it holds against compression [N].
     centre_acceleration : array (n, 3)
         Of the sprung centre of mass in body axes, gravity not included [m/s^2].
     angular_acceleration, angular_velocity : array (n, 3)
@@ -46,7 +49,8 @@ class History:
     traction : array (n,)
         [N].
     work : array (6,)
-        Work of road, traction, dampers, tyre damping, side forces and outside inputs over the run [J].
+        Work of road, traction, dampers with spring friction, tyre damping, side forces and outside inputs over the run
+        [J].
     outside_tables : float
         Largest distance outside the axle maps, in their cells; 0 inside.
     step : float
@@ -64,6 +68,7 @@ class History:
     stop_speed: Floats
     stop_compression: Floats
     spring_length: Floats
+    spring_friction: Floats
     side_force: Floats
     centre_acceleration: Floats
     angular_acceleration: Floats
@@ -98,6 +103,7 @@ def simulate(
     side_force: Floats | None = None,
     yaw_moment: Floats | None = None,
     roll_moment: Floats | None = None,
+    sideslip: float = 0.0,
 ) -> History:
     """Drive the vehicle over a road from rest on its springs, at a held speed or along a speed profile.
 
@@ -118,6 +124,8 @@ def simulate(
     steer, side_force, yaw_moment, roll_moment : array (n,), optional
         Steer of the front wheels [rad] and outside force and moments at the sprung centre of mass [N], [N m], at half
         steps; a steer may be one number, held.
+    sideslip : float
+        Direction in which the vehicle moves at the start, against where it points, left positive [rad].
 
     Raises
     ------
@@ -139,7 +147,17 @@ def simulate(
             if values.ndim and values.shape != (n,):
                 raise DomainError(f"an input series has {values.size} values; the run has {n} half steps")
             inputs[:, column] = values
-    return march(packed=packed, rest=rest, inputs=inputs, step=step, every=every, gravity=vehicle.gravity)
+    velocity = np.zeros(9)
+    velocity[3] = float(inputs[0, 12]) * math.tan(sideslip)
+    return march(
+        packed=packed,
+        rest=rest,
+        inputs=inputs,
+        step=step,
+        every=every,
+        gravity=vehicle.gravity,
+        velocity=velocity,
+    )
 
 
 def march(
@@ -156,6 +174,10 @@ def march(
     if not np.all(np.isfinite(inputs)):
         bad = int(np.argmax(~np.isfinite(inputs).all(axis=1)))
         raise DomainError(f"an input of the motion is not a number at {bad * step:.3f} s")
+    if rest.q.shape != (10,) or rest.local.shape != (k.LOCAL,):
+        raise DomainError(
+            f"a start has 10 positions and {k.LOCAL} local states, not {rest.q.size} and {rest.local.size}"
+        )
     n = inputs.shape[0]
     q, local = rest.q.copy(), rest.local.copy()
     u = np.zeros(9) if velocity is None else velocity.copy()
@@ -187,6 +209,7 @@ def march(
         stop_speed=logs[:, 38:42],
         stop_compression=logs[:, 48:52],
         spring_length=logs[:, 16:20],
+        spring_friction=logs[:, 52:56],
         side_force=logs[:, 20:24],
         centre_acceleration=logs[:, 25:28] - gravity * down,
         angular_acceleration=logs[:, 28:31],

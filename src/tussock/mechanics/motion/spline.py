@@ -57,20 +57,15 @@ def _values(c: Floats) -> Floats:
     return np.asarray(w[0] * rows[:, :-2] + w[1] * rows[:, 1:-1] + w[2] * rows[:, 2:], dtype=np.float64)
 
 
-def channels(axle: AxleMap) -> Floats:
-    """Return the 13 channels of an axle map in the kernels' order (nh, nr, 13)."""
-    parts = [
-        axle.centre_x[..., None],
-        axle.centre_y[..., None],
-        axle.pitch[..., None],
-        axle.yaw[..., None],
-        axle.spring,
-        axle.damper,
-        axle.stop,
-        axle.steer,
-        axle.energy[..., None],
-    ]
-    return np.ascontiguousarray(np.concatenate(parts, axis=2))
+def channels(axle: AxleMap, energy: Floats) -> Floats:
+    """Return the 16 channels of an axle map in the kernels' order (nh, nr, 16); `energy` (nh, nr) with the bar's."""
+    parts = []
+    for pair in (axle.wheel_x, axle.wheel_y, axle.inclination, axle.steer):
+        parts += [0.5 * (pair[..., 0] + pair[..., 1]), 0.5 * (pair[..., 0] - pair[..., 1])]
+    parts += [axle.pitch, energy]
+    for pair in (axle.spring, axle.damper, axle.stop):
+        parts += [pair[..., 0], pair[..., 1]]
+    return np.ascontiguousarray(np.stack(parts, axis=2))
 
 
 def grid_row(axle: AxleMap) -> Floats:

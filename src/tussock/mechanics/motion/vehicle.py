@@ -1,4 +1,4 @@
-"""The full vehicle as numbers: body, two rigid axles, their parts, and the arrays that the kernels read."""
+"""The full vehicle as numbers: body, two axles, their parts, and the arrays that the kernels read."""
 
 from __future__ import annotations
 
@@ -64,13 +64,22 @@ class AxleParts:
     Attributes
     ----------
     axle : AxleMap
-        Where it goes.
+        Where the wheels go.
     mass : MassState
-        Of the axle with wheels; its inertia about its own centre.
+        Of all that moves with the wheels, both sides together, its inertia about its own centre: of a rigid axle with
+        wheels, or of two wheels with uprights (about x and z then mostly their mass times half the track squared).
     spin_inertia : float
-        Of one wheel [kg m^2].
+        Of one wheel about its axis [kg m^2].
+    wheel_inertia : float or None
+        Of one wheel, with its upright if independent, across its axis [kg m^2]: this part of the roll inertia turns
+        with the wheel's inclination, not with the line between the wheels. Half the spin inertia unless given (a thin
+        disc).
     spring_rate, spring_length : pair of float
-        Rate [N/m] and free length with packer [m], left and right.
+        Rate [N/m] and free length with packer [m], left and right. Of a torsion bar rate [N m/rad] and twist in the
+        stock pose [rad]. A rate of 0 leaves the springing to the energy of the map (leaf springs).
+    spring_friction, friction_travel : float
+        Half the height of the loop that friction in one spring draws [N], and the travel of the spring over which the
+        force comes to within 1/e of the loop's other side [m]; 0 for none.
     stop_height : float
         Free height of stop and spacer [m].
     stop_compression, stop_force : array (n,)
@@ -78,7 +87,7 @@ class AxleParts:
     damper : DamperParts
         Both sides.
     bar_rate : float
-        Roll rate of the anti-roll bar [N m/rad].
+        Of the anti-roll bar, over the twist that the map names [N m/rad].
     tyre : Tyre
         Both sides.
     drive_share : float
@@ -97,11 +106,41 @@ class AxleParts:
     bar_rate: float
     tyre: Tyre
     drive_share: float = 0.5
+    wheel_inertia: float | None = None
+    spring_friction: float = 0.0
+    friction_travel: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse friction that never builds up and inertia that cannot be."""
+        if self.spring_friction < 0.0 or (self.spring_friction > 0.0 and self.friction_travel <= 0.0):
+            raise DomainError(
+                f"friction of a spring: {self.spring_friction:g} N over {self.friction_travel:g} m; the force cannot "
+                "be negative and needs a travel above 0"
+            )
+        lump, own = self.lumped
+        if lump <= 0.0 or own[0] < 0.0:
+            raise DomainError(
+                f"unsprung mass of {self.mass.mass:g} kg: its roll inertia of {self.mass.inertia[0]:g} kg m^2 must "
+                "exceed that of the wheels themselves"
+            )
+
+    @property
+    def lumped(self) -> tuple[float, tuple[float, float, float]]:
+        """Mass that, half at each wheel centre, has the roll inertia [kg], and the wheels' own inertia besides."""
+        x, y, z = self.mass.inertia
+        across = self.spin_inertia if self.wheel_inertia is None else 2.0 * self.wheel_inertia
+        lever = min(x - across, z)
+        return lever / (0.5 * self.axle.track) ** 2, (x - lever, y, z - lever)
+
+    @property
+    def stored(self) -> Floats:
+        """Energy of the map and the anti-roll bar (nh, nr) [J]."""
+        return np.asarray(self.axle.energy + 0.5 * self.bar_rate * self.axle.bar**2)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Vehicle:
-    """A sprung body on two rigid axles.
+    """A sprung body on two axles.
 
     Attributes
     ----------
@@ -182,7 +221,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
     lag : float
         Half the time step [s]; 0 for the plain equations.
     camber, friction : bool
-        Leave out camber thrust (to find rest) or damper friction (to linearise).
+        Leave out camber thrust (to find rest) or the friction of dampers and springs (to linearise).
 
     Raises
     ------
@@ -208,15 +247,19 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
     for a, parts in enumerate(vehicle.axles):
         tyre = parts.tyre
         ground = tyre.free_radius - tyre.deflection(_static_load(vehicle, a))
-        axle[a, :10] = (
+        lump, own = parts.lumped
+        farthest = float(np.abs(parts.axle.travel).max())
+        axle[a] = (
             parts.mass.mass,
-            *parts.mass.inertia,
+            *own,
             2.0 * parts.spin_inertia / tyre.free_radius,
             0.5 * parts.axle.track,
             parts.axle.centre_z0,
-            parts.bar_rate,
+            lump,
             parts.drive_share,
             ground,
+            max(parts.axle.reach[0], -farthest),
+            min(parts.axle.reach[1], farthest),
         )
         stop_step = _stop_table(parts, stops[a])
         low, spacing = _inverse_table(parts.damper, lag, inverse[a])
@@ -244,16 +287,14 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             k.W_KC: tyre.camber_gain if camber else 0.0,
             k.W_RK: ground,
         }
+        if friction and parts.spring_friction > 0.0:
+            values |= {k.W_FB: 1.0 / parts.friction_travel, k.W_FS: parts.spring_friction / parts.friction_travel}
         for side in (0, 1):
             n = int(2 * a + side)
             values |= {k.W_K: parts.spring_rate[side], k.W_L0: parts.spring_length[side]}
             for offset, value in values.items():
                 wheel[int(offset) + n] = value
-    tables = np.zeros((2, *(np.array(vehicle.front.axle.centre_x.shape) + 2), k.CHANNELS))
-    for a, parts in enumerate(vehicle.axles):
-        fitted = fit(channels(parts.axle))
-        tables[a, :, :, : fitted.shape[2]] = fitted
-    table = tables.ravel()
+    table = np.stack([fit(channels(p.axle, p.stored)) for p in vehicle.axles]).ravel()
     grid = np.concatenate([grid_row(p.axle) for p in vehicle.axles])
     return Packed(body=body, axle=axle, wheel=wheel, table=table, grid=grid, inverse=inverse, stops=stops)
 
