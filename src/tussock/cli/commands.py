@@ -188,6 +188,14 @@ def travel(
 
 
 @app.command()
+def springs(
+    context: typer.Context, file: File, fitout: Fitout = None, build: Build = None, as_json: AsJson = False
+) -> None:
+    """Which spring is made how, and does it survive?"""
+    _stage(context, "springs", file, fitout=fitout, build=build, as_json=as_json)
+
+
+@app.command()
 def geometry(
     context: typer.Context, file: File, fitout: Fitout = None, build: Build = None, as_json: AsJson = False
 ) -> None:

@@ -23,7 +23,7 @@ from tussock.record.base import (
     Travel,
 )
 from tussock.record.fields import RodLengthRule, quantity
-from tussock.record.parts import KitDamper, Packer
+from tussock.record.parts import Coiling, KitDamper, Packer
 from tussock.record.springs import AnySpring
 from tussock.record.units import Quantity
 
@@ -121,6 +121,9 @@ class Kit(Frozen):
 
     title: Title = Field(description="what people call it")
     springs: Mapping[Name, AnySpring] = Field(description="by name")
+    coiling: Coiling | None = Field(
+        default=None, description="wires and room for coils; left out: no coils are proposed"
+    )
     packers: Mapping[Name, Packer] = Field(default_factory=dict, description="by name")
     dampers: Mapping[Name, KitDamper] = Field(description="by name")
     stop_spacers: FrontRear[Clearance] = Field(

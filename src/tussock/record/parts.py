@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import Discriminator, Field, Tag
 
-from tussock.record.base import AxleName, Clearance, FilePath, Frozen, PartLength, Text, Title
+from tussock.record.base import AxleName, Clearance, FilePath, FrontRear, Frozen, PartLength, Text, Title
 from tussock.record.damper import DamperBody, Valves
 from tussock.record.fields import CurvePoint, CurveRule, quantity
 from tussock.record.units import Quantity
@@ -29,6 +29,8 @@ BarRate = Annotated[
     quantity("angular_rate", example="250 N m/deg", least=0.0, plausible=("0 N m/deg", "20000 N m/deg")),
 ]
 BarDiameter = Annotated[Quantity, quantity("length", example="27 mm", above=0.0, plausible=("8 mm", "80 mm"))]
+LoadAtLength = Annotated[CurvePoint, CurveRule(dimension="length", example="365 mm: 2900 N")]
+LoadTolerance = Annotated[Quantity, quantity("force", example="90 N", above=0.0, plausible=("1 N", "5 kN"))]
 StopPoint = Annotated[CurvePoint, CurveRule(dimension="length", example="10 mm: 260 N")]
 DamperPoint = Annotated[CurvePoint, CurveRule(dimension="speed", example="0.13 m/s: 420 N")]
 
@@ -43,7 +45,19 @@ class Spring(Frozen):
     wire: WireDiameter | None = Field(default=None, description="diameter of the wire")
     mean_diameter: CoilDiameter | None = Field(default=None, description="diameter of the coil, middle of the wire")
     active_coils: Coils | None = Field(default=None, description="number of coils that work")
+    loads: tuple[LoadAtLength, ...] = Field(
+        default=(), description="loads ordered at lengths between the seats, for inspection", max_length=20
+    )
+    load_tolerance: LoadTolerance | None = Field(default=None, description="of those loads, either way")
     note: Text = Field(default="", description="anything worth knowing")
+
+
+class Coiling(Frozen):
+    """What the kit's coils can be made from, and the room that they have."""
+
+    wires: tuple[WireDiameter, ...] = Field(description="wire diameters that can be had", min_length=1, max_length=100)
+    inside: FrontRear[CoilDiameter] = Field(description="least inner diameter, over stop and spigot")
+    outside: FrontRear[CoilDiameter] = Field(description="greatest outer diameter, with the coils closed")
 
 
 class Damper(Frozen):

@@ -29,6 +29,7 @@ KINDS: dict[str, Kind] = {
     "length": Kind("m", "mm", 1e3, 0),
     "length_fine": Kind("m", "mm", 1e3, 1),
     "distance": Kind("m", "m", 1.0, 1),
+    "road": Kind("m", "km", 1e-3, 1),
     "angle": Kind("rad", "deg", _DEG, 1),
     "angle_fine": Kind("rad", "deg", _DEG, 2),
     "angle_gain": Kind("rad/m", "deg/m", _DEG, 1),
@@ -91,7 +92,8 @@ def show(value: float, kind: str, *, digits: int | None = None, sign: bool = Fal
 
 
 _FIGURE = re.compile(
-    r"[+−]?\d[\d.,]*(?:\s?(?:mm|N/mm|N m/deg|N s/m|deg/g|deg/s|deg|kg|kN|N|MPa|Hz|km/h|m/s²|m/s|%|g|W|J|s|m)(?![\w/]))?"
+    r"[+−]?\d[\d.,]*"
+    r"(?:\s?(?:mm|N/mm|N m/deg|N s/m|deg/g|deg/s|deg|kg|kN|N|MPa|Hz|km/h|km|m/s²|m/s|%|g|W|J|s|m)(?![\w/]))?"
 )
 
 

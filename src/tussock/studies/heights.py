@@ -13,14 +13,12 @@ from scipy.optimize import brentq
 from tussock.errors import SolverError
 from tussock.mechanics.dampers import damping_ratio
 from tussock.mechanics.motion import settle
-from tussock.mechanics.springs import CoilSpring
-from tussock.mechanics.springs.coil import CoilCheck
 from tussock.studies import model, parts
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.load_limits import load_notices, load_table, loads
 from tussock.studies.result import Axis, Column, Notice, Result, Span, SpanChart, Table
-from tussock.studies.spring_laws import coil_of, spring_law
+from tussock.studies.spring_laws import spring_law
 from tussock.studies.spring_sets import Scatter, scatter_table, scatters, spring_table
 
 _MANY = 0.10  # share of production outside tolerance that is worth a warning
@@ -228,13 +226,11 @@ def study(job: Job, *, build: str | None = None) -> Result:
     carried = loads(job, setup.build)
     overloaded = load_notices(job, carried)
     notices.extend(overloaded)
-    overstressed = _coil_notices(job, rows)
-    notices.extend(overstressed)
     return Result(
         stage="heights",
         question=QUESTION,
         answer=_answer(job, rows, missed),
-        passes=not (missed or leaning or fast or overloaded or overstressed),
+        passes=not (missed or leaning or fast or overloaded),
         provenance=job.provenance(setup),
         notices=tuple(notices),
         pictures=(_picture(job, rows),),
@@ -243,7 +239,6 @@ def study(job: Job, *, build: str | None = None) -> Result:
             spring_table(job, setup.build),
             scatter_table(job, scattered),
             load_table(job, carried),
-            _springs_table(job, rows),
             _damping_table(job, setup.build),
         ),
         inputs={f"kit.springs.{n}": spring_law(s).words for n, s in job.programme.kit.springs.items()},
@@ -321,102 +316,6 @@ def _heights_table(job: Job, rows: tuple[HeightRow, ...]) -> Table:
         ),
         strong=tuple(i for i, r in enumerate(rows) if not r.holds),
         note="+- is one standard uncertainty from spring rate, free length and scales, to first order",
-    )
-
-
-def coil_checks(job: Job, rows: tuple[HeightRow, ...]) -> dict[str, tuple[CoilSpring, CoilCheck, float]]:
-    """Return each kit coil, its check over the travel wanted at its heaviest fit-out, and its load there [N]."""
-    out: dict[str, tuple[CoilSpring, CoilCheck, float]] = {}
-    targets = job.programme.targets
-    for name, record in job.programme.kit.springs.items():
-        coil = coil_of(record)
-        used = [r for r in rows if r.spring == name]
-        if coil is None or not used:
-            continue
-        heaviest = max(used, key=lambda r: r.corner_load)
-        shortest = heaviest.spring_length - heaviest.ratio * float(targets.bump[heaviest.end])
-        longest = heaviest.spring_length + heaviest.ratio * float(targets.droop[heaviest.end])
-        if shortest <= coil.solid_length:
-            shortest = coil.solid_length
-        out[name] = (coil, coil.check(longest=min(longest, coil.free_length), shortest=shortest), heaviest.corner_load)
-    return out
-
-
-def _coil_notices(job: Job, rows: tuple[HeightRow, ...]) -> list[Notice]:
-    out: list[Notice] = []
-    for name, (_, check, _) in coil_checks(job, rows).items():
-        if check.solid_stress_share > 1.0:
-            out.append(
-                Notice(
-                    text=f"{name}: pressed solid it is stressed to "
-                    f"{show(check.solid_stress_share, 'share', digits=0)} of what is permitted",
-                    remedy="a thicker wire, a larger coil, or less free length at a higher rate",
-                )
-            )
-        if check.bind_margin < 0.0:
-            out.append(
-                Notice(
-                    text=f"{name}: {show(-check.bind_margin, 'length')} short of its smallest permissible length "
-                    "at full bump",
-                    remedy="fewer coils, or a taller bump-stop spacer",
-                )
-            )
-        if check.fatigue is not None and check.fatigue.margin < 1.0:
-            out.append(
-                Notice(
-                    text=f"{name}: over the travel wanted the stress reaches "
-                    f"{show(1.0 / check.fatigue.margin, 'share', digits=0)} of what two million strokes permit",
-                    remedy="a thicker wire with more coils, or shot peening of better grade; test before release",
-                )
-            )
-    return out
-
-
-def _springs_table(job: Job, rows: tuple[HeightRow, ...]) -> Table:
-    """Return stress, bind and fatigue of each coil at its heaviest fit-out."""
-    table_rows: list[tuple[float | int | str | bool | None, ...]] = []
-    strong: list[int] = []
-    for name, (coil, check, load) in coil_checks(job, rows).items():
-        buckles = coil.buckling_deflection("fixed, fixed")
-        if check.solid_stress_share > 1.0 or check.bind_margin < 0.0:
-            strong.append(len(table_rows))
-        table_rows.append(
-            (
-                name,
-                spring_law(job.programme.kit.springs[name]).rate,
-                coil.rate,
-                coil.stress(load),
-                coil.solid_stress,
-                coil.permitted_solid_stress,
-                check.fatigue.margin if check.fatigue is not None else None,
-                coil.solid_length,
-                coil.least_length,
-                check.bind_margin,
-                coil.natural_frequency,
-                "never" if math.isinf(buckles) else show(buckles, "length"),
-            )
-        )
-    return Table(
-        key="coils",
-        title="Coils",
-        columns=(
-            Column(key="spring", title="Spring"),
-            Column(key="rate", title="Rate wanted", kind="rate"),
-            Column(key="rate_from_wire", title="Rate from its wire", kind="rate"),
-            Column(key="stress", title="Stress, heaviest", kind="stress"),
-            Column(key="solid_stress", title="Stress at solid", kind="stress"),
-            Column(key="allowed", title="Permitted at solid", kind="stress"),
-            Column(key="fatigue", title="Fatigue margin", kind="ratio"),
-            Column(key="solid_length", title="Solid", kind="length"),
-            Column(key="least_length", title="Shortest", kind="length"),
-            Column(key="bind", title="Left at full bump", kind="length"),
-            Column(key="surge", title="Surge", kind="frequency", digits=0),
-            Column(key="buckles", title="Buckles at"),
-        ),
-        rows=tuple(table_rows),
-        strong=tuple(strong),
-        note="EN 13906-1:2013, hot coiled, ground, shot peened EN 10089 steel, fatigue for 2 million strokes over the "
-        "travel wanted; formulas and limits from a public transcription, so check against the standard before release",
     )
 
 

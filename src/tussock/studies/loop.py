@@ -15,10 +15,12 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import Rest, Vehicle, settle, simulate
 from tussock.mechanics.roads import Feature, Section, Track, build
 from tussock.mechanics.roads import parameters as feature_parameters
+from tussock.mechanics.springs import reversals
 from tussock.studies import model, parts
 from tussock.studies.job import ENDS, Job, Setup
 
 EVERY = 2  # every second step is kept: 500 Hz carries the weightings
+_LEAST_STROKE = 2e-4  # spring strokes below this do nothing to its life [m]
 WORKERS = 2  # the stepper releases the interpreter lock
 
 
@@ -44,6 +46,8 @@ class SectionRun:
         Hardest hit of each stop [N].
     outside_tables : float
         Distance outside the axle maps in cells; 0 inside.
+    spring_turns : tuple of array
+        Longest and shortest lengths between the spring seats in time order, front left to rear right [m].
     """
 
     name: str
@@ -54,6 +58,7 @@ class SectionRun:
     damper: tuple[m.DamperWork, ...]
     stops: tuple[float, ...]
     outside_tables: float
+    spring_turns: tuple[Floats, ...]
 
 
 def sections(job: Job) -> tuple[Section, ...]:
@@ -211,6 +216,7 @@ def drive_section(
         damper=work,
         stops=tuple(s.hardest for s in stops),
         outside_tables=h.outside_tables,
+        spring_turns=tuple(reversals(h.spring_length[:, i], least_range=_LEAST_STROKE) for i in range(4)),
     )
 
 

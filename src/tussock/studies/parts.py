@@ -15,6 +15,7 @@ from tussock.mechanics.springs import BumpStop, CoilSpring
 from tussock.studies.damper_builds import takes_valves
 from tussock.studies.job import KERB, STOCK, Job, Setup
 from tussock.studies.spring_laws import SpringLaw, spring_law
+from tussock.studies.stop_library import stop_of
 
 if TYPE_CHECKING:
     from tussock.mechanics.dampers import ForceCurve
@@ -116,13 +117,7 @@ def curve_source(damper: Any) -> str:
 def bump_stop(job: Job, setup: Setup, end: str) -> BumpStop:
     """Return the bump stop of an axle, with the kit's spacer unless stock."""
     record = job.programme.vehicle.axles[end].stop
-    spacer = 0.0 if setup.stock else float(job.programme.kit.stop_spacers[end])
-    return BumpStop(
-        compression=np.array([p.at for p in record.curve]),
-        force=np.array([p.force for p in record.curve]),
-        free_height=float(record.free_height),
-        spacer=spacer,
-    )
+    return stop_of(record, spacer=0.0 if setup.stock else float(job.programme.kit.stop_spacers[end]))
 
 
 def fitted(job: Job, setup: Setup, end: str) -> Fitted:

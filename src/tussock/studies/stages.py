@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from tussock.studies import baseline, dampers, drive, geometry, heights, release, targets, travel, tuning
+from tussock.studies import baseline, dampers, drive, geometry, heights, release, springs, targets, travel, tuning
 from tussock.studies.job import Job
 from tussock.studies.result import Result
 
@@ -53,6 +53,12 @@ STAGES: tuple[Stage, ...] = (
         title="Travel",
         question=travel.QUESTION,
         study=lambda j, f, b, a: travel.study(j, fitout=f, build=b),
+    ),
+    Stage(
+        name="springs",
+        title="Springs",
+        question=springs.QUESTION,
+        study=lambda j, f, b, a: springs.study(j, fitout=f, build=b),
     ),
     Stage(
         name="geometry",

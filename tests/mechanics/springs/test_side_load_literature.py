@@ -43,14 +43,14 @@ def _column_rate(spring: CoilSpring, length: float) -> float:
     def ends(a: np.ndarray, b: np.ndarray, side: np.ndarray) -> np.ndarray:
         return np.array([a[0], a[1], b[0] - move, b[1]])
 
-    z = np.linspace(0.0, length, 21)
+    z = np.linspace(0.0, length, 101)
     guess = np.vstack([move * z / length, 0.0 * z, 0.0 * z])
-    found = solve_bvp(slopes, ends, z, guess, p=[1.0], tol=1e-9)
+    found = solve_bvp(slopes, ends, z, guess, p=[1.0], tol=1e-8, max_nodes=20_000)
     assert found.success
     return float(found.p[0]) / move
 
 
-@pytest.mark.parametrize("length", [0.355, 0.330, 0.300, 0.270])
+@pytest.mark.parametrize("length", [0.355, 0.330, 0.300, 0.270, 0.240, 0.200, 0.150])
 def test_transverse_rate_is_that_of_the_column(length: float) -> None:
     assert transverse_rate(COIL, length) == pytest.approx(_column_rate(COIL, length), rel=1e-6)
 
@@ -68,10 +68,9 @@ def test_the_sideways_rate_ends_where_the_standard_says_it_buckles(index: float,
     deepest = spring.free_length - spring.solid_length
     assume(deepest > 0.01)
     if buckles < deepest * 0.98:
-        near = transverse_rate(spring, spring.free_length - buckles * (1.0 - 1e-6))
-        assert 0.0 <= near < 1e-3 * spring.rate
-        with pytest.raises(DomainError, match="buckles sideways"):
-            transverse_rate(spring, spring.free_length - buckles * 1.001)
+        assert transverse_rate(spring, spring.free_length - buckles) == pytest.approx(0.0, abs=1e-6 * spring.rate)
+        assert transverse_rate(spring, spring.free_length - buckles * 0.999) > 0.0
+        assert transverse_rate(spring, spring.free_length - buckles * 1.001) < 0.0
     else:
         assert transverse_rate(spring, spring.free_length - share * deepest * 0.98) > 0.0
 
@@ -87,6 +86,16 @@ def test_side_load_balances_its_moments() -> None:
     assert 2.0 * some.line_shift * load == pytest.approx(some.force * 0.285 + load * 0.012, rel=1e-12)
     assert some.seated == pytest.approx(some.line_shift / (0.5 * COIL.mean_diameter), rel=1e-12)
     assert some.stress > none.stress
+
+
+def test_held_ends_end_where_the_standard_says_they_buckle() -> None:
+    """Source 1: nu = 0.5 for both ends fixed and guided."""
+    slim = CoilSpring(wire=10e-3, mean_diameter=70e-3, active_coils=12.0, free_length=480e-3)
+    buckles = slim.buckling_deflection("fixed, fixed")
+    assert buckles < slim.free_length - slim.solid_length
+    assert transverse_rate(slim, slim.free_length - buckles * 0.999) < 0.0
+    with pytest.raises(DomainError, match="between held seats"):
+        transverse_rate(slim, slim.free_length - buckles * 1.001)
 
 
 def test_impact_stress() -> None:

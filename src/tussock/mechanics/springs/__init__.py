@@ -8,6 +8,7 @@ from tussock.mechanics.springs.curve import SpringCurve, TabulatedSpring, length
 from tussock.mechanics.springs.fatigue import (
     FatigueCheck,
     endurance_amplitude,
+    goodman_line,
     permissible_upper_stress,
     pulsating_margin,
 )
@@ -27,7 +28,7 @@ from tussock.mechanics.springs.rainflow import Cycle, rainflow, reversals
 from tussock.mechanics.springs.shaped import ShapedCoil
 from tussock.mechanics.springs.side_load import SideLoad, impact_stress, side_load, transverse_rate
 from tussock.mechanics.springs.specification import Finding, LoadPoint, Specification, compare
-from tussock.mechanics.springs.spectrum import SpectrumLife, cycles_endured, spectrum_life
+from tussock.mechanics.springs.spectrum import SpectrumLife, cycles_endured, spectrum_life, stress_reserve
 from tussock.mechanics.springs.tester import SpringTest, read_spring_test
 from tussock.mechanics.springs.torsion_bar import TorsionBar, TorsionLever
 from tussock.mechanics.springs.wire import (
@@ -83,6 +84,7 @@ __all__ = [
     "en_factor",
     "endurance_amplitude",
     "friction_loop",
+    "goodman_line",
     "impact_stress",
     "in_series",
     "length_under",
@@ -100,6 +102,7 @@ __all__ = [
     "side_load",
     "spectrum_life",
     "stiffening_factor",
+    "stress_reserve",
     "tensile_strength",
     "transverse_rate",
     "wahl_factor",

@@ -84,17 +84,26 @@ def permissible_upper_stress(wire: float, lower: float, *, cycles: Cycles = 2_00
     ----------
     EN 13906-1:2013 Goodman diagrams for hot-coiled, shot-peened springs, as digitised in a public transcription.
     """
+    if lower < 0.0:
+        raise DomainError(f"lower stress {lower / 1e6:g} MPa is negative: the spring would be in tension")
+    at_zero, knee, most = goodman_line(wire, cycles=cycles)
+    return at_zero + min(lower / knee, 1.0) * (most - at_zero)
+
+
+def goodman_line(wire: float, *, cycles: Cycles) -> tuple[float, float, float]:
+    """Return the line of the diagram for a wire: upper stress at no lower stress, knee, greatest upper stress [Pa].
+
+    The permitted upper stress rises straight from the first at no lower stress to the last at the knee and is level
+    beyond. Parameters, errors and source as `permissible_upper_stress`.
+    """
     if cycles not in _GOODMAN:
         raise DomainError(f"fatigue data exist for 100,000 and 2,000,000 cycles, not for {cycles:,}")
     mm = wire * 1e3
     table = _GOODMAN[cycles]
     if not table[0, 0] - 1e-9 <= mm <= table[-1, 0] + 1e-9:
         raise DomainError(f"wire diameter {mm:g} mm lies outside the fatigue table (10 to 50 mm)")
-    if lower < 0.0:
-        raise DomainError(f"lower stress {lower / 1e6:g} MPa is negative: the spring would be in tension")
-    at_zero, knee, most = (float(np.interp(mm, table[:, 0], table[:, i])) for i in (1, 2, 3))
-    share = min(lower / 1e6 / knee, 1.0)
-    return (at_zero + share * (most - at_zero)) * 1e6
+    at_zero, knee, most = (float(np.interp(mm, table[:, 0], table[:, i])) * 1e6 for i in (1, 2, 3))
+    return at_zero, knee, most
 
 
 def endurance_amplitude(

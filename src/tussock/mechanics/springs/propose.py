@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from tussock.errors import DomainError
 from tussock.mechanics.springs.coil import CoilSpring, Ends, Seating
+from tussock.mechanics.springs.rainflow import Cycle
+from tussock.mechanics.springs.spectrum import stress_reserve
 from tussock.mechanics.springs.wire import STEELS, SpringSteel
 
 #: spring index that can be coiled (EN 13906-1, scope, from memory; below 4 hot coils are made with care)
@@ -32,11 +34,14 @@ class Proposal:
     bind_margin : float
         Length at full bump over the smallest permissible length [m].
     fatigue_margin : float
-        Permitted over actual upper stress between the longest length and full bump [-]; infinite where no data apply.
+        Factor by which the stresses might grow: over the rounds wanted, or over two million full strokes [-]; infinite
+        where no data apply.
+    mass : float
+        Of the wire [kg].
     reasons : tuple of str
         Figures for and against, in words.
-    fits : bool
-        Whether every check passes.
+    failing : int
+        How many checks fail.
     """
 
     spring: CoilSpring
@@ -44,8 +49,19 @@ class Proposal:
     solid_stress_share: float
     bind_margin: float
     fatigue_margin: float
+    mass: float
     reasons: tuple[str, ...]
-    fits: bool
+    failing: int
+
+    @property
+    def fits(self) -> bool:
+        """Whether every check passes."""
+        return self.failing == 0
+
+    @property
+    def worst_use(self) -> float:
+        """The larger of both stresses over what is permitted: at solid, and upper stress of the stroke [-]."""
+        return max(self.solid_stress_share, 1.0 / self.fatigue_margin if self.fatigue_margin > 0.0 else math.inf)
 
 
 def propose(
@@ -58,6 +74,8 @@ def propose(
     inside_least: float,
     outside_most: float,
     longest: float = 0.0,
+    strokes: Sequence[Cycle] = (),
+    rounds: float = 1.0,
     ends: Ends = "hot, ground",
     seating: Seating = "fixed, fixed",
     coil_step: float = 0.05,
@@ -68,7 +86,7 @@ def propose(
 
     Each wire of the list is tried with mean diameters in steps of 1 mm between the seats' limits; the number of coils
     follows from the rate, rounded to the step, and the free length from the load. For each wire the mean diameter
-    that fits with the lowest stress at solid is kept.
+    that fits and uses the least of what is permitted, at solid and in fatigue, is kept.
 
     Parameters
     ----------
@@ -82,6 +100,10 @@ def propose(
         Least inner and greatest outer diameter [m]; the growth at solid is counted in.
     longest : float
         Length at full droop [m], where the fatigue stroke begins; 0 takes the installed length.
+    strokes : sequence of Cycle
+        Lengths that one round of the loop goes through [m]; empty judges two million strokes from longest to shortest.
+    rounds : float
+        Rounds that the spring must last.
     ends, seating
         As in `CoilSpring` and its buckling check.
     coil_step : float
@@ -94,7 +116,8 @@ def propose(
     Returns
     -------
     tuple of Proposal
-        Those that fit first, by stress at solid over the permissible one; at most one for each wire.
+        Those that fit first, then by the number of checks that fail; among equals the one that uses least of what is
+        permitted, at solid and in fatigue, in steps of 2 %, then the lighter one. At most one for each wire.
 
     Raises
     ------
@@ -115,6 +138,15 @@ def propose(
         raise DomainError(
             f"propose: inner diameter {inside_least * 1e3:g} mm must lie below the outer one {outside_most * 1e3:g} mm"
         )
+    wish = _Wish(
+        rate=rate,
+        shortest=shortest,
+        longest=max(longest, length),
+        outside_most=outside_most,
+        seating=seating,
+        strokes=tuple(strokes),
+        rounds=rounds,
+    )
     best: list[Proposal] = []
     refused = "no mean diameter lies between the seats' limits"
     for wire in wires:
@@ -137,7 +169,7 @@ def propose(
                     density=steel.density,
                     tensile_strength=tensile_strength,
                 )
-                candidates.append(_judge(spring, rate, shortest, max(longest, length), outside_most, seating))
+                candidates.append(_judge(spring, wish))
             except DomainError as error:
                 refused = str(error)  # not a spring: longer solid than free or than full bump, or outside the tables
         if candidates:
@@ -147,27 +179,45 @@ def propose(
     return tuple(sorted(best, key=_rank))
 
 
-def _rank(proposal: Proposal) -> tuple[bool, float]:
-    return not proposal.fits, proposal.solid_stress_share
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Wish:
+    rate: float
+    shortest: float
+    longest: float
+    outside_most: float
+    seating: Seating
+    strokes: tuple[Cycle, ...]
+    rounds: float
 
 
-def _judge(
-    spring: CoilSpring, rate: float, shortest: float, longest: float, outside_most: float, seating: Seating
-) -> Proposal:
-    check = spring.check(longest=longest, shortest=shortest, seating=seating)
-    deviation = spring.rate / rate - 1.0
-    margin = check.fatigue.margin if check.fatigue is not None else math.inf
+def _percent(share: float, *, signed: bool = False) -> str:
+    return f"{100.0 * share:+.1f} %".replace("-", "−") if signed else f"{100.0 * share:.0f} %"
+
+
+def _rank(proposal: Proposal) -> tuple[int, float, float]:
+    return proposal.failing, math.ceil(proposal.worst_use / 0.02), proposal.mass
+
+
+def _judge(spring: CoilSpring, wish: _Wish) -> Proposal:
+    check = spring.check(longest=wish.longest, shortest=wish.shortest, seating=wish.seating)
+    deviation = spring.rate / wish.rate - 1.0
+    margin = math.inf
+    if check.fatigue is not None:
+        margin = stress_reserve(spring, wish.strokes, rounds=wish.rounds) if wish.strokes else check.fatigue.margin
     reasons = [
-        f"stress at solid {check.solid_stress_share:.0%} of what is permitted",
-        f"{check.bind_margin * 1e3:.0f} mm above the smallest permissible length at full bump"
+        f"{spring.mass:.1f} kg",
+        f"{_percent(check.solid_stress_share)} of the permitted stress at solid",
+        f"{check.bind_margin * 1e3:.0f} mm above its shortest permissible length at full bump"
         if check.bind_margin >= 0.0
         else f"{-check.bind_margin * 1e3:.0f} mm too long: coils touch before full bump",
-        f"rate {deviation:+.1%} of the wanted one",
+        f"rate {_percent(deviation, signed=True)}",
     ]
-    if check.fatigue is not None:
-        reasons.append(f"upper stress {1.0 / margin:.0%} of what {check.fatigue.cycles:,} cycles permit")
-    else:
+    if check.fatigue is None:
         reasons.append("no fatigue data for this wire and coiling")
+    elif wish.strokes:
+        reasons.append(f"{_percent(1.0 / margin)} of the stress that outlasts the loop")
+    else:
+        reasons.append(f"upper stress {_percent(1.0 / margin)} of what {check.fatigue.cycles:,} cycles permit")
     if check.loose > 0.0:  # said, not refused: a retained spring may hang loose
         reasons.append(f"hangs loose by {check.loose * 1e3:.0f} mm at full droop")
     if check.buckling_margin < 0.0:
@@ -180,17 +230,17 @@ def _judge(
     if not enough:
         reasons.append(f"{spring.active_coils:.2f} active coils; at least {_LEAST_COILS:g} are needed")
     grown = spring.mean_diameter + spring.wire + spring.solid_diameter_growth()
-    clear = grown <= outside_most + 1e-9
+    clear = grown <= wish.outside_most + 1e-9
     if not clear:
-        reasons.append(f"grows to {grown * 1e3:.1f} mm outside at solid, {outside_most * 1e3:.1f} mm are free")
-    fits = (
-        check.solid_stress_share <= 1.0
-        and check.bind_margin >= 0.0
-        and check.buckling_margin >= 0.0
-        and margin >= 1.0
-        and coilable
-        and enough
-        and clear
+        reasons.append(f"grows to {grown * 1e3:.1f} mm outside at solid, {wish.outside_most * 1e3:.1f} mm are free")
+    passed = (
+        check.solid_stress_share <= 1.0,
+        check.bind_margin >= 0.0,
+        check.buckling_margin >= 0.0,
+        margin >= 1.0,
+        coilable,
+        enough,
+        clear,
     )
     return Proposal(
         spring=spring,
@@ -198,6 +248,7 @@ def _judge(
         solid_stress_share=check.solid_stress_share,
         bind_margin=check.bind_margin,
         fatigue_margin=margin,
+        mass=spring.mass,
         reasons=tuple(reasons),
-        fits=fits,
+        failing=passed.count(False),
     )

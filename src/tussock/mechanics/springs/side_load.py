@@ -33,9 +33,9 @@ class SideLoad:
     offset : float
         Of one seat against the other, across the axis [m].
     rate : float
-        Sideways rate [N/m].
+        Sideways rate [N/m]; negative where the spring would push a free seat away.
     force : float
-        Sideways force at each seat [N].
+        Sideways force at each seat [N], against the offset; negative where it pushes farther out.
     stress : float
         Greatest uncorrected shear stress [Pa].
     seated : float
@@ -52,26 +52,8 @@ class SideLoad:
     line_shift: float
 
 
-def transverse_rate(spring: CoilSpring, length: float) -> float:
-    """Return the sideways rate of a coil between parallel guided ends at a length [N/m].
-
-    Raises
-    ------
-    DomainError
-        Outside solid to free length, or at and beyond the deflection at which the spring buckles sideways.
-
-    Notes
-    -----
-    .. math:: R_Q = R \\xi \\left[\\xi - 1 + \\frac{X \\tan(\\lambda \\xi X)}{\\lambda (1/2 + G/E)}\\right]^{-1}
-
-    with lambda = L0/D, xi = s/L0 and X = sqrt((1/2 + G/E) (G/E + (1 - xi)/xi)) [1]_.
-
-    Examples
-    --------
-    >>> spring = CoilSpring(wire=12.5e-3, mean_diameter=110e-3, active_coils=7.5, free_length=365e-3)
-    >>> round(transverse_rate(spring, 0.285) / 1e3, 1)
-    2.5
-    """
+def _turn(spring: CoilSpring, length: float) -> tuple[float, float]:
+    """Return half the angle of the column's wave [rad] and X of the formula; DomainError where there is none."""
     load = spring.force(length)  # refuses a length below solid
     if load <= 0.0:
         raise DomainError(f"side load: the spring is loose at {length * 1e3:.1f} mm")
@@ -80,9 +62,40 @@ def transverse_rate(spring: CoilSpring, length: float) -> float:
     xi = (spring.free_length - length) / spring.free_length
     x = math.sqrt((0.5 + ratio) * (ratio + (1.0 - xi) / xi))
     angle = slender * xi * x
-    if angle >= 0.5 * math.pi:
-        raise DomainError(f"side load: the spring buckles sideways before {length * 1e3:.1f} mm")
-    return spring.rate * xi / (xi - 1.0 + x * math.tan(angle) / (slender * (0.5 + ratio)))
+    if angle >= math.pi:
+        raise DomainError(f"side load: even between held seats the spring buckles before {length * 1e3:.1f} mm")
+    return angle, x
+
+
+def transverse_rate(spring: CoilSpring, length: float) -> float:
+    """Return the sideways rate of a coil between parallel guided ends at a length [N/m].
+
+    Negative past the deflection at which ends that are free to shift would buckle away (nu = 1): there the guides hold
+    the seats, not the spring.
+
+    Raises
+    ------
+    DomainError
+        Outside solid to free length, or where the coil buckles between held seats too (nu = 0.5).
+
+    Notes
+    -----
+    R_Q = R xi / [xi - 1 + X tan(lambda xi X) / (lambda (1/2 + G/E))]
+    with lambda = L0/D, xi = s/L0 and X = sqrt((1/2 + G/E) (G/E + (1 - xi)/xi)) [1]_.
+
+    Examples
+    --------
+    >>> spring = CoilSpring(wire=12.5e-3, mean_diameter=110e-3, active_coils=7.5, free_length=365e-3)
+    >>> round(transverse_rate(spring, 0.285) / 1e3, 1)
+    2.5
+    """
+    angle, x = _turn(spring, length)
+    ratio = spring.shear_modulus / spring.elastic_modulus
+    slender = spring.free_length / spring.mean_diameter
+    xi = (spring.free_length - length) / spring.free_length
+    # multiplied through by the cosine, which is 0 where the rate is
+    below = (xi - 1.0) * math.cos(angle) + x * math.sin(angle) / (slender * (0.5 + ratio))
+    return spring.rate * xi * math.cos(angle) / below
 
 
 def side_load(spring: CoilSpring, *, length: float, offset: float) -> SideLoad:
@@ -105,19 +118,25 @@ def side_load(spring: CoilSpring, *, length: float, offset: float) -> SideLoad:
     Notes
     -----
     Moments about the coil's middle: each end is held by half of F_Q L + F s_Q; it stays flat while that is below
-    F D / 2 [1]_. Stress: 8 [F (D + s_Q) + F_Q (L - d)] / (pi d^3) [1]_.
+    F D / 2 [1]_. Stress: 8 [F (D + s_Q) + F_Q (L - d)] / (pi d^3) [1]_; past nu = 1 the moment is greatest between the
+    ends, where it is the end's over the sine of the column's angle [2]_.
     """
     if not offset >= 0.0:
         raise DomainError(f"side load: the offset is {offset * 1e3:g} mm; give its amount, not negative")
+    angle, _ = _turn(spring, length)
     rate = transverse_rate(spring, length)
     load, force = spring.force(length), rate * offset
     d, mean = spring.wire, spring.mean_diameter
-    moment = 0.5 * (force * length + load * offset)
+    moment = 0.5 * abs(force * length + load * offset)
+    if angle <= 0.5 * math.pi:
+        bending = load * offset + force * (length - d)
+    else:
+        bending = 2.0 * moment / math.sin(angle)
     return SideLoad(
         offset=offset,
         rate=rate,
         force=force,
-        stress=8.0 * (load * (mean + offset) + force * (length - d)) / (math.pi * d**3),
+        stress=8.0 * (load * mean + bending) / (math.pi * d**3),
         seated=moment / (0.5 * load * mean),
         line_shift=moment / load,
     )

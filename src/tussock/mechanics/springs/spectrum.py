@@ -12,12 +12,17 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from tussock.errors import DomainError
+from tussock.mechanics.arrays import Floats
 from tussock.mechanics.springs.coil import CoilSpring
-from tussock.mechanics.springs.fatigue import FatigueCheck, permissible_upper_stress
+from tussock.mechanics.springs.fatigue import Cycles, FatigueCheck, goodman_line, permissible_upper_stress
 from tussock.mechanics.springs.rainflow import Cycle
 
-_FEW, _MANY = 100_000, 2_000_000
+_FEW: Cycles = 100_000
+_MANY: Cycles = 2_000_000
+_MOST_RESERVE = 3.0  # more is not looked for [-]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -60,18 +65,40 @@ def cycles_endured(wire: float, lower: float, upper: float) -> float:
     """
     if upper < lower:
         raise DomainError(f"fatigue: upper stress {upper / 1e6:g} MPa lies below the lower one, {lower / 1e6:g} MPa")
-    few = permissible_upper_stress(wire, lower, cycles=100_000) - lower
-    many = permissible_upper_stress(wire, lower, cycles=2_000_000) - lower
+    if lower < 0.0:
+        raise DomainError(f"lower stress {lower / 1e6:g} MPa is negative: the spring would be in tension")
+    per_cycle = float(_damages(wire, np.array([lower]), np.array([upper]))[0])
+    return math.inf if per_cycle == 0.0 else 1.0 / per_cycle
+
+
+def _damages(wire: float, lower: Floats, upper: Floats) -> Floats:
+    """Return the damage of one cycle of each stroke (n,) [-]; infinite above the greatest stress permitted."""
+    permitted: list[Floats] = []
+    each: tuple[Cycles, ...] = (_FEW, _MANY)
+    for cycles in each:
+        at_zero, knee, most = goodman_line(wire, cycles=cycles)
+        permitted.append(at_zero + np.minimum(lower / knee, 1.0) * (most - at_zero) - lower)
+    few, many = permitted
     stroke = upper - lower
-    if stroke <= 0.0:
-        return math.inf
-    if many <= 0.0:
-        return 0.0
-    if few - many < 1e-9 * few:  # past both knees only the greatest upper stress counts
-        return math.inf if stroke <= many else 0.0
-    slope = math.log(_MANY / _FEW) / math.log(few / many)
-    power = slope * math.log(many / stroke)
-    return _MANY * math.exp(power) if power < 600.0 else math.inf
+    flat = few - many < 1e-9 * np.abs(few)  # past both knees only the greatest upper stress counts
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        slope = math.log(_MANY / _FEW) / np.log(few / many)
+        power = slope * np.log(stroke / many)
+        sloping = np.exp(np.minimum(power, 700.0)) / _MANY
+    damage = np.where(flat, np.where(stroke <= many, 0.0, math.inf), sloping)
+    damage = np.where(many <= 0.0, math.inf, damage)
+    return np.asarray(np.where(stroke <= 0.0, 0.0, damage))
+
+
+def _stresses(spring: CoilSpring, lengths: Sequence[Cycle]) -> tuple[Floats, Floats, Floats]:
+    """Return lower and upper corrected stress [Pa] and count of each stroke, cut at solid and at free."""
+    if not lengths:
+        raise DomainError("fatigue: there are no strokes to count")
+    if not spring.ends.startswith("hot"):
+        raise DomainError("fatigue: the diagrams are those of hot-coiled springs")
+    ends = np.clip(np.array([(c.high, c.low) for c in lengths]), spring.solid_length, spring.free_length)
+    stress = spring.stress(1.0, corrected=True) * spring.rate * (spring.free_length - ends)
+    return stress[:, 0], stress[:, 1], np.array([c.count for c in lengths])
 
 
 def spectrum_life(spring: CoilSpring, lengths: Sequence[Cycle]) -> SpectrumLife:
@@ -89,23 +116,41 @@ def spectrum_life(spring: CoilSpring, lengths: Sequence[Cycle]) -> SpectrumLife:
     DomainError
         No strokes, cold coiling, or a wire outside the diagrams.
     """
-    if not lengths:
-        raise DomainError("fatigue: there are no strokes to count")
-    if not spring.ends.startswith("hot"):
-        raise DomainError("fatigue: the diagrams are those of hot-coiled springs")
-    damage = strokes = 0.0
-    hardest: FatigueCheck | None = None
-    for c in lengths:
-        low, high = (min(max(length, spring.solid_length), spring.free_length) for length in (c.low, c.high))
-        lower = spring.stress(spring.force(high), corrected=True)
-        upper = spring.stress(spring.force(low), corrected=True)
-        endured = cycles_endured(spring.wire, lower, upper)
-        damage += c.count / endured if endured > 0.0 else math.inf
-        strokes += c.count
-        here = FatigueCheck(
-            lower=lower, upper=upper, permitted=permissible_upper_stress(spring.wire, lower, cycles=2_000_000)
-        )
-        if hardest is None or here.margin < hardest.margin:
-            hardest = here
-    assert hardest is not None
-    return SpectrumLife(damage=damage, hardest=hardest, strokes=strokes)
+    lower, upper, count = _stresses(spring, lengths)
+    at_zero, knee, most = goodman_line(spring.wire, cycles=_MANY)
+    permitted = at_zero + np.minimum(lower / knee, 1.0) * (most - at_zero)
+    i = int(np.argmax(upper / permitted))
+    return SpectrumLife(
+        damage=float(np.sum(_damages(spring.wire, lower, upper) * count)),
+        hardest=FatigueCheck(
+            lower=float(lower[i]),
+            upper=float(upper[i]),
+            permitted=permissible_upper_stress(spring.wire, float(lower[i]), cycles=_MANY),
+        ),
+        strokes=float(np.sum(count)),
+    )
+
+
+def stress_reserve(spring: CoilSpring, lengths: Sequence[Cycle], *, rounds: float) -> float:
+    """Return the factor by which every stress might grow until Miner's sum over so many rounds is 1 [-], at most 3.
+
+    Above 1 the spring outlasts the rounds; it is comparable with a margin on stress, as Miner's sum itself is not.
+
+    Parameters
+    ----------
+    spring, lengths
+        As `spectrum_life`: the strokes of one round.
+    rounds : float
+        Rounds that are wanted, positive.
+    """
+    if not rounds > 0.0:
+        raise DomainError(f"fatigue: {rounds:g} rounds; a positive number is needed")
+    lower, upper, count = _stresses(spring, lengths)
+    low, high = 0.0, _MOST_RESERVE
+    for _ in range(24):
+        middle = 0.5 * (low + high)
+        if rounds * float(np.sum(_damages(spring.wire, middle * lower, middle * upper) * count)) > 1.0:
+            high = middle
+        else:
+            low = middle
+    return low
