@@ -43,6 +43,14 @@ from tussock.mechanics.linkage.leaf_springs import (
 )
 from tussock.mechanics.linkage.load_cases import CASES, CaseAnswer, CaseRow, CaseTable, EndOfVehicle, case_table
 from tussock.mechanics.linkage.maps import axle_map
+from tussock.mechanics.linkage.sensitivity import (
+    CHARACTERISTICS,
+    Sensitivity,
+    Spread,
+    axle_characteristics,
+    sensitivity,
+    wheel_characteristics,
+)
 from tussock.mechanics.linkage.stations import WheelForce
 from tussock.mechanics.linkage.steering import straight_ahead
 from tussock.mechanics.linkage.under_load import LoadedState, under_load
@@ -54,6 +62,7 @@ from tussock.mechanics.linkage.wheel_sweep import WheelSweep, sweep_wheel, wheel
 
 __all__ = [
     "CASES",
+    "CHARACTERISTICS",
     "LAYOUTS",
     "PARABOLIC",
     "UNIFORM_SECTION",
@@ -79,8 +88,10 @@ __all__ = [
     "LengthCurves",
     "LoadedState",
     "Pose",
+    "Sensitivity",
     "ShackleLimit",
     "SmallResponse",
+    "Spread",
     "SpringRod",
     "TorsionSpringing",
     "Wheel",
@@ -89,6 +100,7 @@ __all__ = [
     "WheelSweep",
     "ackermann",
     "anti_effects",
+    "axle_characteristics",
     "axle_compliance",
     "axle_map",
     "axle_map_of_wheels",
@@ -101,6 +113,7 @@ __all__ = [
     "graduated_shape",
     "leaf_curves",
     "leaf_halves",
+    "sensitivity",
     "shackle_limit",
     "steering_wheel_offset",
     "straight_ahead",
@@ -108,5 +121,6 @@ __all__ = [
     "sweep_wheel",
     "under_load",
     "wheel_anti_effects",
+    "wheel_characteristics",
     "wheel_compliance",
 ]
