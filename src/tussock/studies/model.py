@@ -14,7 +14,7 @@ import numpy as np
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.linkage import Axle, AxleSweep, BushRates, axle_map, build_axle, sweep
-from tussock.mechanics.motion import AxleParts, DamperParts, Rest, Vehicle, settle
+from tussock.mechanics.motion import AxleParts, DamperParts, Rest, Springing, Vehicle, settle, springing
 from tussock.mechanics.tyre import Tyre
 from tussock.record.parts import LinkStiffness
 from tussock.studies import parts
@@ -22,6 +22,7 @@ from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 
 T = TypeVar("T")
 
+FRICTION_TRAVEL = 2e-3  # over which friction between leaves builds up [m]; common practice, no source
 TRAVEL_HEAVE = np.linspace(-0.20, 0.16, 73)  # stations along which limiters are followed [m]
 
 
@@ -158,6 +159,9 @@ def axle_parts(job: Job, setup: Setup, end: str, *, damper: DamperParts | None =
         spin_inertia=float(job.programme.vehicle.axles[end].wheel_spin_inertia),
         spring_rate=(spring.rate, spring.rate),
         spring_length=(spring.free_length + spring.packer, spring.free_length + spring.packer),
+        further_force=spring.further_force,
+        spring_friction=spring.law.friction,
+        friction_travel=FRICTION_TRAVEL,
         stop_height=fitted.stop.height,
         stop_compression=compression,
         stop_force=stop_force,
@@ -252,36 +256,18 @@ def damper_ratio(job: Job, setup: Setup, end: str) -> float:
     return float(np.mean(ride_curves(job, setup, end).lengths["damper"].heave_ratio[1, 1]))
 
 
-def _spring_force(job: Job, setup: Setup, end: str) -> float:
-    """Return the force of one spring at ride height, mean of both sides [N]."""
-    spring = parts.fitted_spring(job, setup, end)
-    stands = posture(job, setup)[end].spring_length
-    return float(spring.force(stands))
-
-
-def _spring_rate(job: Job, setup: Setup, end: str) -> float:
-    """Return the rate of one spring at ride height [N/m]."""
-    return parts.fitted_spring(job, setup, end).rate_at(posture(job, setup)[end].spring_length)
+def springs_at(job: Job, setup: Setup, end: str) -> Springing:
+    """Return force and rates of an axle's springs, bushes and anti-roll bar at ride height, at zero roll."""
+    heave = posture(job, setup)[end].heave
+    axles = vehicle(job, setup).axles
+    return _once(job, ("springs", end, setup), lambda: springing(axles[ENDS.index(end)], heave=heave))
 
 
 def wheel_rate(job: Job, setup: Setup, end: str) -> float:
-    """Return the rate of one wheel in heave at ride height [N/m].
-
-    The spring through the square of its motion ratio, its force through the change of that ratio, and the bushes.
-    """
-    ride = ride_curves(job, setup, end)
-    rate = _spring_rate(job, setup, end)
-    ratio = np.mean(ride.lengths["spring"].heave_ratio[:, 1], axis=1)
-    change = float((ratio[2] - ratio[0]) / (ride.heave[2] - ride.heave[0]))
-    bushes = 0.5 * float(ride.heave_rate[1, 1])
-    return float(rate * ratio[1] ** 2 + _spring_force(job, setup, end) * change + bushes)
+    """Return the rate of one wheel in heave at ride height, springs, bushes and bar together [N/m]."""
+    return springs_at(job, setup, end).wheel_rate
 
 
 def roll_rate(job: Job, setup: Setup, end: str) -> float:
-    """Return the roll rate of an axle at ride height: springs (rate and force, as in heave), bar, bushes [N m/rad]."""
-    ride = ride_curves(job, setup, end)
-    rate = _spring_rate(job, setup, end)
-    levers = ride.lengths["spring"].roll_ratio[1]
-    change = float(np.sum(levers[2] - levers[0]) / (ride.roll[2] - ride.roll[0]))
-    springs = rate * np.sum(levers[1] ** 2) + _spring_force(job, setup, end) * change
-    return float(springs + parts.fitted(job, setup, end).bar_rate + ride.roll_rate[1, 1])
+    """Return the roll rate of an axle at ride height: springs, bar, bushes [N m/rad]."""
+    return springs_at(job, setup, end).roll_rate

@@ -50,6 +50,10 @@ class Spring:
         """Return its force at lengths between its seats, packers included [m], [N]."""
         return self.law.force(np.asarray(length, dtype=np.float64) - self.packer)
 
+    def further_force(self, length: Floats | float) -> Floats:
+        """Return its force beyond what `rate` gives at lengths between its seats, packers included [m], [N]."""
+        return self.law.further_force(np.asarray(length, dtype=np.float64) - self.packer)
+
     def rate_at(self, length: float) -> float:
         """Return its rate at a length between its seats, packers included [m], [N/m]."""
         return self.law.rate_at(length - self.packer)

@@ -56,6 +56,11 @@ class SpringLaw:
         pressed = np.maximum(self.free_length - np.asarray(length, dtype=np.float64), 0.0)
         return self.stages.force(pressed) if self.stages is not None else np.asarray(self.rate * pressed)
 
+    def further_force(self, length: Floats | float) -> Floats:
+        """Return the force at lengths beyond what `rate` gives [N]: of helper leaves."""
+        pressed = np.maximum(self.free_length - np.asarray(length, dtype=np.float64), 0.0)
+        return np.asarray(self.force(length) - self.rate * pressed)
+
     def rate_at(self, length: float) -> float:
         """Return the rate at a length at which it carries [N/m]."""
         if self.stages is None:

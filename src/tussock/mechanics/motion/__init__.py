@@ -15,6 +15,7 @@ from tussock.mechanics.motion.linear import LinearModel, Mode, linearise
 from tussock.mechanics.motion.rest import Rest, settle
 from tussock.mechanics.motion.road_input import road_inputs
 from tussock.mechanics.motion.simulate import STEP, History, march, simulate
+from tussock.mechanics.motion.springing import Springing, springing
 from tussock.mechanics.motion.vehicle import AxleParts, DamperParts, Packed, Vehicle, pack
 
 __all__ = [
@@ -29,6 +30,7 @@ __all__ = [
     "Packed",
     "QuarterCar",
     "Rest",
+    "Springing",
     "Vehicle",
     "bounce_pitch",
     "least_acceleration_damping",
@@ -42,4 +44,5 @@ __all__ = [
     "road_intensity",
     "settle",
     "simulate",
+    "springing",
 ]

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
+from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
@@ -19,6 +20,7 @@ from tussock.mechanics.tyre import Tyre
 RIGID_MOUNT = 1e7  # a mount stiffer than this [N/m] is taken as rigid: the implicit midpoint rule would ring
 _INVERSE_NODES = 768
 _STOP_NODES = 256
+_ENERGY_NODES = 1001
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +78,10 @@ class AxleParts:
         disc).
     spring_rate, spring_length : pair of float
         Rate [N/m] and free length with packer [m], left and right. Of a torsion bar rate [N m/rad] and twist in the
-        stock pose [rad]. A rate of 0 leaves the springing to the energy of the map (leaf springs).
+        stock pose [rad]. A rate of 0 leaves the springing to `further_force` or the energy of the map.
+    further_force : function of array, optional
+        Force of one spring beyond rate times compression, over the map's `spring` [N]: helper leaves, progressive
+        coils. It goes into the map's energy, so a knee is rounded over about the spacing of the nodes.
     spring_friction, friction_travel : float
         Half the height of the loop that friction in one spring draws [N], and the travel of the spring over which the
         force comes to within 1/e of the loop's other side [m]; 0 for none.
@@ -107,6 +112,7 @@ class AxleParts:
     tyre: Tyre
     drive_share: float = 0.5
     wheel_inertia: float | None = None
+    further_force: Callable[[Floats], Floats] | None = None
     spring_friction: float = 0.0
     friction_travel: float = 0.0
 
@@ -134,8 +140,13 @@ class AxleParts:
 
     @property
     def stored(self) -> Floats:
-        """Energy of the map and the anti-roll bar (nh, nr) [J]."""
-        return np.asarray(self.axle.energy + 0.5 * self.bar_rate * self.axle.bar**2)
+        """Energy of the map, the anti-roll bar and what springs do beyond their rate (nh, nr) [J]."""
+        whole = self.axle.energy + 0.5 * self.bar_rate * self.axle.bar**2
+        if self.further_force is not None:
+            length = self.axle.spring
+            grid = np.linspace(float(length.min()), float(length.max()), _ENERGY_NODES)
+            whole = whole - np.sum(CubicSpline(grid, self.further_force(grid)).antiderivative()(length), axis=2)
+        return np.asarray(whole)
 
 
 @dataclass(frozen=True, kw_only=True)
