@@ -62,6 +62,12 @@ def test_a_binary_file(tmp_path: Path, raw: bytes) -> None:
         load(path)
 
 
+def test_characters_that_json_escapes_in_halves_are_put_together() -> None:
+    """JSON is YAML as well. Two halves as a field's name went through to the checks and broke them there."""
+    found = faults('{"format": 1, "\\ud802\\udd6e": null}')
+    assert any("1096e" in p.path for p in found), found
+
+
 def test_text_in_another_encoding_names_the_line(tmp_path: Path) -> None:
     path = tmp_path / "latin.yaml"
     path.write_bytes("format: 1\nprogramme: {name: Tärn}\n".encode("latin-1"))

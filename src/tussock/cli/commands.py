@@ -179,6 +179,30 @@ def steps(
         raise typer.Exit(0 if passes else 1)
 
 
+@app.command("carry-over")
+def carry_over(
+    context: typer.Context,
+    file: File,
+    earlier: Annotated[Path, typer.Option("--from", metavar="FILE", help="Programme of the earlier kit.")],
+    fitout: Fitout = None,
+    build: Build = None,
+    as_json: AsJson = False,
+) -> None:
+    """Which parts of the earlier kit fit here, and what would they give?"""
+    with _guarded(context):
+        from tussock.cli.work import open_programme, run_study
+        from tussock.studies import carry_over as carry
+
+        passes = run_study(
+            file,
+            "Carry-over",
+            carry.QUESTION,
+            lambda job: carry.study(job, open_programme(earlier), fitout=fitout, build=build),
+            as_json=as_json,
+        )
+        raise typer.Exit(0 if passes else 1)
+
+
 @app.command()
 def travel(
     context: typer.Context, file: File, fitout: Fitout = None, build: Build = None, as_json: AsJson = False

@@ -9,6 +9,7 @@ from pydantic import Discriminator, Field, Tag
 from tussock.record.base import AxleName, Clearance, FilePath, FrontRear, Frozen, PartLength, Text, Title
 from tussock.record.damper import DamperBody, Valves
 from tussock.record.fields import CurvePoint, CurveRule, quantity
+from tussock.record.mounts import DamperMounts
 from tussock.record.units import Quantity
 
 SpringRate = Annotated[Quantity, quantity("rate", example="28 N/mm", above=0.0, plausible=("1 N/mm", "500 N/mm"))]
@@ -92,6 +93,7 @@ class Damper(Frozen):
         description="coil-over: of the length between its mounts, what the spring does not fill; the axle then needs "
         "no hardpoints of the spring",
     )
+    mounts: DamperMounts | None = Field(default=None, description="how it is bolted in")
     note: Text = Field(default="", description="anything worth knowing")
 
 

@@ -26,6 +26,7 @@ from tussock.record.base import (
 from tussock.record.fields import quantity
 from tussock.record.layouts import LAYOUTS, STEERINGS
 from tussock.record.limiters import Limiter
+from tussock.record.mounts import SpringSeat
 from tussock.record.parts import AntiRollBar, BumpStop, Bush, Damper
 from tussock.record.springs import AnySpring
 from tussock.record.units import Quantity
@@ -185,6 +186,7 @@ class Axle(Frozen):
         default="outboard", description="inboard: on the final drive, their torque taken by the body"
     )
     spring: AnySpring = Field(description="stock spring, one of two")
+    spring_seat: SpringSeat | None = Field(default=None, description="seats of a coil, for springs of other vehicles")
     bar: AntiRollBar | None = Field(default=None, description="anti-roll bar, left out if there is none")
     damper: Damper = Field(description="stock damper, one of two")
     stop: BumpStop = Field(description="bump stop, one of two")

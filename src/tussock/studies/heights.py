@@ -18,6 +18,7 @@ from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.load_limits import load_notices, load_table, loads
 from tussock.studies.result import Axis, Column, Notice, Result, Span, SpanChart, Table
+from tussock.studies.spring_chart import chart_pictures, chart_table, choices, travel_left
 from tussock.studies.spring_laws import spring_law
 from tussock.studies.spring_sets import Scatter, scatter_table, scatters, spring_table
 
@@ -223,6 +224,7 @@ def study(job: Job, *, build: str | None = None) -> Result:
             )
     scattered = scatters(job, setup.build)
     notices.extend(_scatter_notices(job, scattered))
+    chosen = choices(job, setup.build)
     carried = loads(job, setup.build)
     overloaded = load_notices(job, carried)
     notices.extend(overloaded)
@@ -233,11 +235,13 @@ def study(job: Job, *, build: str | None = None) -> Result:
         passes=not (missed or leaning or fast or overloaded),
         provenance=job.provenance(setup),
         notices=tuple(notices),
-        pictures=(_picture(job, rows),),
+        pictures=(_picture(job, rows), *chart_pictures(job, chosen)),
         tables=(
             _heights_table(job, rows),
             spring_table(job, setup.build),
             scatter_table(job, scattered),
+            chart_table(job, chosen),
+            travel_left(job, setup.build),
             load_table(job, carried),
             _damping_table(job, setup.build),
         ),
