@@ -340,7 +340,7 @@ def _spring_table(job: Job, setup: Setup, trials: Sequence[SpringTrial]) -> Tabl
         ),
         rows=tuple(rows),
         strong=tuple(i for i, t in enumerate(trials) if not t.faults and t.source not in (STOCK, "this kit")),
-        note="without packers; a seat centres a coil with 6 mm of play (common practice, no source) unless it says more",
+        note="without packers; a seat centres a coil with 6 mm of play (common practice, no source) or as it says",
     )
 
 
