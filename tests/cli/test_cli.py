@@ -16,8 +16,8 @@ from tussock.cli import app
 
 Stages = dict[str, FakeStage]
 COMMANDS = [
-    "demo", "check", "schema", "baseline", "targets", "heights", "travel", "springs", "geometry", "dampers", "drive",
-    "tune", "release",
+    "demo", "check", "schema", "baseline", "targets", "heights", "travel", "springs", "spring", "geometry", "dampers",
+    "drive", "tune", "release",
 ]  # fmt: skip
 
 

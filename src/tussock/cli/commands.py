@@ -220,6 +220,31 @@ def springs(
 
 
 @app.command()
+def spring(
+    context: typer.Context,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The spring tester's file (CSV).", show_default=False)],
+    against: Annotated[
+        Path | None, typer.Option("--against", metavar="FILE", help="Programme that holds the order.")
+    ] = None,
+    name: Annotated[
+        str | None,
+        typer.Option("--name", metavar="NAME", help="Spring of its kit, or front or rear for the vehicle's own."),
+    ] = None,
+    free_length: Annotated[
+        str | None,
+        typer.Option("--free-length", metavar="LENGTH", help="Such as '486 mm', for a file of deflections."),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """What is this spring, and is it what was ordered?"""
+    with _guarded(context):
+        from tussock.cli.work import run_spring
+
+        passes = run_spring(file, against=against, name=name, free_length=free_length, as_json=as_json)
+        raise typer.Exit(0 if passes else 1)
+
+
+@app.command()
 def geometry(
     context: typer.Context, file: File, fitout: Fitout = None, build: Build = None, as_json: AsJson = False
 ) -> None:

@@ -58,6 +58,34 @@ def run_study(file: Path, title: str, question: str, compute: Callable[[Job], Re
     return result.passes
 
 
+def run_spring(file: Path, *, against: Path | None, name: str | None, free_length: str | None, as_json: bool) -> bool:
+    """Show what a spring tester's file says, against an order if one is named; return whether the order is kept."""
+    from tussock.record.units import QuantityError, parse
+    from tussock.studies import spring_test
+
+    if name is not None and against is None:
+        raise InputError("a spring is named but no programme; say which with --against FILE")
+    try:
+        length = parse(free_length, "length", example="486 mm").si if free_length is not None else None
+    except QuantityError as error:
+        raise InputError(f"the free length: {error}") from None
+    try:
+        raw = file.read_bytes()
+    except OSError as error:
+        raise InputError(f"cannot read {file}: {error.strerror}") from error
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = raw.decode("cp1252", errors="replace")  # machines of the trade still write it; only titles can suffer
+    job = open_programme(against) if against is not None else None
+    result = spring_test.study(text, file.name, job=job, spring=name, free_length=length)
+    if as_json:
+        write_json(result.as_json())
+    else:
+        show_result(console(), result)
+    return result.passes
+
+
 def run_check(file: Path) -> None:
     """Open a programme and say what it holds; what is wrong arrives as InputError."""
     programme = open_programme(file).programme
