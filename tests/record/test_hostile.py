@@ -169,10 +169,9 @@ def test_a_link_out_of_the_folder_is_refused(tarn_folder: Path) -> None:
         load(tarn_folder / "programme.yaml")
 
 
-def test_missing_binary_and_huge_dyno_files(tarn_folder: Path) -> None:
+def test_missing_and_huge_dyno_files(tarn_folder: Path) -> None:
     dyno = tarn_folder / "dyno"
     (dyno / "front-a.csv").unlink()
-    (dyno / "front-b.csv").write_bytes(b"\x00\x01")
     with (dyno / "front-c.csv").open("wb") as stream:
         stream.truncate(LARGEST_DYNO + 1)
     with pytest.raises(ProgrammeError) as caught:
@@ -180,10 +179,21 @@ def test_missing_binary_and_huge_dyno_files(tarn_folder: Path) -> None:
     said = {p.path: p.wrong for p in caught.value.problems}
     assert said == {
         "kit.dampers.front_a.dyno": "there is no such file beside the programme",
-        "kit.dampers.front_b.dyno": "a binary file; a dyno file is text with columns",
         "kit.dampers.front_c.dyno": "a dyno file of more than 50 MB",
     }
     assert load(tarn_folder / "programme.yaml", check_files=False).hashes == {}
+
+
+def test_a_binary_dyno_file_is_kept_and_refused_when_it_is_read(tarn_folder: Path) -> None:
+    """The record keeps bytes, since a sweep may be ASAM MDF; who reads the sweep says that these are none."""
+    from tussock.errors import InputError
+    from tussock.studies.job import Job
+
+    (tarn_folder / "dyno" / "front-b.csv").write_bytes(b"\x00\x01")
+    loaded = load(tarn_folder / "programme.yaml")
+    assert loaded.files["dyno/front-b.csv"] == b"\x00\x01"
+    with pytest.raises(InputError, match=r"dyno/front-b\.csv: the file is binary; export the sweeps as text"):
+        _ = Job(loaded).dyno_tests
 
 
 def test_a_path_of_the_programme_is_resolved_only_inside(tarn_folder: Path) -> None:

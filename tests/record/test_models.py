@@ -45,7 +45,7 @@ def test_a_drive_is_logged_with_its_verdicts(logged: Path) -> None:
     assert drive.tyre_pressure.rear.si == pytest.approx(241316.5, abs=0.1)  # 35 psi; NIST SP 811: 6.894757 kPa each
     assert drive.ratings["control"] == 8
     assert "runs/moor.csv" in loaded.hashes
-    assert "runs/moor.csv" not in loaded.files, "only dyno files are read as text"
+    assert "runs/moor.csv" not in loaded.files, "only dyno files are kept with their bytes"
 
 
 @pytest.mark.parametrize(

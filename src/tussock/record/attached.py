@@ -1,4 +1,4 @@
-"""Files that a programme names: found only inside its own folder, kept by content hash, dyno files read as text."""
+"""Files that a programme names: found only inside its own folder, kept by content hash, dyno files with their bytes."""
 
 from __future__ import annotations
 
@@ -18,9 +18,12 @@ LARGEST_DYNO = 50_000_000
 
 @dataclass(slots=True)
 class Attached:
-    """Texts of dyno files and SHA-256 of all files by their path as written, and what is wrong with them."""
+    """Bytes of dyno files and SHA-256 of all files by their path as written, and what is wrong with them.
 
-    texts: dict[str, str] = field(default_factory=dict)
+    Whether the bytes are a sweep, as text or as ASAM MDF, is for the studies to find out.
+    """
+
+    contents: dict[str, bytes] = field(default_factory=dict)
     hashes: dict[str, str] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
@@ -78,13 +81,7 @@ def _read(attached: Attached, folder: FolderPath, written: str, *, is_dyno: bool
         raw = place.read_bytes()
     except (OSError, ValueError) as error:
         return f"the file cannot be read: {getattr(error, 'strerror', None) or error}"
-    if b"\x00" in raw:
-        return "a binary file; a dyno file is text with columns"
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("latin-1")  # machines of the trade still write it; only units and names can suffer
-    attached.texts[written] = text
+    attached.contents[written] = raw
     attached.hashes[written] = hashlib.sha256(raw).hexdigest()
     return ""
 

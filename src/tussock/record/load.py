@@ -38,7 +38,7 @@ class Loaded:
     digest : str
         SHA-256 of the text, hexadecimal.
     files : mapping
-        Text of every dyno file by its path as written; empty if files were not checked.
+        Bytes of every dyno file by its path as written; empty if files were not checked.
     hashes : mapping
         SHA-256 of every attached file by its path as written; empty if files were not checked.
     """
@@ -48,7 +48,7 @@ class Loaded:
     path: FolderPath | None
     name: str
     digest: str
-    files: Mapping[str, str] = field(default_factory=dict)
+    files: Mapping[str, bytes] = field(default_factory=dict)
     hashes: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
@@ -183,7 +183,7 @@ def read(text: str, *, name: str, path: FolderPath | None, check_files: bool) ->
         path=path,
         name=name,
         digest=digest,
-        files=attached.texts,
+        files=attached.contents,
         hashes=attached.hashes,
     )
 

@@ -52,13 +52,13 @@ class Job:
     @cached_property
     def dyno_tests(self) -> Mapping[str, DynoTest]:
         """Every dyno file of the programme, read, by its name; DynoError with all that is wrong in all of them."""
-        from tussock.mechanics.dampers import DynoError, read
+        from tussock.mechanics.dampers import DynoError, read_bytes
 
         tests: dict[str, DynoTest] = {}
         problems: list[DynoError] = []
-        for name, text in self.loaded.files.items():
+        for name, raw in self.loaded.files.items():
             try:
-                tests[name] = read(text, name=name)
+                tests[name] = read_bytes(raw, name=name)
             except DynoError as error:
                 problems.append(error)
         if problems:
