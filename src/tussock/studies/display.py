@@ -15,12 +15,13 @@ MINUS = "−"  # a true minus sign
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """What a number is: SI unit, unit shown, factor from SI to shown, digits after the point."""
+    """What a number is: SI unit, unit shown, factor from SI to shown, digits after the point, zero shown."""
 
     si_unit: str
     unit: str
     factor: float
     digits: int
+    zero: float = 0.0  # SI value that the unit shown calls 0
 
 
 _DEG = 180.0 / math.pi
@@ -51,6 +52,8 @@ KINDS: dict[str, Kind] = {
     "acceleration": Kind("m/s^2", "m/s²", 1.0, 2),
     "vibration_dose": Kind("m/s^1.75", "m/s^1.75", 1.0, 2),
     "time": Kind("s", "s", 1.0, 2),
+    "temperature": Kind("K", "°C", 1.0, 0, 273.15),
+    "temperature_rise": Kind("K", "K", 1.0, 1),
     "ratio": Kind("1", "", 1.0, 2),
     "share": Kind("1", "%", 1e2, 1),
     "count": Kind("1", "", 1.0, 0),
@@ -70,7 +73,7 @@ def number(value: float, kind: str, *, digits: int | None = None, sign: bool = F
     if not math.isfinite(value):
         return "none"
     places = rule.digits if digits is None else digits
-    text = f"{value * rule.factor:+.{places}f}"
+    text = f"{(value - rule.zero) * rule.factor:+.{places}f}"
     if float(text) == 0.0:
         text = "+" + text[1:]
     if text[0] == "+" and (not sign or float(text) == 0.0):
@@ -83,8 +86,8 @@ def show(value: float, kind: str, *, digits: int | None = None, sign: bool = Fal
 
     >>> show(28e3, "rate")
     '28.0 N/mm'
-    >>> show(0.125, "share")
-    '12.5 %'
+    >>> show(0.125, "share"), show(294.65, "temperature")
+    ('12.5 %', '22 °C')
     """
     unit = KINDS[kind].unit
     text = number(value, kind, digits=digits, sign=sign)

@@ -60,13 +60,17 @@ class Axis:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Line:
-    """One curve; `role` decides its colour, `label` is written at its end. `dots` draws points, not a line."""
+    """One curve; `role` decides its colour, `label` is written at its end. `dots` draws points, not a line.
+
+    Without `marked` a build's curve carries no markers, so that they cannot be taken for measured points.
+    """
 
     label: str
     x: tuple[float, ...]
     y: tuple[float, ...]
     role: Role = "build"
     dots: bool = False
+    marked: bool = True
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -80,8 +84,19 @@ class Mark:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Band:
+    """An area between two curves over the same x: scatter, or what is permitted. `label` is written at its end."""
+
+    label: str
+    x: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+    role: Role = "target"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class LineChart:
-    """Curves over a common horizontal axis."""
+    """Curves over a common horizontal axis, areas behind them."""
 
     key: str
     title: str
@@ -89,6 +104,7 @@ class LineChart:
     y: Axis
     lines: tuple[Line, ...]
     marks: tuple[Mark, ...] = ()
+    bands: tuple[Band, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -354,6 +354,7 @@ def _run(record: Record, drive: Sine | Steady, gas: float) -> Run:
         stiffness=stiffness,
         compression=compression - gas,
         rebound=gas - rebound,
+        gas=gas,
         compression_error=one,
         rebound_error=other,
         temperature=record.temperature,

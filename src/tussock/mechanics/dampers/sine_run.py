@@ -100,6 +100,8 @@ class Run:
         Size of the force at `speed_in` and `speed_out` about mid-stroke, gas force taken off, friction left in [N].
     stiffness : float
         Part of the force in phase with the displacement over it [N/m]: gas spring, and whatever opens the loop.
+    gas : float
+        Gas force that was taken off [N].
     compression_error, rebound_error : float
         Standard error of those forces from the spread about the fit and between cycles [N].
     temperature : array (n,) or None
@@ -117,6 +119,7 @@ class Run:
     compression: float
     rebound: float
     stiffness: float
+    gas: float
     compression_error: float
     rebound_error: float
     temperature: Floats | None = None
@@ -290,3 +293,27 @@ def peak_force(sine: Sine, time: Floats, force: Floats, side: int) -> tuple[floa
     means = [float(left[lap == k].mean()) for k in np.unique(lap) if np.count_nonzero(lap == k) >= _LEAST_IN_WINDOW]
     between = float(np.std(means)) / math.sqrt(len(means)) if len(means) > 1 else 0.0
     return float(coefficients[0]), math.hypot(math.sqrt(float(covariance[0, 0])), between)
+
+
+def stroke_forces(run: Run, side: int) -> Floats:
+    """Return the force of each whole stroke of one side (1 in, -1 out) at the run's speed, gas force taken off [N].
+
+    Signed as the force is; what makes a run's force, done for every stroke by itself. Empty when no stroke is whole.
+    """
+    from tussock.mechanics.dampers.steady_run import steady_force
+
+    drive = run.drive
+    angle = drive.angle(run.time) - (0.0 if side > 0 else math.pi)
+    lap = np.round(angle / (2.0 * math.pi)).astype(np.int64)
+    found: list[float] = []
+    for k in np.unique(lap):
+        pick = lap == k
+        if np.count_nonzero(pick) < _LEAST_IN_WINDOW:
+            continue
+        if isinstance(drive, Sine):
+            force, _ = peak_force(drive, run.time[pick], run.force[pick], side)
+        else:
+            force, _ = steady_force(drive, run.time[pick], run.displacement[pick], run.force[pick], side)
+        if math.isfinite(force):
+            found.append(force - run.gas)
+    return np.array(found)

@@ -11,12 +11,13 @@ from tussock.release.figures.scale import Scale, axis_title, finite, shown, tick
 from tussock.release.figures.spread import spread
 from tussock.release.figures.style import Stroke, fixed_stroke, label_of, strokes
 from tussock.release.look import Look
-from tussock.studies.result import Line, LineChart, Mark
+from tussock.studies.result import Band, Line, LineChart, Mark
 
 _KEY = 20.0  # sample of the line before its label
 _LEADER = 16.0  # from the plot's edge to that sample
 _LABEL_WIDTH = 112.0
 _MARKERS_A_LINE = 7
+_BAND_ALPHA = 0.16
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +26,7 @@ class _EndLabel:
     anchor: Point
     stroke: Stroke
     dots: bool
+    band: bool = False
 
     @property
     def height(self) -> float:
@@ -45,6 +47,8 @@ def draw_lines(chart: LineChart, look: Look, *, width: float = FIGURE_WIDTH, plo
     """
     xs = [shown(v, chart.x.kind) for line in chart.lines for v in finite(line.x)]
     ys = [shown(v, chart.y.kind) for line in chart.lines for v in finite(line.y)]
+    xs += [shown(v, chart.x.kind) for band in chart.bands for v in finite(band.x)]
+    ys += [shown(v, chart.y.kind) for band in chart.bands for v in finite((*band.low, *band.high))]
     xs += [shown(m.x, chart.x.kind) for m in chart.marks if m.x is not None]
     ys += [shown(m.y, chart.y.kind) for m in chart.marks if m.y is not None]
     if not xs or not ys:
@@ -109,9 +113,11 @@ def draw_lines(chart: LineChart, look: Look, *, width: float = FIGURE_WIDTH, plo
             stroke = fixed_stroke(mark.role, look)
             y = y_scale(shown(mark.y, chart.y.kind))
             canvas.line([(x_scale.start, y), (right, y)], stroke.colour, width=stroke.width, dash=stroke.dash)
+    ends: list[_EndLabel] = []
+    for band in chart.bands:
+        ends += _draw_band(canvas, band, chart, x_scale, y_scale)
     drawn: list[Point] = []
     notes: list[tuple[Note, Stroke]] = []
-    ends: list[_EndLabel] = []
     named: set[tuple[str, str]] = set()
     for line in sorted(chart.lines, key=lambda a: ("stock", "target", "plain", "build", "governs").index(a.role)):
         stroke = taken[(line.label, line.role)]
@@ -152,6 +158,7 @@ def _end_texts(chart: LineChart) -> list[tuple[str, ...]]:
             label = label_of(line.label, line.role)
             seen[(line.label, line.role)] = wrap(label, _LABEL_WIDTH, SIZE, "semibold")
     texts = list(seen.values())
+    texts += [wrap(label_of(b.label, b.role), _LABEL_WIDTH, SIZE, "semibold") for b in chart.bands if b.label]
     for mark in chart.marks:
         if mark.x is None and mark.y is not None and mark.text:
             texts.append(wrap(label_of(mark.text, mark.role), _LABEL_WIDTH, SIZE, "semibold"))
@@ -172,6 +179,22 @@ def _head(canvas: Canvas, chart: LineChart, title: tuple[str, ...], base: float)
         baseline -= line_height(10.5)
 
 
+def _draw_band(canvas: Canvas, band: Band, chart: LineChart, x_scale: Scale, y_scale: Scale) -> list[_EndLabel]:
+    """Fill the area between two curves faintly; returns its label for the end."""
+    stroke = fixed_stroke(band.role, canvas.look)
+    low, high = (
+        [(x_scale(shown(x, chart.x.kind)), y_scale(shown(y, chart.y.kind))) for x, y in zip(band.x, side, strict=True)]
+        for side in (band.low, band.high)
+    )
+    if len(low) < 2:
+        return []
+    canvas.area([*low, *reversed(high)], stroke.colour, alpha=_BAND_ALPHA)
+    if not band.label:
+        return []
+    label = wrap(label_of(band.label, band.role), _LABEL_WIDTH, SIZE, stroke.weight)
+    return [_EndLabel(label, (low[-1][0], 0.5 * (low[-1][1] + high[-1][1])), stroke, dots=False, band=True)]
+
+
 def _draw_line(
     canvas: Canvas, line: Line, stroke: Stroke, chart: LineChart, x_scale: Scale, y_scale: Scale
 ) -> list[Point]:
@@ -189,7 +212,7 @@ def _draw_line(
     for run in runs:
         if len(run) > 1:
             canvas.line(run, stroke.colour, width=stroke.width, dash=stroke.dash)
-    if stroke.marker and points:
+    if stroke.marker and points and line.marked:
         few = (
             points
             if len(points) <= _MARKERS_A_LINE
@@ -207,7 +230,10 @@ def _draw_ends(canvas: Canvas, ends: list[_EndLabel], right: float, bottom: floa
         key = right + _LEADER
         canvas.line([end.anchor, (right, end.anchor[1]), (key - 2.0, y)], look.soft, width=0.4)
         stroke = end.stroke
-        if end.dots:
+        if end.band:
+            corners = [(key, y - 3.0), (key + 18.0, y - 3.0), (key + 18.0, y + 3.0), (key, y + 3.0)]
+            canvas.area(corners, stroke.colour, alpha=_BAND_ALPHA)
+        elif end.dots:
             canvas.markers([(key + 9.0, y)], stroke.marker or "o", stroke.colour, size=3.6, hollow=True)
         else:
             canvas.line([(key, y), (key + 18.0, y)], stroke.colour, width=stroke.width, dash=stroke.dash)

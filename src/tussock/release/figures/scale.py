@@ -56,7 +56,8 @@ def tick_texts(ticks: tuple[float, ...], *, sign: bool = False) -> tuple[str, ..
 
 def shown(value: float, kind: str) -> float:
     """Return an SI value in the unit people read."""
-    return value * KINDS[kind].factor
+    rule = KINDS[kind]
+    return (value - rule.zero) * rule.factor
 
 
 def axis_title(title: str, kind: str) -> str:
