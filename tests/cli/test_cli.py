@@ -18,6 +18,7 @@ Stages = dict[str, FakeStage]
 COMMANDS = [
     "demo", "check", "schema", "baseline", "targets", "heights", "travel", "springs", "spring", "geometry", "dampers",
     "drive", "tune", "release",
+    "dyno",
 ]  # fmt: skip
 
 

@@ -31,7 +31,7 @@ def test_signs(value: float, kind: str) -> None:
         assert "+" not in signed
     else:
         assert plain.startswith(MINUS) == (value < 0.0)
-        assert signed.startswith("+") == (value > 0.0)
+        assert signed.startswith("+") == (value > KINDS[kind].zero)
     assert plain.lstrip(MINUS) == signed.lstrip("+" + MINUS)
 
 

@@ -265,6 +265,65 @@ def dampers(
 
 
 @app.command()
+def dyno(
+    context: typer.Context,
+    files: Annotated[
+        list[Path],
+        typer.Argument(metavar="FILE...", help="Sweeps of one unit each: CSV or ASAM MDF.", show_default=False),
+    ],
+    against: Annotated[
+        Path | None,
+        typer.Option("--against", metavar="FILE", help="Sweep of the unit to compare with; else the first."),
+    ] = None,
+    programme: Annotated[
+        Path | None, typer.Option("--programme", metavar="FILE", help="Programme whose damper to compare with.")
+    ] = None,
+    damper: Annotated[
+        str | None,
+        typer.Option("--damper", metavar="NAME", help="That damper: its attached sweep and its prediction."),
+    ] = None,
+    channel: Annotated[
+        list[str] | None,
+        typer.Option("--channel", metavar="NAME=TITLE", help="Column of a channel: 'force=cell 2 [kN]'. Repeatable."),
+    ] = None,
+    rate: Annotated[
+        float | None, typer.Option("--rate", metavar="HZ", help="Samples in a second, where no time is recorded.")
+    ] = None,
+    cutoff: Annotated[
+        float | None,
+        typer.Option("--cutoff", metavar="HZ", help="Low-pass filter of the force, shifts nothing; else none."),
+    ] = None,
+    split: Annotated[
+        bool, typer.Option("--split", help="Part runs in which the speed changes without a pause.")
+    ] = False,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Folder that gets a folder dyno with all files.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """What does the damper do on the dyno, and is it the damper that it should be?
+
+    Ends with 1 when a force lies outside the production band (QC/T 491-1999) around what it is compared with.
+    """
+    with _guarded(context):
+        from tussock.cli.dyno import run_dyno
+
+        passes = run_dyno(
+            files,
+            against=against,
+            programme=programme,
+            damper=damper,
+            channels=channel or [],
+            rate=rate,
+            cutoff=cutoff,
+            split=split,
+            out=out,
+            as_json=as_json,
+        )
+        raise typer.Exit(0 if passes else 1)
+
+
+@app.command()
 def drive(
     context: typer.Context,
     file: File,

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from tussock.mechanics import mass as masses
 from tussock.mechanics.motion import linearise
 from tussock.studies import model, parts
@@ -284,12 +282,8 @@ def _curves(job: Job) -> LineChart:
         if damper.dyno is None:
             continue
         test = job.dyno_tests[damper.dyno]
-        runs = sorted(test.runs, key=lambda r: r.peak_velocity)
-        gas = test.curve.friction
-        x = [*(-r.peak_velocity for r in reversed(runs)), *(r.peak_velocity for r in runs)]
-        y = [*(-(r.rebound - gas) for r in reversed(runs)), *(r.compression - gas for r in runs)]
-        keep = [i for i, v in enumerate(x) if abs(v) > 0.012 and math.isfinite(y[i])]
-        lines.append(Line(label=f"{end}, dyno", x=tuple(x[i] for i in keep), y=tuple(y[i] for i in keep), dots=True))
+        x, y = tuple(p.velocity for p in test.points), tuple(p.force for p in test.points)
+        lines.append(Line(label=f"{end}, dyno", x=x, y=y, dots=True))
         v, f = test.curve.velocity, test.curve.force
         lines.append(Line(label=f"{end}, curve", x=tuple(map(float, v)), y=tuple(map(float, f)), role="stock"))
     return LineChart(

@@ -14,8 +14,10 @@ _BAND_NOTE = "band: QC/T 491-1999, 1.2.2, from a public copy (14 % + 40 N reboun
 def tables(tests: Sequence[DynoTest], comparisons: Sequence[tuple[str, UnitComparison]]) -> tuple[Table, ...]:
     """Return every table; those of differences and scatter only when there are any."""
     found = [_forces(tests)]
-    if comparisons:
-        found.append(_differences(comparisons))
+    titles = list(dict.fromkeys(title for title, _ in comparisons))
+    for i, title in enumerate(titles):
+        key = "differences" if i == 0 else f"differences_{i + 1}"
+        found.append(_differences(key, title, [c for t, c in comparisons if t == title]))
     if len(tests) > 1:
         found.append(_spread(tests))
     return (*found, _rest(tests), _points(tests), _runs(tests))
@@ -46,10 +48,10 @@ def _forces(tests: Sequence[DynoTest]) -> Table:
     )
 
 
-def _differences(comparisons: Sequence[tuple[str, UnitComparison]]) -> Table:
+def _differences(key: str, title: str, comparisons: Sequence[UnitComparison]) -> Table:
     rows: list[tuple[Cell, ...]] = []
     strong: list[int] = []
-    for title, comparison in comparisons:
+    for comparison in comparisons:
         for d in comparison.differences:
             if not d.within_band:
                 strong.append(len(rows))
@@ -57,7 +59,6 @@ def _differences(comparisons: Sequence[tuple[str, UnitComparison]]) -> Table:
             rows.append(
                 (
                     comparison.name,
-                    title,
                     d.direction,
                     d.speed,
                     d.force,
@@ -70,11 +71,10 @@ def _differences(comparisons: Sequence[tuple[str, UnitComparison]]) -> Table:
                 )
             )
     return Table(
-        key="differences",
-        title="Differences from what the unit is held against",
+        key=key,
+        title=f"Differences from {title}",
         columns=(
             Column(key="unit", title="Unit"),
-            Column(key="against", title="Against"),
             Column(key="direction", title="Direction"),
             Column(key="speed", title="Speed", kind="velocity"),
             Column(key="force", title="Force", kind="force"),
