@@ -6,6 +6,8 @@ import hashlib
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+
 import tussock
 from tussock.errors import InputError
 from tussock.mechanics.springs import (
@@ -118,10 +120,10 @@ def with_spread(figure: Estimate, kind: str) -> str:
     """Return a figure with its half-width in words.
 
     >>> with_spread(Estimate(value=24.12e3, low=24.05e3, high=24.19e3), "rate")
-    '24.12 N/mm +- 0.07 N/mm'
+    '24.12 N/mm ± 0.07 N/mm'
     """
     digits = {"rate": 2, "length_fine": 1, "force": 0}[kind]
-    return f"{show(figure.value, kind, digits=digits)} +- {show(figure.half_width, kind, digits=digits)}"
+    return f"{show(figure.value, kind, digits=digits)} ± {show(figure.half_width, kind, digits=digits)}"
 
 
 def _answer(measured: MeasuredSpring, order: Specification | None, findings: Sequence[Finding]) -> str:
@@ -209,7 +211,7 @@ def _order_table(order: Specification, findings: Sequence[Finding]) -> Table:
             (
                 what,
                 with_spread(f.measured, kind),
-                f"{show(f.wanted, kind, digits=digits)} +- {show(f.tolerance, kind, digits=digits)}",
+                f"{show(f.wanted, kind, digits=digits)} ± {show(f.tolerance, kind, digits=digits)}",
                 show(f.measured.value - f.wanted, kind, digits=digits, sign=True),
                 "stated" if f.stated else "from memory",
                 f.verdict,
@@ -228,7 +230,7 @@ def _order_table(order: Specification, findings: Sequence[Finding]) -> Table:
         ),
         rows=tuple(rows),
         strong=tuple(i for i, f in enumerate(findings) if f.verdict != "within"),
-        note="+- of what was measured is its 95 % confidence interval, the load cell's own error apart; within or "
+        note="± of what was measured is its 95 % confidence interval, the load cell's own error apart; within or "
         "outside is said only where the whole interval lies so (ISO 14253-1)",
     )
 
@@ -250,32 +252,31 @@ def _rate_table(measured: MeasuredSpring) -> Table:
 
 
 def _load_picture(measured: MeasuredSpring, order: Specification | None) -> LineChart:
+    """Return what a straight line leaves of the loads: on a plot of the loads themselves the loop would not be seen."""
+    slope = measured.rate.value
     lines: list[Line] = []
     for loading, words in ((True, "loading"), (False, "unloading")):
         mine = [s for s in measured.strokes if s.loading == loading]
         if not mine:
             continue
         stroke = mine[0]
-        every = max(1, stroke.deflection.size // _MOST_DOTS)
+        seated = np.flatnonzero(stroke.deflection >= 0.0)
+        every = seated[:: max(1, seated.size // _MOST_DOTS)]
+        x, f = stroke.deflection[every], stroke.load[every]
+        left = f - slope * x
         lines.append(
-            Line(
-                label=words,
-                x=tuple(map(float, stroke.deflection[::every])),
-                y=tuple(map(float, stroke.load[::every])),
-                role="plain",
-                dots=True,
-            )
+            Line(label=words, x=tuple(map(float, x)), y=tuple(map(float, left)), role="plain", dots=not loading)
         )
     x, f = measured.deflection, measured.load
-    lines.append(Line(label="measured", x=tuple(map(float, x)), y=tuple(map(float, f))))
+    lines.append(Line(label="midway", x=tuple(map(float, x)), y=tuple(map(float, f - slope * x))))
     if order is not None:
         end = float(x[-1])
-        lines.append(Line(label="ordered", x=(0.0, end), y=(0.0, order.rate * end), role="target"))
+        lines.append(Line(label="ordered", x=(0.0, end), y=(0.0, (order.rate - slope) * end), role="target"))
     return LineChart(
         key="spring_load",
-        title="Load over deflection, first cycle",
+        title=f"Load less {show(slope, 'rate', digits=2)} times deflection, first cycle",
         x=Axis(title="deflection from free", kind="length"),
-        y=Axis(title="load", kind="force"),
+        y=Axis(title="load less that line", kind="force"),
         lines=tuple(lines),
     )
 

@@ -52,6 +52,14 @@ def test_friction_does_not_end_up_in_the_rate() -> None:
     assert rough.friction.value == pytest.approx(150.0, abs=1.0)
 
 
+def test_the_sample_at_the_turn_belongs_to_the_stroke_before() -> None:
+    """Regression: counted on both branches, it bent the midway curve up at the end of the stroke."""
+    m = _measured(friction=60.0, noise=0.0)
+    assert m.load[-1] == pytest.approx(24e3 * m.deflection[-1], abs=5.0)
+    assert m.local[-1].rate.value == pytest.approx(24e3, rel=5e-3)
+    assert sum(s.load.size for s in m.strokes) == 2 * 186
+
+
 def test_without_unloading_friction_is_not_known() -> None:
     m = _measured(unloading=False)
     assert m.friction is None

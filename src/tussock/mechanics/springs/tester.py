@@ -140,4 +140,5 @@ def _pieces(x: Floats, least: float) -> list[tuple[int, int]]:
             turns.append(extreme)
             way, extreme = -way, i
     turns.append(int(x.size - 1))
-    return [(a, b + 1) for a, b in itertools.pairwise(turns) if b > a]
+    # the sample at a turn belongs to the stroke that ends there: its friction still points the old way
+    return [(a + (a > 0), b + 1) for a, b in itertools.pairwise(turns) if b > a + 1]
