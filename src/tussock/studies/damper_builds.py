@@ -266,7 +266,9 @@ def _body_changes(old: Body, new: Body) -> Iterator[str]:
 
 
 def _bleed(bleed: tuple[Bleed, ...]) -> str:
-    return " and ".join(f"{b.count} of {b.diameter * 1e3:g} mm" for b in bleed) or "none"
+    return (
+        " and ".join((f"{b.count} of " if b.count > 1 else "") + f"{b.diameter * 1e3:.1f} mm" for b in bleed) or "none"
+    )
 
 
 def _valve_changes(old: Valve | None, new: Valve | None) -> Iterator[str]:
@@ -331,8 +333,11 @@ def _disc_changes(old: tuple[Disc, ...], new: tuple[Disc, ...]) -> Iterator[str]
         # a swap in place is what the workshop does most; said disc by disc
         swapped = [i for i, (a, b) in enumerate(zip(old, new, strict=True)) if a != b]
         if len(swapped) <= 3:
+            pairs: dict[tuple[str, str], list[int]] = {}
             for i in swapped:
-                yield f"{_ordinal(i)} {_words(old[i])} swapped for {_words(new[i])}"
+                pairs.setdefault((_words(old[i]), _words(new[i])), []).append(i)
+            for (was, now), places in pairs.items():
+                yield f"{' and '.join(_ordinal(i) for i in places)} {was} swapped for {now}"
             return
     for tag, a, b, c, d in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
         if tag == "insert":

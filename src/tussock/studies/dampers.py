@@ -8,13 +8,15 @@ from typing import Any
 import numpy as np
 
 from tussock.mechanics.dampers import ForceCurve, compare, damping_ratio, production_band
-from tussock.studies import model, parts
+from tussock.mechanics.dampers.hydraulics.oil import ZERO_CELSIUS
+from tussock.studies import damper_heat, damper_inside, damper_loop, model, parts
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Notice, Result, Table
 
 QUESTION = "What do the dampers do, and does that suit the vehicle?"
 SPEEDS = (0.05, 0.13, 0.26, 0.52, 1.04)  # speeds of the tables [m/s]; 0.13 to 1.04 as QC/T 491-2018 recommends
+HOP_AT = 0.52  # the axle's own motion is faster [m/s]; common practice, no source
 JUDGED = 0.26  # the body's own motion is damped at about this speed [m/s]; common practice, no source
 
 
@@ -25,6 +27,20 @@ def ratio_at(job: Job, setup: Setup, end: str, speed: float) -> float:
         motion_ratio=model.damper_ratio(job, setup, end),
         wheel_rate=model.wheel_rate(job, setup, end),
         sprung_mass=parts.sprung_corner(job, setup.fitout, end),
+    )
+
+
+def hop_ratio_at(job: Job, setup: Setup, end: str, speed: float) -> float:
+    """Return the damping ratio of an axle's wheel hop at a damper speed [-], both directions' mean.
+
+    The axle between tyres and springs, the body standing still: what a corner's unsprung mass does.
+    """
+    tyre = float(job.programme.vehicle.tyre.vertical_stiffness)
+    return damping_ratio(
+        damping=parts.fitted(job, setup, end).curve.mean_damping(speed),
+        motion_ratio=model.damper_ratio(job, setup, end),
+        wheel_rate=model.wheel_rate(job, setup, end) + tyre,
+        sprung_mass=0.5 * parts.axle_mass(job, end).mass,
     )
 
 
@@ -63,6 +79,9 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
                         f"around {show(JUDGED, 'velocity')}",
                     )
                 )
+    insides = damper_inside.with_valves(job, setup)
+    notices += [*damper_inside.notices(job, setup), *damper_heat.notices(job, setup)]
+    heat_picture, loop_picture = damper_heat.picture(job, setup), damper_loop.picture(job, setup)
     return Result(
         stage="dampers",
         question=QUESTION,
@@ -70,18 +89,42 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         passes=passes,
         provenance=job.provenance(setup),
         notices=tuple(notices),
-        pictures=tuple(_picture(job, setup.fitout, end) for end in ENDS),
+        pictures=(
+            *(_picture(job, setup.fitout, end) for end in ENDS),
+            *damper_inside.pictures(job, setup),
+            *(p for p in (heat_picture, loop_picture) if p is not None),
+        ),
         tables=(
             *(_force_table(job, end) for end in ENDS),
+            damper_inside.changes_table(job),
+            damper_inside.slopes_table(job),
             _shape_table(job),
             _ratio_table(job),
             _sheet_table(job, setup),
+            *(_inside_tables(job, setup) if insides else ()),
         ),
         inputs={
             "targets.damping_ratio": f"{window.least} to {window.most}",
-            **{f"kit.dampers.{n}": str(d.dyno or "points") for n, d in job.programme.kit.dampers.items()},
+            **{
+                f"kit.dampers.{n}": str(d.dyno) if parts.curve_source(d) == "dyno" else parts.curve_source(d)
+                for n, d in job.programme.kit.dampers.items()
+            },
         },
-        values={f"{end}_damping_ratio": ratio_at(job, setup, end, JUDGED) for end in ENDS},
+        values={
+            **{f"{end}_damping_ratio": ratio_at(job, setup, end, JUDGED) for end in ENDS},
+            **{f"{h.end}_oil_c": h.warm.hottest - ZERO_CELSIUS for h in damper_heat.heats(job, setup)},
+        },
+    )
+
+
+def _inside_tables(job: Job, setup: Setup) -> tuple[Table, ...]:
+    """Return what only dampers with known valves have."""
+    return (
+        damper_inside.parts_table(job, setup),
+        damper_inside.against_measured(job),
+        damper_heat.table(job, setup),
+        damper_heat.larger_body(job, setup),
+        damper_loop.table(job, setup),
     )
 
 
@@ -95,7 +138,19 @@ def _answer(job: Job, setup: Setup) -> str:
     return (
         f"{name} damps the body at {show(front, 'ratio')} of critical in front and {show(rear, 'ratio')} behind "
         f"(stock {show(was, 'ratio')} in front), {show(min(ratios), 'ratio')} to {show(max(ratios), 'ratio')} over all "
-        f"fit-outs, with front rebound {show(curve.ratio(0.52), 'ratio', digits=1)} times compression at 0.52 m/s."
+        f"fit-outs, with front rebound {show(curve.ratio(0.52), 'ratio', digits=1)} times compression at 0.52 m/s"
+        f"{_hottest(job, setup)}."
+    )
+
+
+def _hottest(job: Job, setup: Setup) -> str:
+    every = damper_heat.heats(job, setup)
+    if not every:
+        return ""
+    worst = max(every, key=lambda h: h.warm.hottest)
+    return (
+        f"; the {worst.end} oil reaches {show(worst.warm.hottest, 'temperature')} in "
+        f"{show(damper_heat.DURATION, 'minutes')} of {worst.section}"
     )
 
 
@@ -184,22 +239,25 @@ def _ratio_table(job: Job) -> Table:
     rows: list[tuple[Cell, ...]] = []
     kerb = Setup(fitout=KERB, build=STOCK)
     for end in ENDS:
-        rows.append((STOCK, "Kerb", end, *(ratio_at(job, kerb, end, v) for v in SPEEDS)))
+        hop = hop_ratio_at(job, kerb, end, HOP_AT)
+        rows.append((STOCK, "Kerb", end, *(ratio_at(job, kerb, end, v) for v in SPEEDS), hop))
     for build in job.programme.builds:
         for fitout, record in job.programme.fitouts.items():
             for end in ENDS:
                 setup = Setup(fitout=fitout, build=build)
-                rows.append((build, record.title, end, *(ratio_at(job, setup, end, v) for v in SPEEDS)))
+                hop = hop_ratio_at(job, setup, end, HOP_AT)
+                rows.append((build, record.title, end, *(ratio_at(job, setup, end, v) for v in SPEEDS), hop))
     judged = 3 + SPEEDS.index(JUDGED)
     window = job.programme.targets.damping_ratio
     return Table(
         key="damping_ratios",
-        title="Damping ratio of the body by damper speed",
+        title="Damping ratio of the body by damper speed, and of the wheel hop",
         columns=(
             Column(key="build", title="Build"),
             Column(key="fitout", title="Fit-out"),
             Column(key="axle", title="Axle"),
             *(Column(key=f"at_{v:g}", title=f"{v:.2f} m/s", kind="ratio") for v in SPEEDS),
+            Column(key="wheel_hop", title=f"Wheel hop at {HOP_AT:.2f}", kind="ratio"),
         ),
         rows=tuple(rows),
         strong=tuple(

@@ -44,6 +44,9 @@ KINDS: dict[str, Kind] = {
     "force": Kind("N", "N", 1.0, 0),
     "force_k": Kind("N", "kN", 1e-3, 2),
     "stress": Kind("Pa", "MPa", 1e-6, 0),
+    "pressure": Kind("Pa", "MPa", 1e-6, 2),
+    "volume": Kind("m^3", "cm³", 1e6, 0),
+    "area": Kind("m^2", "cm²", 1e4, 0),
     "energy": Kind("J", "J", 1.0, 0),
     "power": Kind("W", "W", 1.0, 0),
     "speed": Kind("m/s", "km/h", 3.6, 0),
@@ -54,6 +57,7 @@ KINDS: dict[str, Kind] = {
     "time": Kind("s", "s", 1.0, 2),
     "temperature": Kind("K", "°C", 1.0, 0, 273.15),
     "temperature_rise": Kind("K", "K", 1.0, 1),
+    "minutes": Kind("s", "min", 1.0 / 60.0, 0),
     "ratio": Kind("1", "", 1.0, 2),
     "share": Kind("1", "%", 1e2, 1),
     "count": Kind("1", "", 1.0, 0),
@@ -96,7 +100,7 @@ def show(value: float, kind: str, *, digits: int | None = None, sign: bool = Fal
 
 _FIGURE = re.compile(
     r"[+−]?\d[\d.,]*"
-    r"(?:\s?(?:mm|N/mm|N m/deg|N s/m|deg/g|deg/s|deg|kg|kN|N|MPa|Hz|km/h|km|m/s²|m/s|%|g|W|J|s|m)(?![\w/]))?"
+    r"(?:\s?(?:mm|N/mm|N m/deg|N s/m|deg/g|deg/s|deg|kg|kN|N|MPa|°C|Hz|km/h|km|m/s²|m/s|%|g|W|J|s|m)(?![\w/]))?"
 )
 
 

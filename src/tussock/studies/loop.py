@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -121,7 +121,35 @@ def drive_loop(job: Job, setup: Setup, *, vehicle: Vehicle | None = None) -> tup
         kept = job.memo[key]
         assert isinstance(kept, tuple)
         return kept
-    what = model.vehicle(job, setup) if vehicle is None else vehicle
+    one = _driver(job, setup, model.vehicle(job, setup) if vehicle is None else vehicle)
+    with ThreadPoolExecutor(WORKERS) as pool:
+        runs = tuple(pool.map(one, sections(job)))
+    if vehicle is None:
+        job.memo[key] = runs
+    return runs
+
+
+def drive_one(job: Job, setup: Setup, name: str) -> SectionRun:
+    """Drive one section of the loop by its name; the whole loop's run of it where that was driven already.
+
+    Raises
+    ------
+    SolverError
+        If the run diverges.
+    """
+    loop, key = job.memo.get(("loop", setup)), ("section", setup, name)
+    if isinstance(loop, tuple):
+        job.memo[key] = next(run for run in loop if run.name == name)
+    if key not in job.memo:
+        section = next(s for s in sections(job) if s.name == name)
+        job.memo[key] = _driver(job, setup, model.vehicle(job, setup))(section)
+    run = job.memo[key]
+    assert isinstance(run, SectionRun)
+    return run
+
+
+def _driver(job: Job, setup: Setup, what: Vehicle) -> Callable[[Section], SectionRun]:
+    """Return what drives a section in a setup."""
     rest = settle(what)
     roads = tracks(job)
     seat, head = _places(job, what)
@@ -130,11 +158,7 @@ def drive_loop(job: Job, setup: Setup, *, vehicle: Vehicle | None = None) -> tup
     def one(section: Section) -> SectionRun:
         return drive_section(what, rest, roads[section.name], section, seat=seat, head=head, open_lengths=limits)
 
-    with ThreadPoolExecutor(WORKERS) as pool:
-        runs = tuple(pool.map(one, sections(job)))
-    if vehicle is None:
-        job.memo[key] = runs
-    return runs
+    return one
 
 
 def _places(job: Job, vehicle: Vehicle) -> tuple[tuple[float, float, float], tuple[float, float, float]]:

@@ -354,7 +354,7 @@ def warm_up(
     state, begin = (first, first), 0.0
     steady: tuple[float, float] | None = None
     for duty in duties:
-        power = _heat_over_temperature(damper, duty, knots)
+        power = heat_over_temperature(damper, duty, knots)
         t, o, w = model.run(
             power, duration=duty.duration, air_temperature=air_temperature, air_speed=duty.air_speed, start=state,
             points=points,
@@ -386,8 +386,8 @@ def warm_up(
     )
 
 
-def _heat_over_temperature(damper: Damper, duty: Duty, knots: Floats) -> Callable[[float], float]:
-    """Return mean heat [W] over oil temperature [K], from the steady force at the knots."""
+def heat_over_temperature(damper: Damper, duty: Duty, knots: Floats) -> Callable[[float], float]:
+    """Return mean heat [W] over oil temperature [K], from the steady force at the knots (n,) [K], rising."""
     heat = [
         float(np.sum(duty.shares * solve(damper, velocities=duty.velocities, temperature=float(t)).heat)) for t in knots
     ]
