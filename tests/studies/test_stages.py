@@ -22,7 +22,7 @@ SHORT = [
     {"name": "lane", "speed": "40 km/h", "length": "80 m", "surface": {"class": "D"}},
 ]
 #: A name of `values` ends in its SI unit, or says that it is a pure number.
-SUFFIX = re.compile(r"_(m|rad|kg|Hz|N|m_per_s2|share|ratio|index|factor)$")
+SUFFIX = re.compile(r"_(m|rad|kg|K|Hz|N|m_per_s2|share|ratio|index|factor)$")
 
 
 def _stage(name: str) -> Stage:

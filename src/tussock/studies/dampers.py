@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 
 from tussock.mechanics.dampers import ForceCurve, compare, damping_ratio, production_band
-from tussock.mechanics.dampers.hydraulics.oil import ZERO_CELSIUS
 from tussock.studies import damper_heat, damper_inside, damper_loop, model, parts
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
@@ -112,7 +111,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         },
         values={
             **{f"{end}_damping_ratio": ratio_at(job, setup, end, JUDGED) for end in ENDS},
-            **{f"{h.end}_oil_c": h.warm.hottest - ZERO_CELSIUS for h in damper_heat.heats(job, setup)},
+            **{f"{h.end}_oil_K": h.warm.hottest for h in damper_heat.heats(job, setup)},
         },
     )
 
