@@ -212,6 +212,12 @@ class Vehicle(Frozen):
     )
     roof_limit: PartMass | None = Field(default=None, description="most on the roof while driving, rack included")
     hitch_limit: PartMass | None = Field(default=None, description="most that may press on the hitch ball")
+    bumper_height: FrontRear[BodyLength] | None = Field(
+        default=None, description="lower edge of the bumpers above the ground at kerb height, for rules that limit it"
+    )
+    frame_height: FrontRear[BodyLength] | None = Field(
+        default=None, description="lower edge of the frame at its ends, likewise"
+    )
     body_width: BodyLength = Field(description="width of the body")
     roof_height: BodyLength = Field(description="above the ground at kerb height")
     tyre: Tyre = Field(description="fitted at all four corners")

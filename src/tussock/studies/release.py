@@ -8,11 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from tussock.mechanics.dampers import production_band
-from tussock.studies import aim, heights, model, parts, rules
+from tussock.studies import aim, heights, model, parts
 from tussock.studies.cautions import CAUTIONS
+from tussock.studies.compliance import compliance_table, greatest_lift, readings
 from tussock.studies.display import show
-from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
-from tussock.studies.reach import axle_travel
+from tussock.studies.job import ENDS, Job, Setup
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Notice, Result, Table
 from tussock.studies.spring_laws import coil_of, spring_law
 
@@ -46,7 +46,8 @@ def study(job: Job, stages: Sequence[Result], *, fitout: str | None = None, buil
         )
         for r in failing
     ]
-    broken = _broken_rules(job, setup)
+    read = readings(job, setup)
+    broken = [notice for reading in read for notice in reading.broken]
     notices.extend(broken)
     lamps, lamp_notices = aim.headlamps(job, setup.build)
     notices.extend(lamp_notices)
@@ -62,7 +63,7 @@ def study(job: Job, stages: Sequence[Result], *, fitout: str | None = None, buil
             _spring_chart(job, setup),
             _parts_list(job, setup, stages),
             _fitting(job, setup, stages),
-            _compliance(job, setup),
+            compliance_table(read, greatest_lift(job, setup)),
             *((lamps,) if lamps else ()),
             _state(stages),
             _cautions(),
@@ -232,75 +233,6 @@ def _fitting(job: Job, setup: Setup, stages: Sequence[Result]) -> Table:
             Column(key="value", title="Value"),
         ),
         rows=tuple(rows),
-    )
-
-
-def _stands(job: Job, setup: Setup) -> float:
-    """Return the greatest lift at which any fit-out stands [m]."""
-    return max(r.lift for r in heights.height_rows(job, setup.build))
-
-
-def _kept(job: Job, setup: Setup) -> float:
-    """Return the least share of the stock travel from kerb that is left either way, over both axles [-]."""
-    shares: list[float] = []
-    for end in ENDS:
-        stock = axle_travel(job, Setup(fitout=KERB, build=STOCK), end)
-        kit = axle_travel(job, setup, end)
-        shares += [
-            kit.left(where) / stock.left(where) for where in ("droop", "bump") if math.isfinite(stock.left(where))
-        ]
-    return min(shares, default=math.inf)
-
-
-def _broken_rules(job: Job, setup: Setup) -> list[Notice]:
-    """Say which named rules the kit exceeds as it stands, whatever the targets are."""
-    lift, kept = _stands(job, setup), _kept(job, setup)
-    out: list[Notice] = []
-    for key in job.programme.targets.rules:
-        r = rules.lift_rule(key)
-        if r.lift is not None and lift > r.lift + 1e-9:
-            out.append(
-                Notice(
-                    text=f"{r.jurisdiction}: the kit stands {show(lift, 'length_fine')} over stock, more than the "
-                    f"{show(r.lift, 'length')} that {r.source} allows without certification",
-                    remedy="lower it or plan for certification; confirm locally",
-                )
-            )
-        if r.travel_kept is not None and kept < r.travel_kept - 5e-4:
-            out.append(
-                Notice(
-                    text=f"{r.jurisdiction}: the kit keeps {show(kept, 'share')} of the stock travel, less than the "
-                    f"{show(r.travel_kept, 'share')} that {r.source} wants without certification",
-                    remedy="longer lines and dampers, or less lift; confirm locally",
-                )
-            )
-    return out
-
-
-def _compliance(job: Job, setup: Setup) -> Table:
-    lift, kept = _stands(job, setup), _kept(job, setup)
-    rows: list[tuple[Cell, ...]] = []
-    for key in job.programme.targets.rules:
-        r = rules.lift_rule(key)
-        verdict = r.note if r.lift is None else ("within the figure" if lift <= r.lift + 1e-9 else "certificate needed")
-        if r.travel_kept is not None:
-            enough = "enough" if kept >= r.travel_kept - 5e-4 else "certificate needed"
-            verdict += f"; {show(kept, 'share')} of the stock travel is left, {enough}"
-        rows.append((r.jurisdiction, r.source, r.date, r.lift, lift, verdict, "confirm locally"))
-    return Table(
-        key="compliance",
-        title="Compliance record",
-        columns=(
-            Column(key="where", title="Jurisdiction"),
-            Column(key="source", title="Source"),
-            Column(key="date", title="Edition"),
-            Column(key="limit", title="Without certification", kind="length"),
-            Column(key="lift", title="This kit", kind="length"),
-            Column(key="verdict", title="Reading"),
-            Column(key="confirm", title=""),
-        ),
-        rows=tuple(rows),
-        note="a reading of published figures, not legal advice",
     )
 
 
