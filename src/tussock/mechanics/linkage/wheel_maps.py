@@ -21,7 +21,7 @@ from tussock.mechanics.linkage.wheel_sweep import lower_arm_angle
 WHEEL_HEAVE_RANGE = 0.14
 WHEEL_ROLL_RANGE = float(np.deg2rad(10.0))
 #: Wheels are solved at travels this far apart; cubics with exact slopes go between [m].
-TRAVEL_STEP = 0.005
+TRAVEL_STEP = 0.0025
 
 
 def axle_map_of_wheels(

@@ -78,4 +78,4 @@ def springing(parts: AxleParts, *, heave: float, roll: float = 0.0) -> Springing
         moment -= rate * pressed * r
         heave_rate += rate * (h * h - pressed * hh)
         roll_rate += rate * (r * r - pressed * rr)
-    return Springing(force=force, moment=moment, heave_rate=heave_rate, roll_rate=roll_rate)
+    return Springing(force=float(force), moment=float(moment), heave_rate=float(heave_rate), roll_rate=float(roll_rate))
