@@ -307,7 +307,8 @@ def stop_table(job: Job, setup: Setup) -> Table:
 def pictures(job: Job, works: Sequence[SpringWork], build: str) -> tuple[Picture, ...]:
     """Return the lengths of every coil and the fatigue diagram of the hardest worked one."""
     known = [w for w in works if w.coil is not None]
-    out: list[Picture] = [_length_picture(known if known else works)]
+    drawn = [w for w in works if w.kind != "torsion_bar"]  # a bar has an angle, no length
+    out: list[Picture] = [_length_picture(drawn)] if drawn else []
     worn = [w for w in known if w.fatigue_known]
     if worn:
         hardest = max(worn, key=lambda w: _hardest_use(job, w, build))
@@ -326,7 +327,7 @@ def _length_picture(works: Sequence[SpringWork]) -> SpanChart:
     spans: list[Span] = []
     for w in works:
         coil = w.coil
-        low = coil.solid_length if coil is not None else min(w.bump, w.ride) * 0.9
+        low = coil.solid_length if coil is not None else min(w.bump, w.ride) - 0.01
         rungs = [Rung(text=f"full droop {show(w.droop, 'length')}", at=w.droop)]
         rungs.append(Rung(text=f"ride {show(w.ride, 'length')}", at=w.ride))
         rungs.append(Rung(text=f"full bump {show(w.bump, 'length')}", at=w.bump))
@@ -337,8 +338,8 @@ def _length_picture(works: Sequence[SpringWork]) -> SpanChart:
         spans.append(Span(group=w.end.capitalize(), label=w.name, low=low, high=w.free_length, rungs=tuple(rungs)))
     return SpanChart(
         key="spring_lengths",
-        title="Coils from solid to free, and where they work",
-        y=Axis(title="length of the spring, packers off", kind="length"),
+        title="Springs from solid or full bump to free, and where they work",
+        y=Axis(title="length of a coil or arch of a leaf spring, packers off", kind="length"),
         spans=tuple(spans),
     )
 

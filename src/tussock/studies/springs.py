@@ -11,6 +11,7 @@ from tussock.studies import spring_tables as tables
 from tussock.studies.display import show
 from tussock.studies.job import Job
 from tussock.studies.result import Notice, Result
+from tussock.studies.spring_parts import PartStress, part_notices, part_table, parts_of
 from tussock.studies.spring_work import SpringWork, loop_length, loop_life, spring_works, strokes
 
 QUESTION = "Which spring is made how, and does it survive?"
@@ -43,7 +44,12 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
     proposals = {w.name: proposed(job, w, setup.build) for w in works}
     failures = [n for w in works for n in _failures(job, w, lives[w.name])]
     remarks = [n for w in works for n in _remarks(w)]
-    if any(w.coil is not None for w in works) and job.programme.kit.coiling is None:
+    records = job.programme.kit.springs
+    parts = parts_of(records, works)
+    set_parts, looked_at = part_notices(records, works)
+    failures += set_parts
+    remarks += looked_at
+    if any(w.kind == "coil" for w in works) and job.programme.kit.coiling is None:
         remarks.append(
             Notice(
                 text="No wires and no room for coils are given, so none are proposed",
@@ -53,13 +59,14 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
     return Result(
         stage="springs",
         question=QUESTION,
-        answer=_answer(job, works, lives, reserves, failures),
+        answer=_answer(job, works, lives, reserves, parts, failures),
         passes=not failures,
         provenance=job.provenance(setup, seed=job.programme.road_loop.seed),
         notices=(*failures, *remarks),
         pictures=tables.pictures(job, works, setup.build),
         tables=(
             tables.stress_table(works, reserves),
+            *((part_table(parts),) if parts else ()),
             tables.length_table(works),
             tables.life_table(job, works, lives),
             tables.side_table(works),
@@ -85,7 +92,7 @@ def reserve(job: Job, work: SpringWork, build: str) -> float | None:
 def proposed(job: Job, work: SpringWork, build: str) -> tuple[Proposal, ...]:
     """Return coils that could be made for a spring's rate, its load and its length at target height, best first."""
     coiling = job.programme.kit.coiling
-    if coiling is None or work.load <= 0.0:
+    if work.kind != "coil" or coiling is None or work.load <= 0.0:
         return ()
     try:
         return propose(
@@ -166,6 +173,8 @@ def _failures(job: Job, work: SpringWork, life: SpectrumLife | None) -> list[Not
 
 def _remarks(work: SpringWork) -> list[Notice]:
     coil = work.coil
+    if work.kind != "coil":
+        return []
     if coil is None:
         return [
             Notice(
@@ -196,16 +205,17 @@ def _answer(
     works: Sequence[SpringWork],
     lives: dict[str, SpectrumLife | None],
     reserves: dict[str, float | None],
+    parts: Sequence[PartStress],
     failures: Sequence[Notice],
 ) -> str:
-    known = [w for w in works if w.coil is not None]
+    known = [w for w in works if w.coil is not None or w.kind != "coil"]
     if not known:
         return f"None of the {len(works)} kit springs has its wire and coils given, so 0 can be judged."
     if failures:
         failing = [w for w in known if any(n.text.startswith(f"{_named(w)}:") for n in failures)]
         first = failures[0].text
         return f"{len(known) - len(failing)} of {len(known)} kit springs survive; {first[0].lower()}{first[1:]}."
-    uses = {w.name: _worst_use(w, reserves[w.name]) for w in known}
+    uses = {w.name: _worst_use(w, reserves[w.name], parts) for w in known}
     hardest = max(known, key=lambda w: uses[w.name][0])
     use, what = uses[hardest.name]
     damages = [life.damage for life in lives.values() if life is not None]
@@ -226,9 +236,10 @@ def _lasts(metres: float) -> str:
     return "more than 1,000,000 km" if metres > 1e9 else f"{1e3 * round(metres / 1e6):,.0f} km"
 
 
-def _worst_use(work: SpringWork, margin: float | None) -> tuple[float, str]:
+def _worst_use(work: SpringWork, margin: float | None, parts: Sequence[PartStress]) -> tuple[float, str]:
     coil = work.coil
-    assert coil is not None
+    if coil is None:
+        return max(p.bump / p.proof for p in parts if p.spring == work.name), "its proof stress at full bump"
     found = [(coil.solid_stress / coil.permitted_solid_stress, "its permissible stress at solid")]
     if margin is not None and margin > 0.0:
         found.append((1.0 / margin, "the stress that outlasts the loop"))
