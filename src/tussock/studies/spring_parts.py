@@ -9,14 +9,14 @@ from typing import Any
 import numpy as np
 
 from tussock.errors import InputError
-from tussock.mechanics.springs import LeafPack, LeafSpring, TorsionBar
+from tussock.mechanics.springs import GRADES, LeafPack, LeafSpring, TorsionBar
 from tussock.studies.display import show
 from tussock.studies.result import Cell, Column, Notice, Table
 from tussock.studies.spring_laws import SpringLaw, spring_law
 from tussock.studies.spring_work import SpringWork
 
 #: Least 0.2 % proof stress of 51CrV4, quenched and tempered (EN 10089, from memory) [Pa]; in shear by von Mises.
-PROOF = 1200e6
+PROOF = GRADES["51CrV4"].proof
 PROOF_SHEAR = PROOF / 3.0**0.5
 RATE_ALLOWED = 0.15  # leaves' rate from their dimensions against the measured one [-]: common practice, no source
 _REACHES_EYES = 0.97  # a leaf at least this share of the main one's length reaches the eyes [-]

@@ -18,6 +18,7 @@ import pytest
 
 from tussock.errors import DomainError
 from tussock.mechanics.springs import (
+    GRADES,
     CoilSpring,
     Ends,
     ProgressiveCoil,
@@ -25,8 +26,10 @@ from tussock.mechanics.springs import (
     direct_shear_factor,
     en_factor,
     permissible_solid_stress,
+    permissible_working_stress_cold,
     shear_modulus_at,
     tensile_strength,
+    torsional_yield,
     wahl_factor,
 )
 
@@ -341,3 +344,42 @@ def test_tensile_strength_in_both_unit_columns(wire: Wire, kpsi: float) -> None:
     }
     at_tenth = kpsi * 1e3 * PSI / 0.1 ** exponents[wire]  # a wire of 0.1 in
     assert tensile_strength(wire, 0.1 * INCH) == pytest.approx(at_tenth, rel=4e-3)
+
+
+@pytest.mark.parametrize(
+    ("wire", "before", "after"),
+    [
+        ("music wire", 0.45, 0.60),
+        ("hard-drawn wire", 0.45, 0.60),
+        ("oil-tempered wire", 0.50, 0.60),
+        ("chrome-vanadium wire", 0.50, 0.65),
+        ("chrome-silicon wire", 0.50, 0.65),
+    ],
+)
+def test_torsional_yield(wire: Wire, before: float, after: float) -> None:
+    """Source 2, table 10-6: share of the tensile strength; after set removal from memory, the lower end."""
+    strength = tensile_strength(wire, 4e-3)
+    assert torsional_yield(wire, 4e-3) == pytest.approx(before * strength)
+    assert torsional_yield(wire, 4e-3, set_removed=True) == pytest.approx(after * strength)
+    with pytest.raises(DomainError, match="wire is 'brass'"):
+        torsional_yield("brass", 4e-3)  # type: ignore[arg-type]
+
+
+def test_working_stress_at_rest() -> None:
+    """Source 1, 10.2: 0.45 Rm patented drawn, 0.50 Rm oil-tempered; from memory, unsure."""
+    assert permissible_working_stress_cold("EN 10270-1 patented drawn", 1600e6) == pytest.approx(720e6)
+    assert permissible_working_stress_cold("EN 10270-2 oil-tempered", 1600e6) == pytest.approx(800e6)
+    with pytest.raises(DomainError, match="the working stress is known for"):
+        permissible_working_stress_cold("EN 10089 hot rolled", 1600e6)
+
+
+def test_grades_of_hot_rolled_spring_steel() -> None:
+    """EN 10089 grades quenched and tempered, MPa: from memory, unsure."""
+    printed = {
+        "51CrV4": (1350, 1650, 1200),
+        "54SiCr6": (1450, 1750, 1300),
+        "52CrMoV4": (1450, 1750, 1300),
+        "56SiCr7": (1500, 1800, 1350),
+        "61SiCr7": (1550, 1850, 1400),
+    }
+    assert {n: (g.least_tensile / 1e6, g.most_tensile / 1e6, g.proof / 1e6) for n, g in GRADES.items()} == printed

@@ -32,19 +32,24 @@ from tussock.mechanics.springs.spectrum import SpectrumLife, cycles_endured, spe
 from tussock.mechanics.springs.tester import SpringTest, read_spring_test
 from tussock.mechanics.springs.torsion_bar import TorsionBar, TorsionLever
 from tussock.mechanics.springs.wire import (
+    GRADES,
     STEELS,
     SpringSteel,
+    SteelGrade,
     Wire,
     direct_shear_factor,
     en_factor,
     permissible_solid_stress,
     permissible_solid_stress_cold,
+    permissible_working_stress_cold,
     shear_modulus_at,
     tensile_strength,
+    torsional_yield,
     wahl_factor,
 )
 
 __all__ = [
+    "GRADES",
     "SEATING",
     "STEELS",
     "AirBag",
@@ -73,6 +78,7 @@ __all__ = [
     "SpringCurve",
     "SpringSteel",
     "SpringTest",
+    "SteelGrade",
     "TabulatedSpring",
     "TorsionBar",
     "TorsionLever",
@@ -93,6 +99,7 @@ __all__ = [
     "permissible_solid_stress",
     "permissible_solid_stress_cold",
     "permissible_upper_stress",
+    "permissible_working_stress_cold",
     "propose",
     "pulsating_margin",
     "rainflow",
@@ -104,6 +111,7 @@ __all__ = [
     "stiffening_factor",
     "stress_reserve",
     "tensile_strength",
+    "torsional_yield",
     "transverse_rate",
     "wahl_factor",
 ]

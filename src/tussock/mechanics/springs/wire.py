@@ -38,6 +38,38 @@ STEELS: dict[str, SpringSteel] = {
     "EN 10270-2 oil-tempered": SpringSteel(elastic_modulus=206e9, shear_modulus=79.5e9, density=7850.0),
 }
 
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SteelGrade:
+    """Strength of a hot-rolled grade, quenched and tempered: least and greatest Rm, least Rp0.2 [Pa]."""
+
+    least_tensile: float
+    most_tensile: float
+    proof: float
+
+
+#: Grades of EN 10089, quenched and tempered, all of them from memory; E, G and density are those of the steel above.
+GRADES: dict[str, SteelGrade] = {
+    "51CrV4": SteelGrade(least_tensile=1350e6, most_tensile=1650e6, proof=1200e6),
+    "54SiCr6": SteelGrade(least_tensile=1450e6, most_tensile=1750e6, proof=1300e6),
+    "52CrMoV4": SteelGrade(least_tensile=1450e6, most_tensile=1750e6, proof=1300e6),
+    "56SiCr7": SteelGrade(least_tensile=1500e6, most_tensile=1800e6, proof=1350e6),
+    "61SiCr7": SteelGrade(least_tensile=1550e6, most_tensile=1850e6, proof=1400e6),
+}
+
+#: Torsional yield over tensile strength [2]_ table 10-6: before the set is removed, and least and most after it (the
+#: latter from memory).
+_YIELD_SHARE: dict[Wire, tuple[float, float, float]] = {
+    "music wire": (0.45, 0.60, 0.70),
+    "hard-drawn wire": (0.45, 0.60, 0.70),
+    "oil-tempered wire": (0.50, 0.60, 0.70),
+    "chrome-vanadium wire": (0.50, 0.65, 0.75),
+    "chrome-silicon wire": (0.50, 0.65, 0.75),
+}
+
+#: Share of the tensile strength that a cold-coiled spring may bear for long (EN 13906-1, 10.2, from memory, unsure).
+_WORKING_SHARE = {"EN 10270-1 patented drawn": 0.45, "EN 10270-2 oil-tempered": 0.50}
+
 #: Tensile strength of drawn wire A / d^m [2]_ table 10-4: A [MPa mm^m], m [-], least and greatest d [mm].
 #: Chrome-silicon and all diameter ranges are from memory.
 _STRENGTH: dict[Wire, tuple[float, float, float, float]] = {
@@ -170,6 +202,55 @@ def permissible_solid_stress_cold(strength: float) -> float:
     if not strength > 0.0:
         raise DomainError(f"tensile strength is {strength:g} Pa; it must be positive")
     return _COLD_SOLID_SHARE * strength
+
+
+def torsional_yield(wire: Wire, diameter: float, *, set_removed: bool = False) -> float:
+    """Return the torsional yield strength of drawn spring wire [Pa], the lower end where the table gives a range.
+
+    Parameters
+    ----------
+    wire, diameter
+        As `tensile_strength`.
+    set_removed : bool
+        Whether the spring has been pressed solid once, after which it stands more.
+
+    References
+    ----------
+    Shigley's Mechanical Engineering Design, 10th ed., table 10-6 (after set removal from memory).
+
+    Examples
+    --------
+    >>> round(torsional_yield("music wire", 0.94e-3) / 1e6)
+    1004
+    """
+    before, after, _ = _YIELD_SHARE[wire] if wire in _YIELD_SHARE else (0.0, 0.0, 0.0)
+    return (after if set_removed else before) * tensile_strength(wire, diameter)
+
+
+def permissible_working_stress_cold(steel: str, strength: float) -> float:
+    """Return the uncorrected stress that a cold-coiled spring may bear at rest for long [Pa].
+
+    Parameters
+    ----------
+    steel : str
+        "EN 10270-1 patented drawn" or "EN 10270-2 oil-tempered".
+    strength : float
+        Its tensile strength [Pa].
+
+    Raises
+    ------
+    DomainError
+        Another steel, or a strength that is not positive.
+
+    References
+    ----------
+    EN 13906-1:2013, 10.2: about 0.45 Rm and 0.50 Rm (from memory, unsure).
+    """
+    if steel not in _WORKING_SHARE:
+        raise DomainError(f"steel is {steel!r}; the working stress is known for {', '.join(_WORKING_SHARE)}")
+    if not strength > 0.0:
+        raise DomainError(f"tensile strength is {strength:g} Pa; it must be positive")
+    return _WORKING_SHARE[steel] * strength
 
 
 def shear_modulus_at(temperature: float, *, at_20: float = 78.5e9) -> float:
