@@ -17,7 +17,7 @@ from tussock.mechanics.dampers.build import DamperBuild, StackValve
 from tussock.mechanics.dampers.stack import Disc
 from tussock.record import loads
 from tussock.studies import damper_builds as builds
-from tussock.studies import damper_heat, damper_inside, damper_loop, dampers, model, parts
+from tussock.studies import damper_heat, damper_inside, damper_loop, damper_sheet, dampers, drive, model, parts
 from tussock.studies.job import KERB, Job, Setup
 
 ROOT = Path(__file__).parents[2]
@@ -157,7 +157,7 @@ def test_a_sweep_is_what_the_tool_writes_bit_for_bit(job: Job) -> None:
     text = module.synthesise(
         curve, speeds=(0.005, *module.SPEEDS), stroke=0.1, seed=seed, cycles=1.5, samples_per_cycle=120
     )
-    assert job.loaded.files["dyno/rear-b.csv"] == text
+    assert job.loaded.files["dyno/rear-b.csv"] == text.encode()
 
 
 def test_parts_add_up_and_every_speed_has_one_that_governs(job: Job) -> None:
@@ -217,3 +217,40 @@ def test_dampers_known_by_their_curve_alone_have_no_inside_and_still_answer(job:
     assert "oil reaches" not in result.answer
     assert {t.key for t in result.tables} >= {"front_forces", "changes", "slopes"}
     assert "parts" not in {t.key for t in result.tables}
+
+
+def test_the_houses_parameters_are_the_programmes_and_bring_the_prediction_near(job: Job) -> None:
+    """With the tool's figures, which a calibration would find, the model meets the sweeps it was made from."""
+    found = (
+        "workshop:\n  parameters: {curtain_discharge: 0.64, port_factor: 0.93, bleed_factor: 0.88, band_gap: 0.042 mm, "
+    )
+    found += "seat_offset: -0.018 mm, jet_coefficient: 0.14, seal_friction: 29 N}\n"
+    told = edited(job, ("workshop:\n", found), ("  seed: 20261\n", "  seed: 20261\n  oil_temperature: 25 degC\n"))
+    assert builds.parameters(job).curtain_discharge == 0.70
+    assert builds.parameters(told).seat_offset == pytest.approx(-0.018e-3)
+    before, after = (damper_inside.against_measured(j) for j in (job, told))
+    assert "text-book" in before.note
+    assert "calibrated" in after.note
+    for old, new in zip(before.rows, after.rows, strict=True):
+        assert float(new[2] or 0.0) < 0.05 < float(old[2] or 0.0), old[0]
+    wild = edited(job, ("workshop:\n", "workshop:\n  parameters: {curtain_discharge: 1.8}\n"))
+    with pytest.raises(InputError, match=r"workshop.parameters: parameter curtain discharge is 1.8"):
+        builds.parameters(wild)
+
+
+def test_the_sheet_lists_every_disc_and_the_stock_is_counted(job: Job) -> None:
+    table = damper_sheet.stacks_table(job, B3)
+    row = next(r for r in table.rows if r[:4] == ("front", "front_b", "piston", "rebound"))
+    assert row[4] == "2 of 0.20 x 28, 0.20 x 26, 0.20 x 24, 0.20 x 22, 0.20 x 20, 0.20 x 18"
+    assert row[5] == pytest.approx(1.4e-3)
+    assert row[-1] == 14.0
+    assert damper_sheet.shortages(job, B3) == ()
+    scarce = edited(job, ("80 of 0.20 x 28 mm", "7 of 0.20 x 28 mm"))
+    (notice,) = damper_sheet.shortages(scarce, B3)
+    assert notice.text.startswith("A set of B3 needs 8 discs of 0.20 x 28 mm in spring steel; 7 are in stock")
+
+
+def test_the_drive_says_whose_curve_it_takes(job: Job) -> None:
+    valves = ("      dyno: dyno/front-b.csv\n", "      dyno: dyno/front-b.csv\n      forces_from: valves\n")
+    assert drive.curve_words(edited(job, valves), B3, "front") == "front_b, computed from its valves, oil at 40 degC"
+    assert drive.curve_words(job, B3, "front") == "front_b, dyno/front-b.csv"

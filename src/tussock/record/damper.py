@@ -40,6 +40,10 @@ Stiffness = Annotated[Quantity, quantity("pressure", example="206 GPa", above=0.
 Strength = Annotated[Quantity, quantity("pressure", example="800 MPa", above=0.0, plausible=("50 MPa", "3000 MPa"))]
 Poisson = Annotated[Quantity, quantity("ratio", example="0.30", least=0.0, most=0.49)]
 
+Share = Annotated[Quantity, quantity("ratio", example="0.64", least=0.0, most=2.0)]
+Gap = Annotated[Quantity, quantity("length", example="0.04 mm", above=0.0, plausible=("0.002 mm", "0.12 mm"))]
+Offset = Annotated[Quantity, quantity("length", example="-0.02 mm", plausible=("-0.1 mm", "0.1 mm"))]
+
 STEEL_POISSON = Quantity(si=0.3, text="0.30")
 STEEL_DENSITY = Quantity(si=7850.0, text="7850 kg/m^3", unit="kg/m^3")
 
@@ -71,11 +75,27 @@ class DamperOil(Frozen):
     note: Text = Field(default="", description="anything worth knowing")
 
 
+class HouseParameters(Frozen):
+    """What no drawing tells of the house's dampers, as a calibration against its dyno found it."""
+
+    curtain_discharge: Share | None = Field(default=None, description="discharge of the gap under the lifted discs")
+    port_factor: Share | None = Field(default=None, description="working area of the ports over the drilled one")
+    bleed_factor: Share | None = Field(default=None, description="the same for bleeds and notches")
+    band_gap: Gap | None = Field(default=None, description="radial gap between the piston's band and the bore")
+    seat_offset: Offset | None = Field(default=None, description="added to the height of every stack's seat")
+    jet_coefficient: Share | None = Field(default=None, description="force of the jet on the discs")
+    seal_friction: Rubbing | None = Field(default=None, description="of the seals, where a body states none")
+    note: Text = Field(default="", description="which dampers, when, by whom")
+
+
 class Workshop(Frozen):
-    """What lies on the shelf: discs by material, and oils."""
+    """What lies on the shelf, discs by material and oils, and how the house's dampers really flow and rub."""
 
     discs: Mapping[Name, DiscMaterial] = Field(default_factory=dict, description="by material")
     oils: Mapping[Name, DamperOil] = Field(default_factory=dict, description="by name")
+    parameters: HouseParameters = Field(
+        default=HouseParameters(), description="of all dampers that are computed from their valves"
+    )
 
 
 class Ports(Frozen):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from difflib import SequenceMatcher
 from typing import TYPE_CHECKING, Any
 
@@ -82,8 +82,26 @@ def build_of(job: Job, damper: Any, name: str) -> DamperBuild:
 
 
 def parameters(job: Job) -> Parameters:
-    """Return the parameters of the house's dampers: the defaults until a calibration says otherwise."""
-    return Parameters()
+    """Return the parameters of the house's dampers: text-book values where the programme gives none.
+
+    Raises
+    ------
+    InputError
+        If one lies outside what can be.
+    """
+    record = job.programme.workshop.parameters
+    given = {
+        f.name: float(getattr(record, f.name)) for f in fields(Parameters) if getattr(record, f.name, None) is not None
+    }
+    try:
+        return Parameters(**given)
+    except DomainError as error:
+        raise InputError(f"workshop.parameters: {error}") from None
+
+
+def calibrated(job: Job) -> bool:
+    """Say whether the programme gives any parameter of the house."""
+    return bool(job.programme.workshop.parameters.model_fields_set - {"note"})
 
 
 def assembled(job: Job, damper: Any, name: str) -> Damper:

@@ -223,7 +223,8 @@ def against_measured(job: Job) -> Table:
         ),
         rows=tuple(rows),
         note="root mean square over five speeds; the measurement is the truth, the computation its prediction with "
-        f"the house's parameters and oil at {show(float(job.programme.road_loop.oil_temperature), 'temperature')}",
+        f"{'the calibrated' if inside.calibrated(job) else 'text-book'} parameters (workshop.parameters) and oil at "
+        f"{show(float(job.programme.road_loop.oil_temperature), 'temperature')}",
     )
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from tussock.mechanics.dampers import ForceCurve, compare, damping_ratio, production_band
-from tussock.studies import damper_heat, damper_inside, damper_loop, model, parts
+from tussock.studies import damper_heat, damper_inside, damper_loop, damper_sheet, model, parts
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Notice, Result, Table
@@ -79,7 +79,11 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
                     )
                 )
     insides = damper_inside.with_valves(job, setup)
-    notices += [*damper_inside.notices(job, setup), *damper_heat.notices(job, setup)]
+    notices += [
+        *damper_inside.notices(job, setup),
+        *damper_sheet.shortages(job, setup),
+        *damper_heat.notices(job, setup),
+    ]
     heat_picture, loop_picture = damper_heat.picture(job, setup), damper_loop.picture(job, setup)
     return Result(
         stage="dampers",
@@ -119,6 +123,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
 def _inside_tables(job: Job, setup: Setup) -> tuple[Table, ...]:
     """Return what only dampers with known valves have."""
     return (
+        damper_sheet.stacks_table(job, setup),
         damper_inside.parts_table(job, setup),
         damper_inside.against_measured(job),
         damper_heat.table(job, setup),

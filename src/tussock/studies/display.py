@@ -48,6 +48,7 @@ KINDS: dict[str, Kind] = {
     "volume": Kind("m^3", "cm³", 1e6, 0),
     "area": Kind("m^2", "cm²", 1e4, 0),
     "energy": Kind("J", "J", 1.0, 0),
+    "torque": Kind("N m", "N m", 1.0, 1),
     "power": Kind("W", "W", 1.0, 0),
     "speed": Kind("m/s", "km/h", 3.6, 0),
     "velocity": Kind("m/s", "m/s", 1.0, 2),

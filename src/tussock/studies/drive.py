@@ -62,6 +62,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
             "fit-out": setup.fitout,
             "build": setup.build,
             "against": other.build,
+            **{f"{end} damper": curve_words(job, setup, end) for end in ENDS},
         },
         values={
             "comfort_index": index.comfort,
@@ -69,6 +70,15 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
             **{f"{r.name.replace(' ', '_')}_seat_m_per_s2": r.measures["seat"] for r in runs},
         },
     )
+
+
+def curve_words(job: Job, setup: Setup, end: str) -> str:
+    """Say whose force curve an axle's dampers are driven with, and where it is from."""
+    fitted = parts.fitted(job, setup, end)
+    name = "stock" if fitted.damper_name == STOCK else fitted.damper_name
+    if fitted.curve_from == "valves":
+        return f"{name}, computed from its valves, oil at {job.programme.road_loop.oil_temperature}"
+    return f"{name}, {fitted.damper.dyno if fitted.curve_from == 'dyno' else 'measured points'}"
 
 
 def name_of(setup: Setup) -> str:
@@ -145,7 +155,7 @@ def _remarks(job: Job, setup: Setup, runs: Sequence[SectionRun]) -> list[Notice]
         if fastest > 0.5:
             out.append(
                 Notice(
-                    text=f"The {end} dampers run {show(fastest, 'velocity')} faster than the dyno measured; "
+                    text=f"The {end} dampers run {show(fastest, 'velocity')} faster than their curve reaches; "
                     "the force there is the end slope carried on",
                     remedy="run the dyno faster before trusting the hardest hits",
                 )
