@@ -18,10 +18,11 @@ from scipy.integrate import solve_ivp
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "mechanics" / "motion"))
 from motion_vehicles import wagon
+from motion_wheels import pick_up
 
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion import Vehicle, linearise, pack, road_inputs, settle, simulate
 from tussock.mechanics.motion import kernels as k
-from tussock.mechanics.motion import linearise, pack, road_inputs, settle, simulate
 from tussock.mechanics.motion.rest import Evaluator
 from tussock.mechanics.roads import Section, Track, build
 
@@ -80,6 +81,29 @@ def compile_time() -> float:
     return times[0] - times[1]
 
 
+def engine_pace(vehicle: Vehicle, inputs: Floats, step: float, *, every: int) -> float:
+    """Return how many times faster than real time the engine alone runs."""
+    packed, rest = pack(vehicle, lag=0.5 * step), settle(vehicle)
+    kept = inputs.shape[0] // every
+    states, logs = np.zeros((kept, 19)), np.zeros((kept, k.LOG))
+
+    def engine() -> None:
+        k.run(
+            rest.q.copy(),
+            np.zeros(9),
+            rest.local.copy(),
+            inputs,
+            step,
+            every,
+            *packed.arguments,
+            states,
+            logs,
+            np.zeros(7),
+        )
+
+    return inputs.shape[0] * step / best(engine, repeats=7)
+
+
 def main() -> None:
     """Print the figures."""
     vehicle = wagon()
@@ -89,30 +113,12 @@ def main() -> None:
     height, rate, slope = road_inputs(road, speed=SPEED, wheelbase=vehicle.wheelbase, step=step, contact_length=0.15)
     inputs = np.zeros((height.shape[0], 20))
     inputs[:, :4], inputs[:, 4:8], inputs[:, 8:12], inputs[:, 12] = height, rate, slope, SPEED
-    packed = pack(vehicle, lag=0.5 * step)
     print(f"invented wagon, ISO 8608 class D, {SPEED:g} m/s, {seconds:.0f} s of driving, step 1 ms, one core")
-    for every in (5, 1):
-        kept = inputs.shape[0] // every
-        states, logs = np.zeros((kept, 19)), np.zeros((kept, k.LOG))
-
-        def engine(every: int = every, states: Floats = states, logs: Floats = logs) -> None:
-            k.run(
-                rest.q.copy(),
-                np.zeros(9),
-                rest.local.copy(),
-                inputs,
-                step,
-                every,
-                *packed.arguments,
-                states,
-                logs,
-                np.zeros(7),
-            )
-
-        taken = best(engine, repeats=7)
-        print(f"engine, every {every}. step kept      {seconds / taken:7.0f} x real time")
-        if every == 5:
-            ours = seconds / taken
+    ours = engine_pace(vehicle, inputs, step, every=5)
+    print(f"engine, every 5. step kept      {ours:7.0f} x real time")
+    print(f"engine, every step kept         {engine_pace(vehicle, inputs, step, every=1):7.0f} x real time")
+    wheels = engine_pace(pick_up(), inputs, step, every=5)
+    print(f"independent front, every 5. step{wheels:7.0f} x real time")
     taken = best(lambda: simulate(vehicle, road, speed=SPEED, rest=rest, every=5), repeats=5)
     print(f"simulate, road filtering included {seconds / taken:5.0f} x real time")
     for method, tolerance in (("RK45", 1e-3), ("LSODA", 1e-4)):
