@@ -23,6 +23,7 @@ from tussock.record.base import (
     Text,
     Title,
 )
+from tussock.record.driveline import Propshaft
 from tussock.record.fields import quantity
 from tussock.record.layouts import LAYOUTS, STEERINGS
 from tussock.record.limiters import Limiter
@@ -190,6 +191,7 @@ class Axle(Frozen):
     bar: AntiRollBar | None = Field(default=None, description="anti-roll bar, left out if there is none")
     damper: Damper = Field(description="stock damper, one of two")
     stop: BumpStop = Field(description="bump stop, one of two")
+    propshaft: Propshaft | None = Field(default=None, description="that drives it, for its joint angles and slip")
     limiters: tuple[Limiter, ...] = Field(default=(), description="what else may end its travel", max_length=200)
 
     def points(self) -> dict[str, tuple[float, float, float]]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from tussock.errors import AssemblyError, SolverError
 from tussock.mechanics.arrays import Floats
-from tussock.studies import aim, model
+from tussock.studies import aim, model, propshafts
 from tussock.studies.display import KINDS, number, show
 from tussock.studies.geometry_parts import Characteristics, characteristics, with_changes
 from tussock.studies.geometry_pictures import pictures
@@ -16,6 +16,7 @@ from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.lever_parts import lever_notices, lever_pictures, lever_table, levers
 from tussock.studies.mending import Part
 from tussock.studies.mending_axle import Bench, Option, mend_caster, mend_roll_centre, mend_shift, mend_steer
+from tussock.studies.propshafts import ShaftAnswer, shaft_notices, shaft_table
 from tussock.studies.result import Cell, Column, Notice, Result, Table
 
 QUESTION = "What did the lift spoil, and what part mends it?"
@@ -51,6 +52,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
     options = _options(job, setup, posture, windows, stock, notices)
     found = tuple(o.part for o in options if o.fitted)
     mended: dict[str, Characteristics] = {}
+    shafts: list[ShaftAnswer] = []
     for e in ENDS:
         own = [p for p in found if p.end == e]
         changes: dict[str, Floats] = {}
@@ -59,11 +61,22 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         refit = tuple(rod for part in own for rod in part.refit)
         axle = with_changes(job, e, changes, refit=refit) if own else model.axle(job, e, stock=False)
         mended[e] = characteristics(job, axle, e, ride=posture[e].heave, window=windows[e])
+        shaft = propshafts.answer(
+            job,
+            e,
+            stock=(model.axle(job, e, stock=True), kerb[e].heave),
+            lifted=(model.axle(job, e, stock=False), posture[e].heave),
+            mended=(axle, posture[e].heave),
+            window=windows[e],
+        )
+        if shaft is not None:
+            shafts.append(shaft)
     failures = _failures(job, stock, mended)
     notices.extend(failures)
     for e in ENDS:
         bench = Bench(job, setup, e, ride=posture[e].heave, window=windows[e], fitted=found)
         notices.extend(_clearance(e, bench.spacer()) if bench.fitted else ())
+    notices.extend(shaft_notices(job, shafts))
     arms = levers(job, setup)
     notices.extend(lever_notices(arms))
     lamps, lamp_notices = aim.headlamps(job, setup.build)
@@ -81,6 +94,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
             *(_table(e, stock[e], lifted[e], mended[e]) for e in ENDS),
             _parts_table(found),
             *((_options_table(options, stock),) if options else ()),
+            *((shaft_table(shafts),) if shafts else ()),
             *((lever_table(arms),) if arms else ()),
             *(t for t in (lamps, aimed) if t is not None),
         ),

@@ -30,9 +30,9 @@ class Adjustment:
     end : str
         "front" or "rear".
     most : float
-        Largest size either way [m].
+        Largest size either way, [m] or for a turn [rad].
     step : float
-        It is made to multiples of this [m].
+        It is made to multiples of this.
     changes : callable
         From size [m] to moved hardpoints in the stock pose, ``point@body`` [m].
     refit : tuple of str
