@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from typing import Any
 
 import pytest
 from vary_programme import Vary
@@ -176,6 +177,23 @@ def test_a_spring_without_dimensions_is_not_judged(short: Job, vary: Vary) -> No
     assert any("none are proposed" in n.text for n in result.notices)
     assert result.table("proposals").rows == ()
     assert "rear_main" not in {row[0] for row in result.table("stresses").rows}
+
+
+def test_the_drawing_holds_what_the_coil_is(short: Job, works: dict[str, spring_work.SpringWork]) -> None:
+    table = springs.study(short).table("drawing")
+    keys = [c.key for c in table.columns]
+    for row in table.rows:
+        cells: dict[str, Any] = dict(zip(keys, row, strict=True))
+        work = works[str(cells["spring"])]
+        coil = work.coil
+        assert coil is not None
+        assert cells["outside"] - cells["inside"] == pytest.approx(2.0 * coil.wire)
+        assert cells["load"] == pytest.approx(work.rate * (work.free_length - work.ride))
+        # the bar's volume is the wire's, its mass 7.85 kg/dm3; the helix makes it a little longer than the mass says
+        volume = cells["bar"] * math.pi * coil.wire**2 / 4.0
+        assert 1.0 < volume * 7850.0 / cells["mass"] < 1.02
+    said = {row[0]: row[keys.index("agreed")] for row in table.rows}
+    assert said == {"front_standard": "ordered", "front_winch": "to agree", "rear_main": "to agree"}
 
 
 def test_one_fitout_alone(short: Job) -> None:

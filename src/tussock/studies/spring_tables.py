@@ -253,7 +253,7 @@ def proposal_table(works: Sequence[SpringWork], proposals: Mapping[str, Sequence
         rows=tuple(rows),
         strong=tuple(strong),
         note="wires of kit.coiling; fewest failing checks first, then least use of what is permitted in steps of 2 %, "
-        "then the lighter spring; tolerances: EN 15800 and ISO 11891 were not at hand, agree them with the coiler",
+        "then the lighter spring",
     )
 
 

@@ -11,6 +11,7 @@ from tussock.studies import spring_tables as tables
 from tussock.studies.display import show
 from tussock.studies.job import Job
 from tussock.studies.result import Notice, Result
+from tussock.studies.spring_drawing import drawing_table
 from tussock.studies.spring_parts import PartStress, part_notices, part_table, parts_of
 from tussock.studies.spring_work import SpringWork, loop_length, loop_life, spring_works, strokes
 
@@ -71,6 +72,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
             tables.life_table(job, works, lives),
             tables.side_table(works),
             tables.proposal_table(works, proposals),
+            drawing_table(job, works),
             tables.stop_table(job, setup),
         ),
         inputs={
