@@ -60,7 +60,7 @@ def test_a_lowest_speed_of_013_says_its_larger_uncertainty() -> None:
 @pytest.mark.parametrize("seed", range(3))
 def test_slow_run_states_its_uncertainty(seed: int) -> None:
     rest = read(sine_text(seed=seed), name="slow").rest
-    assert rest.method == "slow run"
+    assert rest.method == "slow run and turns of the sine runs"
     assert rest.gas == pytest.approx(110.0, abs=3.0 * rest.gas_error)
     assert rest.friction == pytest.approx(34.0, abs=3.0 * rest.friction_error)
     assert rest.gas_error < 6.0

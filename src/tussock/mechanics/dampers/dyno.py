@@ -41,7 +41,7 @@ from tussock.mechanics.dampers.dyno_record import (
     speed_changes,
 )
 from tussock.mechanics.dampers.filtering import low_pass, most_cutoff
-from tussock.mechanics.dampers.rest_forces import SLOW, Pair, RestForces, rest_forces
+from tussock.mechanics.dampers.rest_forces import SLOW, Pair, RestForces, from_turns, mean_of, rest_forces
 from tussock.mechanics.dampers.sine_run import Run, Sine, peak_force, work_and_stiffness
 from tussock.mechanics.dampers.steady_run import Steady, steady_force
 from tussock.mechanics.dampers.sweep_mdf import is_mdf, parse_mdf
@@ -276,7 +276,7 @@ def _test(samples: Samples, problems: list[str], *, name: str, cutoff: float | N
     if problems:
         raise DynoError(name, problems)
     try:
-        curve, rest = _curve(moving, rest, name)
+        curve, rest = _curve(moving, rest, from_turns(pairs), name)
     except DomainError as error:
         raise DynoError(name, [f"the forces at the velocity peaks make no curve: {error}"]) from None
     final = tuple(_run(record, drive, rest.gas) for record, drive in pairs)
@@ -377,12 +377,15 @@ def _groups(speeds: Sequence[float]) -> list[list[int]]:
     return groups
 
 
-def _curve(moving: Sequence[Run], rest: RestForces, name: str) -> tuple[ForceCurve, RestForces]:
+def _curve(
+    moving: Sequence[Run], rest: RestForces, turns: RestForces | None, name: str
+) -> tuple[ForceCurve, RestForces]:
     """Return the curve through the points, and the forces at rest.
 
     The slow run still moves: its half loop is friction and a little bleed, its mean is gas force and half the
     difference of the directions. Both shares are taken from the curve itself, until nothing changes. How the bleed
-    falls to zero below the first speed is not measured, so half of each share counts into the uncertainty.
+    falls to zero below the first speed is not measured, so half of each share counts into the uncertainty. The turns of
+    the sine runs measure it; where there are any, the mean by weight with what they say is taken.
     """
     gas, half_loop = rest.gas, rest.friction
     friction, free_gas = half_loop, gas
@@ -403,7 +406,16 @@ def _curve(moving: Sequence[Run], rest: RestForces, name: str) -> tuple[ForceCur
         friction=friction,
         friction_error=math.hypot(rest.friction_error, 0.5 * (half_loop - friction)),
     )
-    return _through(moving, friction, gas - free_gas, free_gas, name), final
+    if turns is not None and rest.method == "slow run":
+        # both assume how the bleed falls to zero, each its own way: the mean by weight, half their difference as doubt
+        mean = mean_of([final, turns])
+        final = replace(
+            mean,
+            method=turns.method,
+            gas_error=math.hypot(mean.gas_error, 0.5 * (turns.gas - final.gas)),
+            friction_error=math.hypot(mean.friction_error, 0.5 * (turns.friction - final.friction)),
+        )
+    return _through(moving, final.friction, gas - final.gas, final.gas, name), final
 
 
 def _through(runs: Sequence[Run], friction: float, shift: float, gas: float, name: str) -> ForceCurve:

@@ -66,7 +66,7 @@ def _energy(run: Run, curve: ForceCurve) -> float:
 
 
 def _on_rest(rest: RestForces) -> list[str]:
-    if rest.method == "slow run":
+    if rest.method.startswith("slow run"):
         return []
     missing = f"no run at or below {SLOW * 1e3:.0f} mm/s: "
     if rest.method == "turns of the sine runs":

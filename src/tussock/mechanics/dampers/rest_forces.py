@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -32,7 +32,9 @@ from tussock.mechanics.dampers.sine_run import Sine
 from tussock.mechanics.dampers.steady_run import Steady
 
 Pair: TypeAlias = tuple[Record, Sine | Steady]
-Method: TypeAlias = Literal["slow run", "turns of the sine runs", "lowest speeds carried on to zero"]
+Method: TypeAlias = Literal[
+    "slow run", "slow run and turns of the sine runs", "turns of the sine runs", "lowest speeds carried on to zero"
+]
 
 #: peak velocity below which a run shows gas force and friction [m/s]
 SLOW = 0.012
@@ -80,22 +82,54 @@ def rest_forces(pairs: Sequence[Pair]) -> RestForces:
         if found is not None:
             return found
     moving = sorted((p for p in pairs if p[1].peak_velocity > SLOW), key=lambda p: p[1].peak_velocity)
-    turns = [t for record, drive in moving if isinstance(drive, Sine) and (t := at_turns(record, drive)) is not None]
-    if turns:
-        return _mean(turns[:_TURNS_USED])
-    return _carried_on(moving)
+    return from_turns(moving) or _carried_on(moving)
+
+
+def from_turns(pairs: Sequence[Pair]) -> RestForces | None:
+    """Return gas force and friction from the turns of the slowest sine runs; None without any.
+
+    The samples of a slow run, where there is one, are fitted together with each of them: the turns tell what its bleed
+    does, it tells the rest.
+    """
+    ordered = sorted(pairs, key=lambda p: p[1].peak_velocity)
+    slow = next((_Still.of(*p) for p in ordered if p[1].peak_velocity <= SLOW), None)
+    moving = [(r, d) for r, d in ordered if d.peak_velocity > SLOW and isinstance(d, Sine)]
+    turns = [t for r, d in moving if isinstance(d, Sine) and (t := at_turns(r, d, slow=slow)) is not None]
+    if not turns:
+        return None
+    found = mean_of(turns[:_TURNS_USED])
+    return found if slow is None else replace(found, method="slow run and turns of the sine runs")
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Still:
+    """The middle of a slow run's strokes: near the ends the seals only begin to slide. Arrays of shape (n,)."""
+
+    velocity: Floats
+    displacement: Floats
+    force: Floats
+
+    @classmethod
+    def of(cls, record: Record, drive: Sine | Steady) -> _Still | None:
+        """Return it, or None with too few samples either way."""
+        turn = drive.slope(drive.angle(record.time))
+        middle = (np.abs(record.displacement - drive.middle) < 0.7 * drive.amplitude) & (turn != 0.0)
+        if min(np.count_nonzero(turn[middle] > 0.0), np.count_nonzero(turn[middle] < 0.0)) < 5:
+            return None
+        return cls(
+            velocity=np.asarray(2.0 * math.pi * drive.frequency * drive.amplitude * turn[middle]),
+            displacement=record.displacement[middle] - drive.middle,
+            force=record.force[middle],
+        )
 
 
 def _from_slow_run(record: Record, drive: Sine | Steady) -> RestForces | None:
-    turn = drive.slope(drive.angle(record.time))
-    # near the ends of stroke the seals only begin to slide, so the middle alone is used
-    middle = (np.abs(record.displacement - drive.middle) < 0.7 * drive.amplitude) & (turn != 0.0)
-    side = np.sign(turn[middle])
-    if np.count_nonzero(side > 0.0) < 5 or np.count_nonzero(side < 0.0) < 5:
+    still = _Still.of(record, drive)
+    if still is None:
         return None
-    columns = np.stack([np.ones(side.size), side, record.displacement[middle] - drive.middle], axis=1)
-    coefficients, errors = _fit(columns, record.force[middle])
-    velocity = 2.0 * math.pi * drive.frequency * drive.amplitude * turn[middle]
+    velocity, side = still.velocity, np.sign(still.velocity)
+    columns = np.stack([np.ones(side.size), side, still.displacement], axis=1)
+    coefficients, errors = _fit(columns, still.force)
     return RestForces(
         gas=float(coefficients[0]),
         gas_error=float(errors[0]),
@@ -107,7 +141,7 @@ def _from_slow_run(record: Record, drive: Sine | Steady) -> RestForces | None:
     )
 
 
-def at_turns(record: Record, drive: Sine) -> RestForces | None:
+def at_turns(record: Record, drive: Sine, *, slow: _Still | None = None) -> RestForces | None:
     """Return gas force and friction from the turns of one sine run; None with too few samples about them."""
     whole = max(math.floor(drive.cycles + 1e-3), 1)
     angle = drive.angle(record.time)
@@ -117,15 +151,16 @@ def at_turns(record: Record, drive: Sine) -> RestForces | None:
         late = angle[cycle] - delay
         v = drive.peak_velocity * np.cos(late)
         near = np.abs(v) < window * drive.peak_velocity
-        v = v[near]
-        going_in, going_out = np.maximum(v, 0.0), np.minimum(v, 0.0)
-        parts = [
-            np.ones(v.size), np.tanh(v / _STICK), drive.amplitude * np.sin(late[near]),
-            going_in, going_out, going_in**2, going_out**2,
-        ]  # fmt: skip
+        v, x, force = v[near], drive.amplitude * np.sin(late[near]), record.force[cycle][near]
         if v.size < _LEAST_SAMPLES or min(np.count_nonzero(v > _STICK), np.count_nonzero(v < -_STICK)) < 6:
             return None
-        return np.stack(parts, axis=1), record.force[cycle][near]
+        if slow is not None:
+            v, x, force = (
+                np.concatenate([a, b]) for a, b in ((v, slow.velocity), (x, slow.displacement), (force, slow.force))
+            )
+        going_in, going_out = np.maximum(v, 0.0), np.minimum(v, 0.0)
+        parts = [np.ones(v.size), np.tanh(v / _STICK), x, going_in, going_out, going_in**2, going_out**2]
+        return np.stack(parts, axis=1), force
 
     def misfit(delay: float) -> float:
         made = columns(delay, _DELAY_WINDOW)
@@ -164,7 +199,7 @@ def at_turns(record: Record, drive: Sine) -> RestForces | None:
     )
 
 
-def _mean(found: Sequence[RestForces]) -> RestForces:
+def mean_of(found: Sequence[RestForces]) -> RestForces:
     """Return the mean by weight; the error covers what the runs differ by."""
 
     def join(values: list[float], errors: list[float]) -> tuple[float, float]:
