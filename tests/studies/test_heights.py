@@ -119,7 +119,7 @@ def test_spread_is_the_root_of_three_squares(end: str, job: Job) -> None:
     """First-order propagation (JCGM 100:2008, 5.1.2) of rate, free length and scales."""
     setup = Setup("bare", "B3")
     row = next(r for r in heights.height_rows(job, "B3") if (r.fitout, r.end) == ("bare", end))
-    spring = parts.fitted_spring(job, setup, end).law
+    spring = parts.fitted_spring(job, setup, end)
     rate = model.wheel_rate(job, setup, end)
     by_rate = row.corner_load / rate * spring.law.rate_spread / spring.rate
     by_scales = 2.0 * 9.80665 / rate

@@ -20,7 +20,7 @@ B3 = "B3"
 
 def link_end(job: Job, setup: Setup, point: Floats, heave: float) -> Floats:
     """Where the link's axle end stands: the axle's pose put together here from the map, not by the study."""
-    path = AxlePath(model.travel_map(job, "rear", stock=setup.stock, roll=float(job.programme.targets.roll)), 1)
+    path = AxlePath(model.travel_map(job, "rear", setup, roll=float(job.programme.targets.roll)), 1)
     every = path.place(point)
     return np.array([np.interp(heave, path.heave, every[:, i]) for i in range(3)])
 

@@ -64,7 +64,10 @@ def test_lean_is_the_moment_over_the_roll_rates(job: Job, vary: Vary) -> None:
     rates = {e: model.roll_rate(plain, BARE, e) for e in ENDS}
     total = sum(1.0 / (1.0 / k + 1.0 / tyre) for k in rates.values())
     sprung = parts.sprung_mass(plain, "bare")
-    centres = {e: float(model.ride_curves(plain, BARE, e).roll_centre_height[1, 1]) for e in ENDS}
+    stands = model.posture(plain, BARE)
+    centres = {
+        e: float(sweep(model.axle(plain, e, stock=True), stands[e].heave, 0.0).roll_centre_height[0, 0]) for e in ENDS
+    }
     axis = centres["front"] + (centres["rear"] - centres["front"]) * -sprung.centre[0] / 2.7
     total -= sprung.mass * GRAVITY * (sprung.centre[2] - axis)
     change = model.posture(plain, BARE)["front"].lean - model.posture(leaning, BARE)["front"].lean

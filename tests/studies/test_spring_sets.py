@@ -54,8 +54,8 @@ def test_the_first_order_scatter_is_that_of_vehicles_set_down_one_by_one(job: Jo
         for end in ENDS:
             spring = parts.fitted_spring(job, setup, end)
             axle = changed.front if end == "front" else changed.rear
-            rate = [r + spring.rate_spread * rng.standard_normal() for r in axle.spring_rate]
-            length = [x + spring.free_length_spread * rng.standard_normal() for x in axle.spring_length]
+            rate = [r + spring.law.rate_spread * rng.standard_normal() for r in axle.spring_rate]
+            length = [x + spring.law.free_length_spread * rng.standard_normal() for x in axle.spring_length]
             axle = dataclasses.replace(axle, spring_rate=(rate[0], rate[1]), spring_length=(length[0], length[1]))
             changed = dataclasses.replace(changed, **{end: axle})
         heights.append(settle(changed).body_height)

@@ -19,7 +19,7 @@ def check_kit(view: View) -> Iterator[Finding]:
     yield from _packers(view)
     yield from _spring_kinds(view)
     for axle in AXLES:
-        yield from _kit_lines(view, axle)
+        yield from _replacements(view, axle)
         yield from _changes(view, axle)
 
 
@@ -156,22 +156,31 @@ def _spring_kinds(view: View) -> Iterator[Finding]:
                 )
 
 
-def _kit_lines(view: View, axle: str) -> Iterator[Finding]:
-    lines = tuple(
-        name
-        for i, _ in view.rows("vehicle", "axles", axle, "limiters")
-        if view.text("vehicle", "axles", axle, "limiters", i, "kind") == "line"
-        and (name := view.text("vehicle", "axles", axle, "limiters", i, "name"))
-    )
-    seen: set[str] = set()
-    for i, _ in view.rows("kit", "lines", axle):
-        path: Path = ("kit", "lines", axle, i, "name")
-        name = view.text(*path)
-        if name is not None and name not in lines and view.get("vehicle", "axles", axle) is not None:
-            yield unknown(path, name, f"line on the {axle} axle", lines)
-        if name is not None and name in seen:
-            yield Finding(path=path, found=repr(name), wrong="this line is replaced twice", example="once per line")
-        seen.add(name or "")
+_REPLACED = (
+    ("lines", "line", ("line",)),
+    ("joints", "joint", ("joint", "rod_end", "universal_joint", "drive_joint")),
+)
+"""Fields of the kit that replace limiters: what one is called, and the kinds that it may replace."""
+
+
+def _replacements(view: View, axle: str) -> Iterator[Finding]:
+    limiters: Path = ("vehicle", "axles", axle, "limiters")
+    for field, word, kinds in _REPLACED:
+        known = tuple(
+            name
+            for i, _ in view.rows(*limiters)
+            if view.text(*limiters, i, "kind") in kinds and (name := view.text(*limiters, i, "name"))
+        )
+        seen: set[str] = set()
+        for i, _ in view.rows("kit", field, axle):
+            path: Path = ("kit", field, axle, i, "name")
+            name = view.text(*path)
+            if name is not None and name not in known and view.get("vehicle", "axles", axle) is not None:
+                yield unknown(path, name, f"{word} on the {axle} axle", known)
+            if name is not None and name in seen:
+                wrong = f"this {word} is replaced twice"
+                yield Finding(path=path, found=repr(name), wrong=wrong, example=f"once per {word}")
+            seen.add(name or "")
 
 
 def _changes(view: View, axle: str) -> Iterator[Finding]:

@@ -9,6 +9,7 @@ from pydantic import Field
 
 from tussock.record.base import (
     ZERO_LENGTH,
+    AngleLimit,
     Clearance,
     FrontRear,
     Frozen,
@@ -116,6 +117,13 @@ class KitLine(Frozen):
     axle: PointAt | None = Field(default=None, description="its end on the axle, if moved")
 
 
+class KitJoint(Frozen):
+    """A ball joint, rod end or shaft joint of the kit that replaces one of the vehicle's, or one set at an angle."""
+
+    name: Title = Field(description="name of the limiter that it replaces")
+    limit: AngleLimit = Field(description="greatest angle from the vehicle's kerb position")
+
+
 class Kit(Frozen):
     """The parts that the kit is made of."""
 
@@ -131,6 +139,9 @@ class Kit(Frozen):
     )
     lines: FrontRear[tuple[KitLine, ...]] = Field(
         default=FrontRear[tuple[KitLine, ...]](front=(), rear=()), description="replacement lines"
+    )
+    joints: FrontRear[tuple[KitJoint, ...]] = Field(
+        default=FrontRear[tuple[KitJoint, ...]](front=(), rear=()), description="replacement joints"
     )
     changes: FrontRear[Mapping[str, PointAt]] = Field(
         default=FrontRear[Mapping[str, PointAt]](front={}, rear={}),

@@ -179,7 +179,7 @@ def damper_trials(job: Job, other: Job, setup: Setup) -> tuple[DamperTrial, ...]
     out: list[DamperTrial] = []
     for end in ENDS:
         reach = axle_travel(job, setup, end)
-        path = model.travel_map(job, end, stock=setup.stock, roll=reach.roll)
+        path = model.travel_map(job, end, setup, roll=reach.roll)
         mean = np.mean(path.damper[:, 1, :], axis=1)
         droop = reach.ride - float(job.programme.targets.droop[end])
         stop = reach.governing("bump")

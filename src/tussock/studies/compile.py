@@ -36,7 +36,7 @@ def compile_all(say: Callable[[str], object]) -> tuple[tuple[str, float], ...]:
     kerb = Setup(fitout=KERB, build=STOCK)
 
     def linkage() -> None:
-        model.curves(job, "front", stock=True, heave=np.array([0.0, 0.01]), roll=np.array([0.0, 0.01]))
+        model.axle(job, "front", stock=True).solve(np.array([0.0, 0.01]), np.array([0.0, 0.01]))
 
     def motion() -> None:
         road = build(Section(name="level", length=12.0, speed=10.0), track=1.5, seed=0)

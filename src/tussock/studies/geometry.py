@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from tussock.errors import AssemblyError, SolverError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.linkage import Axle
 from tussock.studies import aim, model, propshafts
 from tussock.studies.display import KINDS, number, show
 from tussock.studies.geometry_parts import Characteristics, characteristics, with_changes
@@ -15,10 +16,21 @@ from tussock.studies.geometry_pictures import pictures
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.lever_parts import lever_notices, lever_pictures, lever_table, levers
 from tussock.studies.mending import Part
-from tussock.studies.mending_axle import Bench, Option, mend_caster, mend_roll_centre, mend_shift, mend_steer
+from tussock.studies.mending_axle import (
+    Bench,
+    Option,
+    mend_camber,
+    mend_caster,
+    mend_drive,
+    mend_roll_centre,
+    mend_shift,
+    mend_steer,
+)
 from tussock.studies.propshafts import ShaftAnswer, shaft_notices, shaft_table
 from tussock.studies.result import Cell, Column, Notice, Result, Table
 
+CAMBER_WORTH = math.radians(0.15)  # camber further than this from stock is worth a part
+JOINT_WORTH = math.radians(3.0)  # drive joints that run at so much more than stock are worth a part; common practice
 QUESTION = "What did the lift spoil, and what part mends it?"
 
 
@@ -45,7 +57,9 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         e: characteristics(job, model.axle(job, e, stock=True), e, ride=kerb[e].heave, window=windows[e]) for e in ENDS
     }
     lifted = {
-        e: characteristics(job, model.axle(job, e, stock=False), e, ride=posture[e].heave, window=windows[e])
+        e: characteristics(
+            job, model.axle(job, e, stock=False, setup=setup), e, ride=posture[e].heave, window=windows[e]
+        )
         for e in ENDS
     }
     notices: list[Notice] = []
@@ -59,13 +73,20 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         for part in own:
             changes |= part.changes
         refit = tuple(rod for part in own for rod in part.refit)
-        axle = with_changes(job, e, changes, refit=refit) if own else model.axle(job, e, stock=False)
+        axle = (
+            with_changes(job, e, changes, refit=refit, setup=setup)
+            if own
+            else model.axle(job, e, stock=False, setup=setup)
+        )
         mended[e] = characteristics(job, axle, e, ride=posture[e].heave, window=windows[e])
+        was, now = model.axle(job, e, stock=True), model.axle(job, e, stock=False, setup=setup)
+        if not (isinstance(was, Axle) and isinstance(now, Axle) and isinstance(axle, Axle)):
+            continue  # the final drive of independent wheels does not move
         shaft = propshafts.answer(
             job,
             e,
-            stock=(model.axle(job, e, stock=True), kerb[e].heave),
-            lifted=(model.axle(job, e, stock=False), posture[e].heave),
+            stock=(was, kerb[e].heave),
+            lifted=(now, posture[e].heave),
             mended=(axle, posture[e].heave),
             window=windows[e],
         )
@@ -118,7 +139,7 @@ def _values(states: Mapping[str, Mapping[str, Characteristics]]) -> dict[str, fl
         for end, got in axles.items():
             for _, name, kind in _ROWS:
                 value = getattr(got, name)
-                if value is not None:
+                if _shown(end, name, got) or (value is not None and got.camber is None):
                     unit = "ratio" if KINDS[kind].si_unit == "1" else KINDS[kind].si_unit
                     out[f"{end}_{name.removesuffix('_ratio')}_{state}_{unit}"] = float(value)
     return out
@@ -172,13 +193,32 @@ def _options(
         kept = [o for o in tried if abs(o.after.pinion - stock["front"].pinion) <= turned]
         return (kept or tried)[0]
 
-    fit("Offset bush", lambda: mend_caster(bench("front"), target=caster), least_harm)
+    fit("Caster", lambda: mend_caster(bench("front"), target=caster), least_harm)
     steer = min(stock["front"].bump_steer, float(targets.bump_steer))
 
     def steadiest(tried: list[Option]) -> Option:
-        return min(tried, key=lambda o: (o.after.bump_steer > float(targets.bump_steer), abs(o.after.roll_steer_gain)))
+        allowed = float(targets.bump_steer)
+        return min(tried, key=lambda o: (o.after.bump_steer > allowed, abs(o.after.roll_steer_gain or 0.0)))
 
-    fit("Drag link", lambda: mend_steer(bench("front"), wanted=steer), steadiest)
+    for end in ENDS:
+        stood = stock[end].camber
+        if stood is not None:
+            fit(
+                f"{end.capitalize()} camber",
+                lambda end=end, stood=stood: mend_camber(bench(end), wanted=stood, worth=CAMBER_WORTH),  # type: ignore[misc]
+                lambda tried: tried[0],
+            )
+    fit("Steer over the travel", lambda: mend_steer(bench("front"), wanted=steer), steadiest)
+    for end in ENDS:
+        angle = stock[end].inner_joint
+        if angle is not None:
+            fit(
+                f"{end.capitalize()} drive joints",
+                lambda end=end, angle=angle: mend_drive(  # type: ignore[misc]
+                    bench(end), wanted=angle + JOINT_WORTH, worth=0.0
+                ),
+                lambda tried: tried[0],
+            )
     return tuple(out)
 
 
@@ -191,7 +231,9 @@ def _failures(job: Job, stock: Mapping[str, Characteristics], mended: Mapping[st
         out.append(
             Notice(
                 text=f"Caster is {show(caster, 'angle')}, outside {show(least, 'angle')} to {show(most, 'angle')}",
-                remedy="a larger bush offset or arm drop brackets",
+                remedy="a larger bush offset or arm drop brackets"
+                if mended["front"].camber is None
+                else "upper arms with their ball set further rearward",
             )
         )
     for e in ENDS:
@@ -208,7 +250,9 @@ def _failures(job: Job, stock: Mapping[str, Characteristics], mended: Mapping[st
                 Notice(
                     text=f"The {e} wheels steer {show(mended[e].bump_steer, 'angle_fine')} over the travel, "
                     f"{show(float(targets.bump_steer), 'angle_fine')} is allowed",
-                    remedy="bring the drag link parallel to the track rod: move the pitman end with the rod",
+                    remedy="bring the drag link parallel to the track rod: move the pitman end with the rod"
+                    if mended[e].camber is None
+                    else "move the tie rods' ends, or mend caster by a part that turns the upright less",
                 )
             )
         change = abs(mended[e].pinion - stock[e].pinion)
@@ -242,19 +286,32 @@ def _answer(
     mended: Mapping[str, Characteristics],
     found: tuple[Part, ...],
 ) -> str:
-    lost = stock["front"].caster - lifted["front"].caster
-    text = (
-        f"Lifted {show(posture['front'].lift, 'length')}, the front loses {show(lost, 'angle')} of caster "
-        f"and throws its axle {show(lifted['front'].lateral_shift, 'length_fine')} sideways over the travel instead of "
-        f"{show(stock['front'].lateral_shift, 'length_fine')}"
-    )
+    was, now, then = stock["front"], lifted["front"], mended["front"]
+    lost = show(was.caster - now.caster, "angle")
+    text = f"Lifted {show(posture['front'].lift, 'length')}, the front loses {lost} of caster "
+    if was.camber is None or now.camber is None or then.camber is None:
+        fault, mend = _throw(was, now, then)
+    else:
+        fault = (
+            f"and leans its wheels to {show(now.camber, 'angle_fine')} of camber from {show(was.camber, 'angle_fine')}"
+        )
+        if was.inner_joint is not None and now.inner_joint is not None:
+            bent, straight = show(now.inner_joint, "angle"), show(was.inner_joint, "angle")
+            fault += f", its drive joints run at {bent} instead of {straight}"
+        mend = f"{show(then.camber, 'angle_fine')} of camber"
     front = [p.words for p in found if p.end == "front"]
     if not front:
-        return text + "; no part is needed."
-    return (
-        f"{text}; with {_listed(front)} it is back to "
-        f"{show(mended['front'].caster, 'angle')} of caster and {show(mended['front'].lateral_shift, 'length_fine')}."
+        return f"{text}{fault}; no part is needed."
+    return f"{text}{fault}; with {_listed(front)} it is back to {show(then.caster, 'angle')} of caster and {mend}."
+
+
+def _throw(was: Characteristics, now: Characteristics, then: Characteristics) -> tuple[str, str]:
+    """Return what a lift does to a rigid axle's place sideways, and what it is with the parts."""
+    fault = (
+        f"and throws its axle {show(now.lateral_shift, 'length_fine')} sideways over the travel instead of "
+        f"{show(was.lateral_shift, 'length_fine')}"
     )
+    return fault, show(then.lateral_shift, "length_fine")
 
 
 def _listed(words: list[str]) -> str:
@@ -263,35 +320,56 @@ def _listed(words: list[str]) -> str:
 
 _ROWS: tuple[tuple[str, str, str], ...] = (
     ("Caster", "caster", "angle"),
+    ("Camber, top outward", "camber", "angle_fine"),
+    ("Camber over the travel", "camber_change", "angle_fine"),
+    ("Toe of one wheel, inward", "toe", "angle_fine"),
+    ("King-pin inclination", "king_pin_inclination", "angle"),
+    ("Scrub radius", "scrub_radius", "length_fine"),
+    ("Trail", "trail", "length_fine"),
     ("Pinion, nose up from stock", "pinion", "angle"),
     ("Lateral shift over the travel", "lateral_shift", "length_fine"),
     ("Axle to the left at ride height", "lateral_at_ride", "length_fine"),
+    ("Track change of one wheel over the travel", "track_change", "length_fine"),
     ("Steer of the wheels over the travel", "bump_steer", "angle_fine"),
     ("Hand wheel to drive straight", "steering_offset", "angle"),
     ("Axle steer per roll", "axle_steer_gain", "ratio"),
     ("Wheel steer per roll", "roll_steer_gain", "ratio"),
+    ("Ackermann, share of the full difference", "ackermann", "share"),
     ("Roll centre over ground", "roll_centre", "length"),
     ("Track rod, chassis end up", "track_rod_tilt", "angle"),
     ("Drag link, chassis end up", "drag_link_tilt", "angle"),
+    ("Inner drive joint", "inner_joint", "angle"),
+    ("Outer drive joint", "outer_joint", "angle"),
+    ("Wind-up, braking with half the load", "wind_up", "angle_fine"),
+    ("Shackle from stock, lower end rearward", "shackle_swing", "angle"),
     ("Anti-dive or anti-lift in braking", "anti_brake", "share"),
     ("Anti-lift or anti-squat in driving", "anti_drive", "share"),
     ("Spring motion ratio", "spring_ratio", "ratio"),
     ("Damper motion ratio", "damper_ratio", "ratio"),
 )
+_REAR_HIDES = ("caster", "steering_offset")
+_WHEEL_HIDES = ("pinion", "lateral_shift")
+"""What means nothing: caster of wheels that do not steer; pinion and throw of an axle where there is none."""
+
+
+def _shown(end: str, name: str, got: Characteristics) -> bool:
+    if getattr(got, name) is None or (end == "rear" and name in _REAR_HIDES):
+        return False
+    return got.camber is None or name not in _WHEEL_HIDES
 
 
 def _table(end: str, stock: Characteristics, lifted: Characteristics, mended: Characteristics) -> Table:
     """Return one axle's characteristics, each as text with its unit since every row has its own."""
     rows: list[tuple[Cell, ...]] = []
     for title, name, kind in _ROWS:
-        values = [getattr(c, name) for c in (stock, lifted, mended)]
-        if any(v is None for v in values) or (end == "rear" and name in ("caster", "steering_offset")):
+        if not all(_shown(end, name, c) for c in (stock, lifted, mended)):
             continue
+        values = [getattr(c, name) for c in (stock, lifted, mended)]
         unit = show(0.0, kind).removeprefix(number(0.0, kind)).strip()
         rows.append((title, unit, *(number(float(v), kind) for v in values)))
     return Table(
         key=f"{end}_geometry",
-        title=f"{end.capitalize()} axle",
+        title=f"{end.capitalize()} {'axle' if stock.camber is None else 'wheels'}",
         columns=(
             Column(key="characteristic", title="Characteristic"),
             Column(key="unit", title="Unit"),

@@ -7,12 +7,16 @@ from collections.abc import Mapping
 import numpy as np
 
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.linkage import Wheel
+from tussock.mechanics.linkage.model import Rod
 from tussock.studies import model, parts
 from tussock.studies.display import show
 from tussock.studies.geometry_parts import Characteristics
 from tussock.studies.job import ENDS, Job
 from tussock.studies.mending import Part
-from tussock.studies.result import Axis, Drawing, Line, LineChart, Mark, Picture, Shape
+from tussock.studies.result import Axis, Drawing, Line, LineChart, Mark, Picture, Role, Shape
+
+HALF_WIDTH = 0.12  # of the tyre as drawn [m]
 
 
 def pictures(
@@ -43,16 +47,34 @@ def pictures(
         )
 
     travel_axis = Axis(title="wheel travel from ride height", kind="length")
-    charts: list[Picture] = [_front_view(job, posture, found)]
+    loose = {e: stock[e].camber_curve is not None for e in ENDS}
+    charts: list[Picture] = []
+    if loose["front"]:
+        charts.append(_wheel_view(job, posture))
+    elif "track_rod_chassis" in parts.hardpoints(job, "front"):
+        charts.append(_front_view(job, posture, found))
     charts += [
         LineChart(
             key=f"{e}_shift",
-            title=f"{e.capitalize()} axle: sideways over its travel",
+            title=f"{e.capitalize()} left wheel: contact outward over its travel"
+            if loose[e]
+            else f"{e.capitalize()} axle: sideways over its travel",
             x=travel_axis,
-            y=Axis(title="to the left", kind="length_fine"),
+            y=Axis(title="outward" if loose[e] else "to the left", kind="length_fine"),
             lines=lines(e, "shift_curve"),
         )
         for e in ENDS
+    ]
+    charts += [
+        LineChart(
+            key=f"{e}_camber",
+            title=f"{e.capitalize()} wheels: camber over travel",
+            x=travel_axis,
+            y=Axis(title="top outward", kind="angle_fine"),
+            lines=lines(e, "camber_curve"),
+        )
+        for e in ENDS
+        if loose[e]
     ]
     charts.append(
         LineChart(
@@ -120,6 +142,52 @@ def _front_view(job: Job, posture: Mapping[str, model.Standing], found: tuple[Pa
         plane="y to the left, z up",
         shapes=tuple(shapes),
         marks=tuple(marks),
+    )
+
+
+def _wheel_view(job: Job, posture: Mapping[str, model.Standing]) -> Drawing:
+    """Return the left front wheel from the front with its arms, tie rod and drive shaft, stock at kerb and lifted."""
+    built = model.axle(job, "front", stock=True)
+    assert isinstance(built, Wheel)
+    shapes: list[Shape] = []
+    radius = float(job.programme.vehicle.tyre.free_radius)
+    states: tuple[tuple[str, Role, float], ...] = (
+        ("stock at kerb", "stock", 0.0),
+        ("lifted", "build", posture["front"].heave),
+    )
+    for label, role, travel in states:
+        pose = built.pose(travel)
+        spans = [
+            (pose.place(e.body_a, e.point_a), pose.place(e.body_b, e.point_b))
+            for e in built.linkage.elements
+            if isinstance(e, Rod) and e.name == "tie_rod"
+        ]
+        for body, ball in (("lower_arm", "lower_ball"), ("upper_arm", "upper_ball")):
+            joint = next((e for e in built.linkage.elements if e.name == ball), None)
+            if joint is not None:
+                pivots = [parts.hardpoints(job, "front")[f"{body}_{end}"] for end in ("front", "rear")]
+                spans.append((np.mean(pivots, axis=0), pose.place(body, joint.point_a)))
+        (low_body, low), (top_body, top) = built.steering_axis
+        spans.append((pose.place(low_body, low), pose.place(top_body, top)))
+        if built.drive is not None:
+            spans.append((built.drive[0], pose.place("upright", built.drive[1])))
+        damper = built.attachments["damper"]
+        spans.append((damper.chassis, pose.place(damper.body, damper.at)))
+        spin = pose.place("upright", built.centre + built.spin) - pose.place("upright", built.centre)
+        down = np.array([0.0, -spin[2], spin[1]])
+        centre = pose.place("upright", built.centre)
+        box = ((-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -1))
+        corners = [centre + a * HALF_WIDTH * spin + b * radius * down for a, b in box]
+        shapes.append(Shape(label="", points=tuple((float(c[1]), float(c[2])) for c in corners), role=role))
+        shapes += [
+            Shape(label=label if i == 0 else "", points=_flat(np.asarray(a), np.asarray(b)), role=role)
+            for i, (a, b) in enumerate(spans)
+        ]
+    return Drawing(
+        key="front_view",
+        title="Left front wheel seen from the front, to scale: stock at kerb, and lifted",
+        plane="y to the left, z up",
+        shapes=tuple(shapes),
     )
 
 

@@ -101,7 +101,7 @@ class _Places:
     def __init__(self, job: Job, setup: Setup, sensor: Sensor) -> None:
         roll, end = float(job.programme.targets.roll), sensor.axle
         self._point = np.array(sensor.link.si)
-        self._paths = [AxlePath(model.travel_map(job, end, stock=setup.stock, roll=roll), c) for c in (0, 1, 2)]
+        self._paths = [AxlePath(model.travel_map(job, end, setup, roll=roll), c) for c in (0, 1, 2)]
         self.ride = model.posture(job, setup)[end].heave
         down, up = float(job.programme.targets.droop[end]), float(job.programme.targets.bump[end])
         self.travel = np.linspace(-down, up, 41)

@@ -40,12 +40,13 @@ class AxlePath:
         """Heave of each station [m]."""
         return self.axle.heave
 
-    def place(self, point: Floats) -> Floats:
+    def place(self, point: Floats, body: str | None = None) -> Floats:
         """Return where a point that goes with the wheels, given as in the stock pose, goes (n, 3) [m].
 
-        A point left of the middle goes with the left wheel, another with the right one.
+        A point left of the middle goes with the left wheel, another with the right one; `body` is the body that it
+        sits on, the axle or the upright unless given.
         """
-        return self.axle.place(point, _side(point))[:, self.column]
+        return self.axle.place(point, _side(point), body)[:, self.column]
 
     def turn(self, direction: Floats, at: Floats) -> Floats:
         """Return where a direction fixed in what carries the point `at` points (n, 3)."""
@@ -67,7 +68,12 @@ def _both(point: tuple[float, float, float]) -> tuple[Floats, Floats]:
 
 
 def line_margin(
-    path: AxlePath, *, chassis: tuple[float, float, float], axle: tuple[float, float, float], usable: float
+    path: AxlePath,
+    *,
+    chassis: tuple[float, float, float],
+    axle: tuple[float, float, float],
+    usable: float,
+    body: str | None = None,
 ) -> Floats:
     """Return the length left in a hose, cable or strap [m]; a line off the centre plane stands on both sides."""
     worst = np.full(path.heave.size, np.inf)
@@ -77,7 +83,7 @@ def line_margin(
         else [(np.array(chassis), np.array(axle))]
     )
     for fixed, moving in sides:
-        reach = np.linalg.norm(path.place(moving) - fixed, axis=1)
+        reach = np.linalg.norm(path.place(moving, body) - fixed, axis=1)
         worst = np.minimum(worst, usable - reach)
     return worst
 

@@ -10,8 +10,7 @@ import numpy as np
 
 from tussock.errors import AssemblyError, SolverError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.linkage import axle_map
-from tussock.studies import limiters, model
+from tussock.studies import limiters, mending_wheel, model, suspensions
 from tussock.studies.geometry_parts import Characteristics, characteristics, points_of, with_changes
 from tussock.studies.job import Job, Setup
 from tussock.studies.limiters import AxlePath
@@ -60,13 +59,15 @@ class Bench:
         self.job, self.setup, self.end, self.ride, self.window = job, setup, end, ride, window
         self.fitted = tuple(p for p in fitted if p.end == end)
         self.points = points_of(job, end)
+        record = job.programme.vehicle.axles[end].steering
+        self.steering = record.kind if record is not None else ""
         for part in self.fitted:
             self.points |= {name.partition("@")[0]: np.asarray(moved) for name, moved in part.changes.items()}
 
     def with_part(self, part: Part | None = None) -> Characteristics:
         """Return the characteristics with the parts fitted and one more."""
         changes, refit = self._with(part)
-        axle = with_changes(self.job, self.end, changes, refit=refit)
+        axle = with_changes(self.job, self.end, changes, refit=refit, setup=self.setup)
         return characteristics(self.job, axle, self.end, ride=self.ride, window=self.window)
 
     def _with(self, part: Part | None) -> tuple[dict[str, Floats], tuple[str, ...]]:
@@ -95,8 +96,9 @@ class Bench:
             return 0.0
         bump = min(others, key=lambda s: s.heave)
         changes, refit = self._with(part)
-        axle = with_changes(self.job, self.end, changes, refit=refit)
-        path = AxlePath(axle_map(axle, model.TRAVEL_HEAVE, np.array([-0.02, 0.0, 0.02])), 1)
+        axle = with_changes(self.job, self.end, changes, refit=refit, setup=self.setup)
+        rolls = np.array([-0.02, 0.0, 0.02])
+        path = AxlePath(suspensions.map_of(self.job, self.end, axle, model.TRAVEL_HEAVE, rolls), 1)
         points = self.points | {n.partition("@")[0]: moved for n, moved in changes.items()}
         short = 0.0
         for limiter in watched:
@@ -247,7 +249,7 @@ def caster_ways(bench: Bench) -> tuple[Adjustment, ...]:
                 kind="length_fine",
             )
         )
-    return tuple(ways)
+    return (*ways, *mending_wheel.caster_ways(bench.points, bench.end))
 
 
 def mend_caster(bench: Bench, *, target: float) -> list[Option]:
@@ -267,6 +269,43 @@ def mend_caster(bench: Bench, *, target: float) -> list[Option]:
         lambda way: nearest(
             way, lambda size: bench.with_part(way.part(size)).caster - target, what="caster", kind="angle"
         ),
+    )
+
+
+def mend_camber(bench: Bench, *, wanted: float, worth: float) -> list[Option]:
+    """Return the parts that bring camber to a value [rad]; none within `worth` of it, or on a rigid axle."""
+    now = bench.with_part().camber
+    if now is None or abs(now - wanted) < worth:
+        return []
+
+    def error(way: Adjustment, size: float) -> float:
+        return float(bench.with_part(way.part(size)).camber or 0.0) - wanted
+
+    return _each(
+        bench,
+        "camber",
+        mending_wheel.camber_ways(bench.points, bench.end),
+        lambda way: nearest(way, lambda size: error(way, size), what="camber", kind="angle_fine"),
+    )
+
+
+def mend_drive(bench: Bench, *, wanted: float, worth: float) -> list[Option]:
+    """Return the parts that bring the inner drive joint's angle at ride height to a value [rad].
+
+    None within `worth` of it, or where no drive shaft leads to independent wheels.
+    """
+    now = bench.with_part().inner_joint
+    if now is None or now - wanted < worth:
+        return []
+
+    def error(way: Adjustment, size: float) -> float:
+        return float(bench.with_part(way.part(size)).inner_joint or 0.0) - wanted
+
+    return _each(
+        bench,
+        "angle of the drive joints",
+        mending_wheel.drive_ways(bench.points, bench.end),
+        lambda way: nearest(way, lambda size: error(way, size), what="the inner drive joint", kind="angle"),
     )
 
 
@@ -305,7 +344,7 @@ def mend_steer(bench: Bench, *, wanted: float) -> list[Option]:
     found = _each(
         bench,
         "steer over the travel",
-        drag_link_ways(bench),
+        (*drag_link_ways(bench), *mending_wheel.steer_ways(bench.points, bench.end, bench.steering)),
         lambda way: least(way, lambda size: bench.with_part(way.part(size)).bump_steer),
     )
     return [o for o in found if was.bump_steer - o.after.bump_steer >= _WORTH]

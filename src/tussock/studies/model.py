@@ -7,23 +7,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Literal, TypeVar, cast
+from typing import TypeVar, cast
 
 import numpy as np
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
-from tussock.mechanics.linkage import Axle, AxleSweep, BushRates, axle_map, build_axle, sweep
 from tussock.mechanics.motion import AxleParts, DamperParts, Rest, Springing, Vehicle, settle, springing
 from tussock.mechanics.tyre import Tyre
-from tussock.record.parts import LinkStiffness
-from tussock.studies import parts
+from tussock.studies import parts, suspensions
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
+from tussock.studies.suspensions import Fitting, RodLength, Suspension
 
 T = TypeVar("T")
 
 FRICTION_TRAVEL = 2e-3  # over which friction between leaves builds up [m]; common practice, no source
 TRAVEL_HEAVE = np.linspace(-0.20, 0.16, 73)  # stations along which limiters are followed [m]
+MAP_ROLL = np.linspace(-np.deg2rad(14.0), np.deg2rad(14.0), 13)  # of the maps for motion, alike for both axles [rad]
+STEP_HEAVE, STEP_ROLL = 0.004, 0.005  # over which rates at ride height are differentiated [m], [rad]
 
 
 def _once(job: Job, key: tuple[object, ...], make: Callable[[], T]) -> T:
@@ -37,8 +38,9 @@ def build(
     end: str,
     *,
     changes: Mapping[str, Floats],
-    rod_lengths: Mapping[str, Literal["keep", "refit"] | float] | None = None,
-) -> Axle:
+    rod_lengths: Mapping[str, RodLength] | None = None,
+    setup: Setup | None = None,
+) -> Suspension:
     """Return an axle of the programme with hardpoints changed.
 
     Parameters
@@ -51,32 +53,12 @@ def build(
         Moved hardpoints, ``point@body``, as measured in the stock pose [m]; empty for stock.
     rod_lengths : mapping, optional
         Rods that are refitted or made to a length.
+    setup : Setup, optional
+        Whose springs, where they are part of the linkage; the stock ones unless given.
     """
-    record = job.programme.vehicle.axles[end]
-    bushes: dict[str, BushRates] = {}
-    links: dict[str, float] = {}
-    for name, bush in record.bushes.items():
-        if isinstance(bush, LinkStiffness):
-            links[name] = float(bush.stiffness)
-        else:
-            bushes[name] = BushRates(
-                radial=float(bush.radial),
-                axial=float(bush.axial),
-                conical=float(bush.conical),
-                torsional=float(bush.torsional),
-            )
-    return build_axle(
-        record.layout,
-        parts.hardpoints(job, end),
-        wheel_radius=parts.wheel_centre(job, end)[2],
-        bushes=bushes,
-        link_stiffness=links or None,
-        steering=record.steering is not None,
-        central=tuple(getattr(record, "central", ())),
-        pinion="rearward" if end == "front" else "forward",
-        changes=dict(changes),
-        rod_lengths=dict(rod_lengths or {}),
-        name=f"{end} axle",
+    spring = parts.fitted_spring(job, setup or Setup(fitout=KERB, build=STOCK), end)
+    return suspensions.build(
+        job, end, Fitting(changes=dict(changes), rod_lengths=dict(rod_lengths or {}), spring=spring)
     )
 
 
@@ -85,41 +67,47 @@ def kit_changes(job: Job, end: str) -> dict[str, Floats]:
     return {name: np.array(point.si) for name, point in job.programme.kit.changes[end].items()}
 
 
-def kit_rods(job: Job, end: str) -> dict[str, Literal["keep", "refit"] | float]:
+def kit_rods(job: Job, end: str) -> dict[str, RodLength]:
     """Return the rods that the kit refits or replaces."""
-    out: dict[str, Literal["keep", "refit"] | float] = {}
+    out: dict[str, RodLength] = {}
     for name, length in job.programme.kit.rod_lengths[end].items():
         out[name] = length if isinstance(length, str) else float(length)
     return out
 
 
-def axle(job: Job, end: str, *, stock: bool) -> Axle:
-    """Return an axle, as measured or with the kit's parts."""
+def axle(job: Job, end: str, *, stock: bool, setup: Setup | None = None) -> Suspension:
+    """Return an axle, as measured or with the kit's parts.
+
+    Leaf springs are part of it: those of `setup`, else the stock ones or those of the first fit-out.
+    """
+    leaves: tuple[object, ...] = ()
+    if suspensions.leaf_sprung(job, end):
+        if setup is None:
+            setup = Setup(fitout=KERB, build=STOCK) if stock else job.setup()
+        spring = parts.fitted_spring(job, setup, end)
+        leaves = (spring.name, spring.packers)
+    else:
+        setup = None
     if stock or not (kit_changes(job, end) or kit_rods(job, end)):
-        return _once(job, ("axle", end), lambda: build(job, end, changes={}))
+        return _once(job, ("axle", end, *leaves), lambda: build(job, end, changes={}, setup=setup))
     return _once(
         job,
-        ("axle", end, "kit"),
-        lambda: build(job, end, changes=kit_changes(job, end), rod_lengths=kit_rods(job, end)),
+        ("axle", end, "kit", *leaves),
+        lambda: build(job, end, changes=kit_changes(job, end), rod_lengths=kit_rods(job, end), setup=setup),
     )
 
 
-def motion_map(job: Job, end: str, *, stock: bool) -> AxleMap:
+def motion_map(job: Job, end: str, setup: Setup) -> AxleMap:
     """Return an axle's map for heights and motion."""
-    this = axle(job, end, stock=stock)
-    return _once(job, ("map", end, id(this)), lambda: axle_map(this))
+    this = axle(job, end, stock=setup.stock, setup=setup)
+    return _once(job, ("map", end, id(this)), lambda: suspensions.map_of(job, end, this, roll=MAP_ROLL))
 
 
-def travel_map(job: Job, end: str, *, stock: bool, roll: float) -> AxleMap:
+def travel_map(job: Job, end: str, setup: Setup, *, roll: float) -> AxleMap:
     """Return an axle's map along its whole travel at zero roll and at `roll` [rad] either way."""
-    this = axle(job, end, stock=stock)
+    this = axle(job, end, stock=setup.stock, setup=setup)
     rolls = np.array([-roll, 0.0, roll])
-    return _once(job, ("travel", end, id(this), roll), lambda: axle_map(this, TRAVEL_HEAVE, rolls))
-
-
-def curves(job: Job, end: str, *, stock: bool, heave: Floats, roll: Floats) -> AxleSweep:
-    """Return an axle's characteristics over heave [m] and roll [rad]."""
-    return sweep(axle(job, end, stock=stock), heave, roll)
+    return _once(job, ("travel", end, id(this), roll), lambda: suspensions.map_of(job, end, this, TRAVEL_HEAVE, rolls))
 
 
 def tyre(job: Job) -> Tyre:
@@ -153,13 +141,20 @@ def axle_parts(job: Job, setup: Setup, end: str, *, damper: DamperParts | None =
         )
     compression, stop_force = fitted.stop.table()
     spring = fitted.spring
+    # leaf springs are in the energy of the map
+    rate = 0.0 if spring.law.kind == "leaf" else spring.rate
+    length = spring.free_length + spring.packer + spring.seats
+
+    def further(lengths: Floats) -> Floats:
+        return spring.further_force(lengths - spring.seats)
+
     return AxleParts(
-        axle=motion_map(job, end, stock=setup.stock),
+        axle=motion_map(job, end, setup),
         mass=parts.axle_mass(job, end),
         spin_inertia=float(job.programme.vehicle.axles[end].wheel_spin_inertia),
-        spring_rate=(spring.rate, spring.rate),
-        spring_length=(spring.free_length + spring.packer, spring.free_length + spring.packer),
-        further_force=spring.further_force,
+        spring_rate=(rate, rate),
+        spring_length=(length, length),
+        further_force=further if spring.law.stages is not None else None,
         spring_friction=spring.law.friction,
         friction_travel=FRICTION_TRAVEL,
         stop_height=fitted.stop.height,
@@ -222,38 +217,62 @@ def posture(job: Job, setup: Setup) -> dict[str, Standing]:
     out: dict[str, Standing] = {}
     for a, end in enumerate(ENDS):
         left, right = 2 * a, 2 * a + 1
+        seats = parts.fitted_spring(job, setup, end).seats
         rise = here.body_height - kerb.body_height
         out[end] = Standing(
             heave=float(here.heave[a]),
             roll=float(here.roll[a]),
             lift=float(0.5 * (rise[left] + rise[right])),
             lean=float(here.body_height[left] - here.body_height[right]),
-            spring_length=float(0.5 * (here.spring_length[left] + here.spring_length[right])),
+            spring_length=float(0.5 * (here.spring_length[left] + here.spring_length[right])) - seats,
             wheel_load=float(0.5 * (here.wheel_load[left] + here.wheel_load[right])),
         )
     return out
 
 
-def ride_curves(job: Job, setup: Setup, end: str) -> AxleSweep:
-    """Return an axle's characteristics about the height at which a setup stands, at zero roll."""
-    heave = posture(job, setup)[end].heave
-    this = axle(job, end, stock=setup.stock)
-    around = np.array([heave - 0.01, heave, heave + 0.01])
-    return _once(
-        job,
-        ("ride", end, id(this), round(heave, 6)),
-        lambda: sweep(this, around, np.array([-0.01, 0.0, 0.01])),
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Ride:
+    """How springs and dampers follow an axle about the height at which a setup stands.
+
+    Attributes
+    ----------
+    spring_ratio, damper_ratio : float
+        Shortening of spring and damper per heave, mean of both sides [-].
+    levers : array (2,)
+        Shortening of the left and the right spring per roll [m/rad].
+    """
+
+    spring_ratio: float
+    damper_ratio: float
+    levers: Floats
+
+
+def ride(job: Job, setup: Setup, end: str) -> Ride:
+    """Return an axle's motion ratios at the height at which a setup stands, at zero roll."""
+    return _once(job, ("ride", end, setup), lambda: _ride(job, setup, end))
+
+
+def _ride(job: Job, setup: Setup, end: str) -> Ride:
+    """Differentiate a map of nine nodes about ride height; the linkage is solved at each, so the steps are exact."""
+    stands = posture(job, setup)[end]
+    this = axle(job, end, stock=setup.stock, setup=setup)
+    h, r = STEP_HEAVE, STEP_ROLL
+    m = suspensions.map_of(job, end, this, stands.heave + np.array([-h, 0.0, h]), np.array([-r, 0.0, r]))
+    return Ride(
+        spring_ratio=float(-np.mean(m.spring[2, 1] - m.spring[0, 1]) / (2.0 * h)),
+        damper_ratio=float(-np.mean(m.damper[2, 1] - m.damper[0, 1]) / (2.0 * h)),
+        levers=np.asarray(-(m.spring[1, 2] - m.spring[1, 0]) / (2.0 * r)),
     )
 
 
 def spring_ratio(job: Job, setup: Setup, end: str) -> float:
     """Return spring travel over axle travel at ride height [-]."""
-    return float(np.mean(ride_curves(job, setup, end).lengths["spring"].heave_ratio[1, 1]))
+    return ride(job, setup, end).spring_ratio
 
 
 def damper_ratio(job: Job, setup: Setup, end: str) -> float:
     """Return damper travel over axle travel at ride height [-]."""
-    return float(np.mean(ride_curves(job, setup, end).lengths["damper"].heave_ratio[1, 1]))
+    return ride(job, setup, end).damper_ratio
 
 
 def springs_at(job: Job, setup: Setup, end: str) -> Springing:

@@ -11,7 +11,7 @@ from tussock.errors import DomainError, InputError
 from tussock.mechanics import mass as masses
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.mass import GRAVITY, Item, MassState
-from tussock.mechanics.springs import BumpStop, CoilSpring
+from tussock.mechanics.springs import AntiRollBar, BumpStop, CoilSpring
 from tussock.studies.damper_builds import takes_valves
 from tussock.studies.job import KERB, STOCK, Job, Setup
 from tussock.studies.spring_laws import SpringLaw, spring_law
@@ -21,15 +21,39 @@ if TYPE_CHECKING:
     from tussock.mechanics.dampers import ForceCurve
 
 
+RAISED = ("seat", "block", "shackle")
+ARCH_DATUM = 0.5  # a leaf spring's arch is measured from a point so far above the line of its eyes [m]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Spring:
-    """A spring as fitted: its law and the packers under it [m]."""
+    """A spring as fitted: its law and what raises it.
+
+    Attributes
+    ----------
+    name, title : str
+        Of the spring.
+    law : SpringLaw
+        What it does.
+    packer : float
+        Height of the packers on its seats [m].
+    packers : tuple of str
+        Names of all that raises it.
+    seats : float
+        Of the length that the linkage knows, what neither spring nor packers fill: the ends of a coil-over's damper,
+        the datum of a leaf spring's arch [m].
+    block, shackle : float
+        Block between leaf spring and axle, and how much longer the shackle is [m]; both are part of the linkage.
+    """
 
     name: str
     title: str
     law: SpringLaw
     packer: float
     packers: tuple[str, ...]
+    seats: float = 0.0
+    block: float = 0.0
+    shackle: float = 0.0
 
     @property
     def rate(self) -> float:
@@ -86,16 +110,33 @@ def spring_choice(job: Job, setup: Setup, end: str) -> tuple[str, Any]:
 def fitted_spring(job: Job, setup: Setup, end: str) -> Spring:
     """Return the spring on an axle with its packers."""
     name, record = spring_choice(job, setup, end)
+    return spring_of(job, setup, end, name, record)
+
+
+def spring_of(job: Job, setup: Setup, end: str, name: str, record: Any) -> Spring:
+    """Return any spring on an axle, with the packers and the damper that a setup has there."""
     packers: tuple[str, ...] = ()
+    every = job.programme.kit.packers
     if not setup.stock and setup.fitout != KERB:
-        every = job.programme.kit.packers
         packers = tuple(p for p in job.programme.fitouts[setup.fitout].packers if every[p].axle == end)
+    raised = {kind: sum(float(every[p].height) for p in packers if every[p].kind == kind) for kind in RAISED}
+    law = spring_law(record)
+    seats = 0.0
+    if law.kind == "leaf":
+        raised["block"] += raised.pop("seat")  # a packer on a leaf spring's seat is a block
+        seats = ARCH_DATUM
+    elif law.kind == "coil":
+        over = damper_choice(job, setup, end)[1].spring_seats
+        seats = float(over) if over is not None else 0.0
     return Spring(
         name=name,
         title=record.title,
-        law=spring_law(record),
-        packer=sum(float(job.programme.kit.packers[p].height) for p in packers),
+        law=law,
+        packer=raised.get("seat", 0.0),
         packers=packers,
+        seats=seats,
+        block=raised["block"],
+        shackle=raised["shackle"],
     )
 
 
@@ -127,7 +168,6 @@ def bump_stop(job: Job, setup: Setup, end: str) -> BumpStop:
 def fitted(job: Job, setup: Setup, end: str) -> Fitted:
     """Return all that an axle wears in a setup."""
     name, damper = damper_choice(job, setup, end)
-    bar = job.programme.vehicle.axles[end].bar
     return Fitted(
         end=end,
         spring=fitted_spring(job, setup, end),
@@ -136,8 +176,37 @@ def fitted(job: Job, setup: Setup, end: str) -> Fitted:
         damper_name=name,
         curve=job.curve(damper),
         curve_from=curve_source(damper),
-        bar_rate=float(bar.roll_rate) if bar is not None and bar.roll_rate is not None else 0.0,
+        bar_rate=bar_rate(job, end),
     )
+
+
+def bar_rate(job: Job, end: str) -> float:
+    """Return the rate of an axle's anti-roll bar over what the axle's map calls its twist [N m/rad]; 0 without one.
+
+    Of a rigid axle, and of a bar known by its roll rate, that is the roll. Of a bar between independent wheels known by
+    its dimensions it is the angle between its arms: half its end rate times the square of the arm.
+    """
+    record = job.programme.vehicle.axles[end].bar
+    if record is None:
+        return 0.0
+    if record.roll_rate is not None:
+        return float(record.roll_rate)
+    sizes = {name: getattr(record, name) for name in ("diameter", "arm", "length", "bush_spacing")}
+    bar = AntiRollBar(
+        **{name: float(value) for name, value in sizes.items() if value is not None},
+        inner_diameter=float(record.inner_diameter) if record.inner_diameter is not None else 0.0,
+    )
+    if record.link_spacing is not None:
+        return bar.roll_rate(link_spacing=float(record.link_spacing))
+    return 0.5 * bar.end_rate * bar.arm**2
+
+
+def arch_datum(job: Job, end: str) -> Floats:
+    """Return the point over a leaf spring's seat, `ARCH_DATUM` above the line of its eyes in the stock pose [m]."""
+    points = hardpoints(job, end)
+    seat, one, two = points["leaf_seat"], points["fixed_eye"], points["shackle_eye"]
+    share = (seat[0] - one[0]) / (two[0] - one[0])
+    return np.array([seat[0], seat[1], one[2] + share * (two[2] - one[2]) + ARCH_DATUM])
 
 
 def line_of(job: Job, setup: Setup, end: str, limiter: Any) -> tuple[float, Any, Any]:
@@ -151,6 +220,15 @@ def line_of(job: Job, setup: Setup, end: str, limiter: Any) -> tuple[float, Any,
                 slack = slack if new.slack is None else float(new.slack)
                 chassis, axle = new.chassis or chassis, new.axle or axle
     return length - slack, chassis.si, axle.si
+
+
+def limit_of(job: Job, setup: Setup, end: str, limiter: Any) -> float:
+    """Return the angle that a joint allows [rad]; the kit's replacement unless stock."""
+    if not setup.stock:
+        for new in job.programme.kit.joints[end]:
+            if new.name == limiter.name:
+                return float(new.limit)
+    return float(limiter.limit)
 
 
 def wheel_centre(job: Job, end: str) -> tuple[float, float, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,8 +11,7 @@ import numpy as np
 
 from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.linkage import sweep
-from tussock.studies import limiters, model, parts
+from tussock.studies import limiters, model, parts, reach_parts, suspensions
 from tussock.studies.job import Job, Setup
 from tussock.studies.limiters import AxlePath, Stop
 
@@ -74,11 +74,14 @@ def margins(job: Job, setup: Setup, end: str, column: int) -> dict[str, Floats]:
     `column` is 0 with the left wheel down, 1 level, 2 with the left wheel up.
     """
     roll = float(job.programme.targets.roll)
-    path = AxlePath(model.travel_map(job, end, stock=setup.stock, roll=roll), column)
+    path = AxlePath(model.travel_map(job, end, setup, roll=roll), column)
     fitted = parts.fitted(job, setup, end)
     spring = fitted.spring
     out: dict[str, Floats] = {}
-    out |= limiters.spring_margins(path, spring.coil, free_length=spring.free_length, packer=spring.packer)
+    if spring.law.kind == "coil":
+        out |= limiters.spring_margins(
+            path, spring.coil, free_length=spring.free_length, packer=spring.packer + spring.seats
+        )
     out |= limiters.damper_margins(
         path, open_length=float(fitted.damper.open_length), closed_length=float(fitted.damper.closed_length)
     )
@@ -86,82 +89,125 @@ def margins(job: Job, setup: Setup, end: str, column: int) -> dict[str, Floats]:
     out[f"bump stop, {factor:.0f} g"] = limiters.stop_margin(
         path,
         fitted.stop,
-        spring=spring.force,
+        spring=lambda length: spring.force(length - spring.seats),
         static_load=parts.static_corner_load(job, setup.fitout, end),
         load_factor=factor,
     )
+    out |= reach_parts.linkage_margins(job, setup, end, column)
     for limiter in job.programme.vehicle.axles[end].limiters:
         out[limiter.name] = _margin(job, setup, end, path, column, limiter)
     return out
 
 
 def _margin(job: Job, setup: Setup, end: str, path: AxlePath, column: int, limiter: Any) -> Floats:
-    points = parts.hardpoints(job, end)
-    if not setup.stock:
-        for name, moved in model.kit_changes(job, end).items():
-            points[name.partition("@")[0]] = moved
-    kind = limiter.kind
-    if kind == "line":
-        usable, chassis, axle = parts.line_of(job, setup, end, limiter)
-        return limiters.line_margin(path, chassis=chassis, axle=axle, usable=usable)
-    if kind == "joint":
-        return float(limiter.limit) - _bush_angle(job, setup, end, path, column, limiter.joint)
-    if kind == "rod_end":
-        return limiters.rod_end_margin(path, ends=_rod_ends(points, limiter.rod, end), limit=float(limiter.limit))
-    if kind == "universal_joint":
-        angle = limiters.universal_joint_angle(
-            path, output=np.array(limiter.output.si), flange=np.array(limiter.flange.si), pinion_axis=0.0
+    make = _MARGINS.get(limiter.kind)
+    if make is None:
+        raise InputError(
+            f"{end} axle, limiter {limiter.name!r}: kind {limiter.kind!r} is not known to the travel study"
         )
-        return float(limiter.limit) - angle
-    if kind == "clearance":
-        fixed, moving = _rod_ends(points, limiter.rod, end)[0]
-        return limiters.rod_clearance_margin(
-            path,
-            fixed=fixed,
-            moving=moving,
-            radius=float(limiter.rod_radius),
-            points=tuple(np.array(p.si) for p in limiter.chassis),
-            least=float(limiter.least),
-        )
-    if kind == "tyre":
-        return limiters.tyre_margin(
-            path,
-            point=limiter.chassis.si,
-            wheel=parts.wheel_centre(job, end),
-            radius=float(job.programme.vehicle.tyre.free_radius),
-            least=float(limiter.least),
-        )
-    raise InputError(f"{end} axle, limiter {limiter.name!r}: kind {kind!r} is not known to the travel study")
+    return make(_Case(job, setup, end, path, column), limiter)
+
+
+@dataclass(frozen=True)
+class _Case:
+    """Where a limiter is looked at."""
+
+    job: Job
+    setup: Setup
+    end: str
+    path: AxlePath
+    column: int
+
+    def points(self) -> dict[str, Floats]:
+        """Return the hardpoints as fitted [m]."""
+        points = parts.hardpoints(self.job, self.end)
+        if not self.setup.stock:
+            for name, moved in model.kit_changes(self.job, self.end).items():
+                points[name.partition("@")[0]] = moved
+        return points
+
+
+def _line(case: _Case, limiter: Any) -> Floats:
+    usable, chassis, axle = parts.line_of(case.job, case.setup, case.end, limiter)
+    return limiters.line_margin(case.path, chassis=chassis, axle=axle, usable=usable, body=limiter.body)
+
+
+def _joint(case: _Case, limiter: Any) -> Floats:
+    allowed = parts.limit_of(case.job, case.setup, case.end, limiter)
+    return allowed - reach_parts.joint_angle(case.job, case.setup, case.end, case.column, limiter.joint)
+
+
+def _rod_end(case: _Case, limiter: Any) -> Floats:
+    allowed = parts.limit_of(case.job, case.setup, case.end, limiter)
+    if suspensions.independent(case.job, case.end):
+        return allowed - reach_parts.joint_angle(case.job, case.setup, case.end, case.column, limiter.rod)
+    return limiters.rod_end_margin(case.path, ends=_rod_ends(case.points(), limiter.rod, case.end), limit=allowed)
+
+
+def _universal_joint(case: _Case, limiter: Any) -> Floats:
+    angle = limiters.universal_joint_angle(
+        case.path, output=np.array(limiter.output.si), flange=np.array(limiter.flange.si), pinion_axis=0.0
+    )
+    return parts.limit_of(case.job, case.setup, case.end, limiter) - angle
+
+
+def _drive_joint(case: _Case, limiter: Any) -> Floats:
+    allowed = parts.limit_of(case.job, case.setup, case.end, limiter)
+    return allowed - reach_parts.drive_joint_angle(case.job, case.setup, case.end, case.column, limiter.end)
+
+
+def _drive_plunge(case: _Case, limiter: Any) -> Floats:
+    return reach_parts.plunge_margin(
+        case.job, case.setup, case.end, case.column, out=float(limiter.out), inward=float(limiter.inward)
+    )
+
+
+def _clearance(case: _Case, limiter: Any) -> Floats:
+    fixed, moving = _rod_ends(case.points(), limiter.rod, case.end)[0]
+    return limiters.rod_clearance_margin(
+        case.path,
+        fixed=fixed,
+        moving=moving,
+        radius=float(limiter.rod_radius),
+        points=tuple(np.array(p.si) for p in limiter.chassis),
+        least=float(limiter.least),
+    )
+
+
+def _tyre(case: _Case, limiter: Any) -> Floats:
+    return limiters.tyre_margin(
+        case.path,
+        point=limiter.chassis.si,
+        wheel=parts.wheel_centre(case.job, case.end),
+        radius=float(case.job.programme.vehicle.tyre.free_radius),
+        least=float(limiter.least),
+    )
+
+
+_MARGINS: Mapping[str, Callable[[_Case, Any], Floats]] = {
+    "line": _line,
+    "joint": _joint,
+    "rod_end": _rod_end,
+    "universal_joint": _universal_joint,
+    "drive_joint": _drive_joint,
+    "drive_plunge": _drive_plunge,
+    "clearance": _clearance,
+    "tyre": _tyre,
+}
+#: Names of a rod's ends: the one that stays and the one that goes with the wheels.
+_ROD_ENDS = {"drag_link": ("pitman", "axle"), "tie_rod": ("inner", "outer")}
 
 
 def _rod_ends(points: dict[str, Floats], rod: str, end: str) -> tuple[tuple[Floats, Floats], ...]:
     """Return chassis and axle end of a rod in the stock pose, both sides of a paired one."""
-    chassis = "pitman" if rod == "drag_link" else "chassis"
+    still, goes = _ROD_ENDS.get(rod, ("chassis", "axle"))
     try:
-        fixed, moving = points[f"{rod}_{chassis}"], points[f"{rod}_axle"]
+        fixed, moving = points[f"{rod}_{still}"], points[f"{rod}_{goes}"]
     except KeyError:
         raise InputError(f"{end} axle: a limiter names the rod {rod!r}, which this layout does not have") from None
     if rod in ("track_rod", "drag_link"):
         return ((fixed, moving),)
     return ((fixed, moving), (limiters.mirrored(fixed), limiters.mirrored(moving)))
-
-
-def _bush_angle(job: Job, setup: Setup, end: str, path: AxlePath, column: int, joint: str) -> Floats:
-    """Return the larger cone angle of a bush on both sides along the travel [rad]."""
-    roll = float(job.programme.targets.roll)
-    this = model.axle(job, end, stock=setup.stock)
-    key = ("joints", end, id(this), roll)
-    if key not in job.memo:
-        job.memo[key] = sweep(this, model.TRAVEL_HEAVE, np.array([-roll, 0.0, roll])).joint_angles
-    angles: Any = job.memo[key]
-    found = [
-        a[:, column, 0]
-        for name, a in angles.items()
-        if name == joint or name.removesuffix("_left").removesuffix("_right") == joint
-    ]
-    if not found:
-        raise InputError(f"{end} axle: a limiter names the joint {joint!r}; the axle has {', '.join(angles)}")
-    return np.asarray(np.max(np.abs(found), axis=0))
 
 
 def axle_travel(job: Job, setup: Setup, end: str) -> AxleTravel:

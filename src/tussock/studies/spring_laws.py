@@ -15,6 +15,7 @@ import numpy as np
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.springs import CoilSpring, TorsionBar, TwoStageLeaf
+from tussock.record.springs import LeafSpring
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +40,8 @@ class SpringLaw:
         Of a leaf spring with helper leaves.
     friction : float
         Half the width of its loop [N].
+    leaf : LeafSpring of the record, or None
+        Its leaves, for the linkage that it is part of.
     """
 
     kind: str
@@ -50,6 +53,7 @@ class SpringLaw:
     coil: CoilSpring | None = None
     stages: TwoStageLeaf | None = None
     friction: float = 0.0
+    leaf: LeafSpring | None = None
 
     def force(self, length: Floats | float) -> Floats:
         """Return the force at lengths [m], none beyond free [N]."""
@@ -112,6 +116,7 @@ def _leaf(record: Any) -> SpringLaw:
         words=words,
         stages=stages,
         friction=float(record.friction),
+        leaf=record,
     )
 
 

@@ -110,7 +110,7 @@ def steps(
     kerb = _height(model.vehicle(job, Setup(fitout=KERB, build=STOCK)), end)
     ratio = model.spring_ratio(job, setup, end)
     wheel_rate, roll_rate = model.wheel_rate(job, setup, end), model.roll_rate(job, setup, end)
-    levers = model.ride_curves(job, setup, end).lengths["spring"].roll_ratio[1, 1]
+    levers = model.ride(job, setup, end).levers
     stands = model.posture(job, setup)[end].spring_length
     corner = parts.sprung_corner(job, setup.fitout, end)
     reference = loop.drive_loop(job, Setup(fitout=setup.fitout, build=STOCK))

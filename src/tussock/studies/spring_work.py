@@ -110,8 +110,8 @@ def _work(job: Job, setup: Setup, end: str, name: str, off: float) -> SpringWork
     seats = model.posture(job, setup)[end].spring_length
     ride = seats - spring.packer
     travel = axle_travel(job, setup, end)
-    path = AxlePath(model.travel_map(job, end, stock=setup.stock, roll=float(job.programme.targets.roll)), 1)
-    lengths = np.mean(path.axle.spring[:, 1, :], axis=1) - spring.packer
+    path = AxlePath(model.travel_map(job, end, setup, roll=float(job.programme.targets.roll)), 1)
+    lengths = np.mean(path.axle.spring[:, 1, :], axis=1) - spring.packer - spring.seats
     ends: dict[str, tuple[float, str]] = {}
     for where, edge in (("bump", -1), ("droop", 0)):
         stop = travel.governing(where)

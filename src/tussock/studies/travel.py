@@ -113,7 +113,7 @@ def _before_the_stop(job: Job, setup: Setup, travel: AxleTravel) -> Notice | Non
     first = travel.governing("bump")
     if first is None or first.name.startswith("bump stop"):
         return None
-    path = AxlePath(model.travel_map(job, travel.end, stock=setup.stock, roll=travel.roll), 1)
+    path = AxlePath(model.travel_map(job, travel.end, setup, roll=travel.roll), 1)
     fitted = parts.fitted(job, setup, travel.end)
     factor = float(job.programme.targets.bump_force)
     remedy = "a taller bump stop, or less travel"
@@ -121,7 +121,7 @@ def _before_the_stop(job: Job, setup: Setup, travel: AxleTravel) -> Notice | Non
         margin = limiters.stop_margin(
             path,
             dataclasses.replace(fitted.stop, spacer=fitted.stop.spacer + 1e-3 * taller),
-            spring=fitted.spring.force,
+            spring=lambda length: fitted.spring.force(length - fitted.spring.seats),
             static_load=parts.static_corner_load(job, setup.fitout, travel.end),
             load_factor=factor,
         )
@@ -233,7 +233,7 @@ def _damper_table(job: Job, setup: Setup, kit: dict[str, AxleTravel]) -> Table:
     """Return the damper lengths that the travel asks for, beside those fitted."""
     rows: list[tuple[float | int | str | bool | None, ...]] = []
     for end in ENDS:
-        path = model.travel_map(job, end, stock=setup.stock, roll=kit[end].roll)
+        path = model.travel_map(job, end, setup, roll=kit[end].roll)
         fitted = parts.fitted(job, setup, end).damper
 
         def length(heave: float, path: Any = path) -> float:
