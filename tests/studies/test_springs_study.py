@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 import re
+import shutil
+from importlib.resources import as_file, files
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,7 +15,7 @@ from vary_programme import Vary
 from tussock.errors import InputError
 from tussock.mechanics.springs import spectrum_life
 from tussock.studies import model, parts, spring_work, springs, stop_library
-from tussock.studies.job import Job, Setup
+from tussock.studies.job import Job, Setup, open_job
 
 SHORT = [
     {
@@ -209,7 +212,7 @@ def test_the_stop_library_is_read_and_stacks(short: Job) -> None:
     assert both.height == pytest.approx(0.120)
     for name in ("short_foam", "solid_rubber"):
         assert library[name].stop.compression_at(3000.0) < both.compression_at(3000.0)
-    with pytest.raises(InputError, match="there is no bump stop 'cork' in the library; it has short_foam"):
+    with pytest.raises(InputError, match="there is no bump stop 'cork'; there are short_foam"):
         stop_library.stack("cork")
     with pytest.raises(InputError, match="there is no bump stop"):
         stop_library.stack()
@@ -217,6 +220,35 @@ def test_the_stop_library_is_read_and_stacks(short: Job) -> None:
     assert {row[1] for row in rows} == {"fitted", *library}
     for row in rows:
         assert row[4] is None or (0.0 < float(row[4]) < float(row[3]))  # type: ignore[arg-type]
+
+
+def test_a_kit_may_replace_the_stop_by_a_stack(job: Job, vary: Vary) -> None:
+    own = {"free_height": "30 mm", "curve": ["0 mm: 0 N", "5 mm: 900 N", "10 mm: 4000 N", "13 mm: 12000 N"]}
+    changed = vary({"kit.stops": {"pad": own}, "kit.stop_stacks": {"front": ["short_foam", "pad"], "rear": []}})
+    fitted = parts.bump_stop(changed, Setup("bare", "B3"), "front")
+    spacer = float(changed.programme.kit.stop_spacers.front)
+    assert fitted.height == pytest.approx(0.050 + 0.030 + spacer)
+    foam = stop_library.stop_library()["short_foam"].stop
+    assert fitted.compression_at(900.0) == pytest.approx(foam.compression_at(900.0) + 5e-3, abs=5e-5)
+    # stock keeps its own, and so does the axle that has no stack
+    assert parts.bump_stop(changed, Setup("bare", "stock"), "front").height == pytest.approx(
+        parts.bump_stop(job, Setup("bare", "stock"), "front").height
+    )
+    assert parts.bump_stop(changed, Setup("bare", "B3"), "rear").height == pytest.approx(
+        parts.bump_stop(job, Setup("bare", "B3"), "rear").height
+    )
+
+
+def test_a_stop_that_is_nowhere_is_said_when_the_programme_is_opened(tmp_path: Path) -> None:
+    with as_file(files("tussock").joinpath("data/tarn")) as folder:
+        shutil.copytree(folder, tmp_path / "tarn")
+    path = tmp_path / "tarn" / "programme.yaml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(
+        text.replace("  stop_spacers:", "  stop_stacks: {front: [cork], rear: []}\n  stop_spacers:"), "utf-8"
+    )
+    with pytest.raises(InputError, match="there is no bump stop 'cork'"):
+        open_job(path)
 
 
 def test_side_load_shifts_the_force_line_by_its_moment(works: dict[str, spring_work.SpringWork]) -> None:

@@ -24,7 +24,7 @@ from tussock.record.base import (
     Travel,
 )
 from tussock.record.fields import RodLengthRule, quantity
-from tussock.record.parts import Coiling, KitDamper, Packer
+from tussock.record.parts import BumpStop, Coiling, KitDamper, Packer
 from tussock.record.springs import AnySpring
 from tussock.record.units import Quantity
 
@@ -136,6 +136,14 @@ class Kit(Frozen):
     dampers: Mapping[Name, KitDamper] = Field(description="by name")
     stop_spacers: FrontRear[Clearance] = Field(
         default=FrontRear[Clearance](front=ZERO_LENGTH, rear=ZERO_LENGTH), description="under the stock bump stops"
+    )
+    stops: Mapping[Name, BumpStop] = Field(
+        default_factory=dict, description="bump stops as measured in the press, by name"
+    )
+    stop_stacks: FrontRear[tuple[Name, ...]] = Field(
+        default=FrontRear[tuple[Name, ...]](front=(), rear=()),
+        description="bump stops that replace the stock ones, stood on each other: names of `stops` or of the library "
+        "that comes with Tussock; left out: the stock stop stays",
     )
     lines: FrontRear[tuple[KitLine, ...]] = Field(
         default=FrontRear[tuple[KitLine, ...]](front=(), rear=()), description="replacement lines"

@@ -15,6 +15,7 @@ from tussock.errors import InputError
 from tussock.record import Loaded, Programme, load
 from tussock.studies.result import Provenance
 from tussock.studies.rules import lift_rule
+from tussock.studies.stop_library import stack
 
 if TYPE_CHECKING:
     from tussock.mechanics.dampers import DynoTest, ForceCurve
@@ -140,4 +141,7 @@ def open_job(path: Path | str) -> Job:
     _ = job.dyno_tests
     for key in job.programme.targets.rules:
         lift_rule(key)  # a rule that the table does not have is an input error, said at once
+    for end in ENDS:  # so is a bump stop that is not in the library
+        if job.programme.kit.stop_stacks[end]:
+            stack(*job.programme.kit.stop_stacks[end], own=job.programme.kit.stops)
     return job

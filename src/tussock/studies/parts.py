@@ -15,7 +15,7 @@ from tussock.mechanics.springs import AntiRollBar, BumpStop, CoilSpring
 from tussock.studies.damper_builds import takes_valves
 from tussock.studies.job import KERB, STOCK, Job, Setup
 from tussock.studies.spring_laws import SpringLaw, spring_law
-from tussock.studies.stop_library import stop_of
+from tussock.studies.stop_library import stack, stop_of
 
 if TYPE_CHECKING:
     from tussock.mechanics.dampers import ForceCurve
@@ -160,9 +160,12 @@ def curve_source(damper: Any) -> str:
 
 
 def bump_stop(job: Job, setup: Setup, end: str) -> BumpStop:
-    """Return the bump stop of an axle, with the kit's spacer unless stock."""
-    record = job.programme.vehicle.axles[end].stop
-    return stop_of(record, spacer=0.0 if setup.stock else float(job.programme.kit.stop_spacers[end]))
+    """Return the bump stop of an axle; with the kit's spacer, and the kit's stops if it has any, unless stock."""
+    kit = job.programme.kit
+    spacer = 0.0 if setup.stock else float(kit.stop_spacers[end])
+    if setup.stock or not kit.stop_stacks[end]:
+        return stop_of(job.programme.vehicle.axles[end].stop, spacer=spacer)
+    return stack(*kit.stop_stacks[end], spacer=spacer, own=kit.stops)
 
 
 def fitted(job: Job, setup: Setup, end: str) -> Fitted:

@@ -145,6 +145,9 @@ def _parts_list(job: Job, setup: Setup, stages: Sequence[Result]) -> Table:
         name, d = parts.damper_choice(job, setup, end)
         rows.append((name, d.title, f"open {d.open_length}, closed {d.closed_length}"))
     for end in ENDS:
+        stops = job.programme.kit.stop_stacks[end]
+        if stops:
+            rows.append((f"{end}_stops", f"{end} bump stops", " on ".join(reversed(stops))))
         spacer = float(job.programme.kit.stop_spacers[end])
         if spacer > 0.0:
             rows.append((f"{end}_stop_spacer", f"{end} bump-stop spacer", show(spacer, "length")))

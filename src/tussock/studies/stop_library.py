@@ -48,17 +48,25 @@ def stop_library() -> Mapping[str, LibraryStop]:
     return MappingProxyType(out)
 
 
-def stack(*names: str, spacer: float = 0.0) -> BumpStop:
-    """Return stops of the library stood on each other, with a spacer [m] under them.
+def stack(*names: str, spacer: float = 0.0, own: Mapping[str, Any] | None = None) -> BumpStop:
+    """Return stops stood on each other, with a spacer [m] under them.
+
+    Parameters
+    ----------
+    *names : str
+        Of the programme's own stops, or else of the library.
+    spacer : float
+        Height of a rigid spacer under them [m].
+    own : mapping, optional
+        The programme's own stops, as recorded.
 
     Raises
     ------
     InputError
-        For no name, or one that the library does not have; says which it has.
+        For no name, or one that is in neither; says which there are.
     """
-    library = stop_library()
-    unknown = [n for n in names if n not in library]
+    every = {n: entry.stop for n, entry in stop_library().items()} | {n: stop_of(r) for n, r in (own or {}).items()}
+    unknown = [n for n in names if n not in every]
     if unknown or not names:
-        raise InputError(f"there is no bump stop {(unknown or [''])[0]!r} in the library; it has {', '.join(library)}")
-    stops = [library[n].stop for n in names]
-    return functools.reduce(in_series, stops).with_spacer(spacer)
+        raise InputError(f"there is no bump stop {(unknown or [''])[0]!r}; there are {', '.join(every)}")
+    return functools.reduce(in_series, (every[n] for n in names)).with_spacer(spacer)
