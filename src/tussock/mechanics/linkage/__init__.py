@@ -8,6 +8,7 @@ steer; `clearance` is the gap between round parts.
 from __future__ import annotations
 
 from tussock.mechanics.linkage.ackermann import Ackermann, ackermann
+from tussock.mechanics.linkage.assemblies import Assembly, assemblies_over_travel, other_assemblies
 from tussock.mechanics.linkage.axle import Attachment, Axle, BushRates, Pose
 from tussock.mechanics.linkage.build import build_axle
 from tussock.mechanics.linkage.characteristics import (
@@ -71,6 +72,7 @@ __all__ = [
     "WHEEL_STEERING",
     "Ackermann",
     "AntiEffects",
+    "Assembly",
     "Attachment",
     "Axle",
     "AxleCompliance",
@@ -100,6 +102,7 @@ __all__ = [
     "WheelSweep",
     "ackermann",
     "anti_effects",
+    "assemblies_over_travel",
     "axle_characteristics",
     "axle_compliance",
     "axle_map",
@@ -113,6 +116,7 @@ __all__ = [
     "graduated_shape",
     "leaf_curves",
     "leaf_halves",
+    "other_assemblies",
     "sensitivity",
     "shackle_limit",
     "steering_wheel_offset",

@@ -509,10 +509,9 @@ def solve(size: int, kkt: Floats, pivots: Floats, x: Floats) -> None:
         x[i] /= pivots[i]
     for back in range(size):
         i = size - 1 - back
-        s = x[i]
-        for j in range(i + 1, size):
-            s -= kkt[j, i] * x[j]
-        x[i] = s
+        value = x[i]
+        for j in range(i):
+            x[j] -= kkt[i, j] * value
 
 
 @kernel
@@ -720,23 +719,42 @@ def march(
                     done = step < settings[0] and (from_node >= 0 or count > 1.0)
                 if code != 0:
                     break
-                # exact tangent from the factor at hand
-                for u in range(nu):
-                    h = held[u]
-                    for i in range(nf):
-                        s = -hess[free[i], h]
+                # exact tangent from the factor at hand, then at the node the motion by unit loads
+                for u in range(nu + (6 * loaded.shape[0] if piece == pieces - 1 else 0)):
+                    if u >= nu:
+                        c = u - nu
+                        b = loaded[c // 6]
+                        for k in range(size):
+                            column[k] = 0.0
+                        for k in range(bi[b, 3]):
+                            if place_of[cols[b, k]] >= 0:
+                                column[place_of[cols[b, k]]] += tw[b, k, c % 6]
+                    else:
+                        h = held[u]
+                        for i in range(nf):
+                            s = -hess[free[i], h]
+                            for r in range(m):
+                                s -= rho * jac[r, free[i]] * jac[r, h]
+                            column[i] = s
                         for r in range(m):
-                            s -= rho * jac[r, free[i]] * jac[r, h]
-                        column[i] = s
-                    for r in range(m):
-                        column[nf + r] = -jac[r, h]
+                            column[nf + r] = -jac[r, h]
                     solve(size, kkt, pivots, column)
+                    if u >= nu:
+                        for d in range(loaded.shape[0]):
+                            b = loaded[d]
+                            for j in range(6):
+                                s = 0.0
+                                for k in range(bi[b, 3]):
+                                    if place_of[cols[b, k]] >= 0:
+                                        s += tw[b, k, j] * column[place_of[cols[b, k]]]
+                                out_give[p, 6 * d + j, u - nu] = s
+                        continue
                     for i in range(n + m):
                         before[i, u] = slope[i, u]
                         slope[i, u] = 0.0
                     for i in range(nf):
                         slope[free[i], u] = column[i]
-                    slope[h, u] = 1.0
+                    slope[held[u], u] = 1.0
                     for r in range(m):
                         slope[n + r, u] = column[nf + r]
                 ratio = 1.0 if piece > 0 or total > 0.0 else 0.0
@@ -781,20 +799,3 @@ def march(
                 for r in range(m):
                     s += jac[r, h] * slope[n + r, v]
                 out_stiff[p, u, v] = s
-        for c in range(loaded.shape[0]):
-            b = loaded[c]
-            for i in range(6):
-                for k in range(size):
-                    column[k] = 0.0
-                for k in range(bi[b, 3]):
-                    if place_of[cols[b, k]] >= 0:
-                        column[place_of[cols[b, k]]] += tw[b, k, i]
-                solve(size, kkt, pivots, column)
-                for d in range(loaded.shape[0]):
-                    a = loaded[d]
-                    for j in range(6):
-                        s = 0.0
-                        for k in range(bi[a, 3]):
-                            if place_of[cols[a, k]] >= 0:
-                                s += tw[a, k, j] * column[place_of[cols[a, k]]]
-                        out_give[p, 6 * d + j, 6 * c + i] = s
