@@ -180,3 +180,23 @@ def test_one_endless_word_still_fits(word: str) -> None:
 def test_empty_table_is_only_a_header() -> None:
     table = Table(key="t", title="t", columns=(Column(key="a", title="a"),), rows=())
     assert fit_table(table, FIGURE_WIDTH)[0].rows == ()
+
+
+def test_a_long_sentence_gets_a_wide_column_and_numbers_go_to_the_next_part() -> None:
+    """A change of valves in words beside seven columns of figures ran over the foot of its page."""
+    words = "rebound: third 0.20 x 28 swapped for 0.25 x 28, fourth 0.15 x 22 left out; " * 12
+    table = Table(
+        key="changes",
+        title="Changes",
+        columns=(
+            Column(key="build", title="Build"),
+            Column(key="change", title="Change"),
+            *(Column(key=f"c{i}", title=f"Compression to {i} m/s", kind="force") for i in range(7)),
+        ),
+        rows=(("B1", words, *(100.0 * i for i in range(7))),),
+    )
+    parts = fit_table(table, 480.0)
+    at = parts[0].header.index("Change")
+    assert parts[0].widths[at] >= 300.0
+    assert len(parts) > 1
+    assert sum(len(p.header) for p in parts) >= 9

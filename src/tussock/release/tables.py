@@ -14,6 +14,7 @@ GUTTER = 10.0  # between columns [pt]
 _LONGEST_WORD = 130.0
 _WIDEST_TEXT = 320.0
 _READABLE = 60.0
+_MOST_LINES = 6  # a cell of more lines than this asks for a wider column
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -54,8 +55,9 @@ class _Column:
         # a number never breaks, words do
         words += list(self.cells) if self.numeric else [w for c in self.cells for w in c.split()]
         width = max((text_width(w, size, "semibold") for word in words for w in word.split("\u200b")), default=0.0)
-        if not self.numeric:  # a column of sentences one word wide cannot be read
-            width = max(width, min(_READABLE, max((text_width(c, size, "semibold") for c in self.cells), default=0.0)))
+        if not self.numeric:  # a column of sentences one word wide cannot be read, nor one of many lines
+            longest = max((text_width(c, size, "semibold") for c in self.cells), default=0.0)
+            width = max(width, min(_READABLE, longest), min(_WIDEST_TEXT, longest / _MOST_LINES))
         return width + 1.0
 
     def wanted(self, size: float) -> float:
