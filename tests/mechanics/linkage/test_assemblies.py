@@ -29,14 +29,14 @@ def short() -> Axle:
 def test_a_shackle_folds_back_and_meets_the_right_assembly_where_it_locks() -> None:
     """In droop the folded shackle comes nearer and nearer to the right one: at the lock they are one."""
     axle, turns = short(), []
-    for heave in (0.0, -0.08, -0.10):
+    for heave in (0.0, -0.10):
         others = [a for a in other_assemblies(axle, heave, tries=0) if a.body.startswith("shackle_l")]
         assert others, heave
         nearest = others[0]
         assert nearest.solution.distance[0] < 1e-9
         turns.append(nearest.turn)
     assert turns[0] > 90.0 * DEGREE
-    assert turns[0] > turns[1] > turns[2]
+    assert 20.0 * DEGREE < turns[1] < 0.6 * turns[0]
     limit = shackle_limit(axle)
     assert limit is not None
     assert limit.heave < 0.0

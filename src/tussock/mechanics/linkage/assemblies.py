@@ -1,4 +1,4 @@
-"""Other ways in which the same parts go together: a shackle folded back, an upright turned over, an arm past its toggle.
+"""Other ways in which the same parts go together: a shackle folded back, an upright turned over.
 
 The march from the stock pose keeps to one assembly. Here the solver starts from poses in which one part alone is
 turned, and from poses turned and shifted at random; every stable equilibrium that differs from the marched one is
