@@ -1,4 +1,4 @@
-"""Times of the damper hydraulics on one thread: force curve, loop, warm-up; and a large random sample of builds.
+"""Times of damper hydraulics on one thread: force curve, loop, warm-up, a drawing; a large random sample of builds.
 
 Run with ``python bench/hydraulics.py``. Beside the force curve stands its ratio to SciPy's ``brentq`` on the same
 network, one call for each velocity, in the same run. The last line solves 2,000 random
@@ -15,11 +15,14 @@ from pathlib import Path
 import numpy as np
 from scipy.optimize import brentq
 
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "mechanics" / "dampers"))
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "mechanics" / "dampers" / "hydraulics"))
+import tarn_builds
 from tarn_dampers import mono, random_build, remote, twin
 
 from tussock.errors import SolverError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.dampers.assembly import LiftTables, force_at
 from tussock.mechanics.dampers.hydraulics import Damper, Duty, cycle, solve, velocity_grid, warm_up
 
 
@@ -75,6 +78,13 @@ def main() -> None:
             f"times that; drops differ by {worst:.1e})  loop {loop * 1e3:6.1f} ms  half an hour's heat "
             f"{heat * 1e3:6.1f} ms"
         )
+    drawn, lifts = tarn_builds.twin(), LiftTables()
+    anew = best(lambda: force_at(drawn, velocities), repeats=20)
+    force_at(drawn, velocities, lifts=lifts)
+    known = best(lambda: force_at(drawn, velocities, lifts=lifts), repeats=50)
+    print(
+        f"from the drawing: {anew * 1e3:.1f} ms with its three stacks, {known * 1e3:.1f} ms with stacks solved already"
+    )
     rng = np.random.default_rng(20)
     failed, choked, start = 0, 0, time.perf_counter()
     fast = np.linspace(-10.0, 10.0, 41)

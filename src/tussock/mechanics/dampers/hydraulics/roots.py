@@ -18,6 +18,7 @@ def rising_root(
     what: str,
     tolerance: float = 1e-12,
     most: int = 120,
+    ends: tuple[Floats, Floats] | None = None,
 ) -> Floats:
     """Return where a rising function of each element crosses zero.
 
@@ -35,6 +36,8 @@ def rising_root(
         Size of the function that counts as zero [its unit]; a bracket down to rounding also ends the search.
     most : int
         Evaluations allowed.
+    ends : pair of array (n,), optional
+        Values of the function at `low` and `high` where they are known already.
 
     Returns
     -------
@@ -59,13 +62,18 @@ def rising_root(
     a, b = np.array(high, dtype=float), np.array(low, dtype=float)
     if a.size == 0:
         return a
-    fa, fb = function(a), function(b)
+    fb, fa = (function(b), function(a)) if ends is None else (ends[0].copy(), ends[1].copy())
     outside = ~((fb <= 0.0) & (fa >= 0.0))  # written so that a value that is no number counts
     if np.any(outside):
         i = int(np.argmax(outside))
         raise SolverError(f"{what}: no root between {b[i]:.6g} ({fb[i]:.3g}) and {a[i]:.6g} ({fa[i]:.3g})")
     c, fc = a.copy(), fa.copy()
+    # within a tight bracket the first guess of a straight line is near; else halve
     share = np.full_like(a, 0.5)
+    if ends is not None:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            straight = fa / (fa - fb)
+        share = np.where(np.isfinite(straight), np.clip(straight, 0.02, 0.98), 0.5)
     for _ in range(most):
         best = np.where(np.abs(fa) < np.abs(fb), a, b)
         size = np.minimum(np.abs(fa), np.abs(fb))

@@ -24,6 +24,8 @@ Sense: TypeAlias = Literal["compression", "rebound"]
 
 # Effective pressures between which every solution lies [Pa].
 _LEAST, _MOST = 1e-14, 1e16
+# Pressures between which a search starts: one evaluation of many costs less than a step of the search.
+_BRACKETS = 400
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -414,7 +416,7 @@ class ValveSet:
     def _solve_live(self, need: Floats, oil: OilState, sense: Sense) -> Floats:
         """Return ln of the effective pressures that carry flows above 0."""
         valve = self.valve(sense)
-        grid = np.linspace(math.log(_LEAST), math.log(_MOST), 100)
+        grid = np.linspace(math.log(_LEAST), math.log(_MOST), _BRACKETS)
         if valve is not None:
             # the kinks of the lift table are where a search would lose time
             kinks = np.concatenate([[valve.opening_pressure], valve.pressure])
@@ -435,4 +437,5 @@ class ValveSet:
             high=grid[i],
             what=f"{self.name}, pressure at {sense} flow",
             tolerance=1e-11,
+            ends=((reached[i - 1] - need) / (reached[i - 1] + need), (reached[i] - need) / (reached[i] + need)),
         )
