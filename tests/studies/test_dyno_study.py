@@ -171,3 +171,24 @@ def test_references_of_a_programme(job: Job, monkeypatch: pytest.MonkeyPatch) ->
         InputError, match="there is no damper 'front_z'; the programme has stock front, stock rear, front_a"
     ):
         references(job, "front_z")
+
+
+def test_a_programme_may_name_an_mdf_file(job: Job, tmp_path: Path) -> None:
+    """The same samples as ASAM MDF: the record keeps the bytes, the job reads them to the same curve."""
+    import csv
+
+    import numpy as np
+    from asammdf import MDF, Signal
+
+    from tussock.mechanics.dampers import read_bytes
+
+    raw = job.loaded.files["dyno/front-b.csv"].decode()
+    table = np.array([[float(c) for c in row] for row in list(csv.reader(raw.splitlines()))[1:]])
+    run, time, move, force = table.T
+    with MDF() as file:
+        units = (("run", "", run), ("displacement", "mm", move), ("force", "N", force))
+        file.append([Signal(samples=v, timestamps=time, name=n, unit=u) for n, u, v in units])
+        written = Path(file.save(tmp_path / "front-b.mf4")).read_bytes()
+    again = Job(replace(job.loaded, files={"dyno/front-b.mf4": written})).dyno_tests["dyno/front-b.mf4"]
+    plain = read_bytes(raw.encode(), name="text")
+    assert again.curve.force == pytest.approx(plain.curve.force, abs=1e-6)
