@@ -49,8 +49,9 @@ class SpringWork:
         Its length if the vehicle stood at its target height [m].
     bump_by, droop_by : str
         What ends the travel.
-    ride_offset, bump_offset : float
-        Of one seat against the other across the vertical, at ride height and at full bump [m].
+    ride_offset, bump_offset : float or None
+        Of one seat against the other across the vertical, at ride height and at full bump [m]; None where the layout
+        names no seats.
     wheel_hop : float
         Of one wheel between tyre and spring [Hz].
     coil : CoilSpring or None
@@ -73,8 +74,8 @@ class SpringWork:
     wanted_length: float
     bump_by: str
     droop_by: str
-    ride_offset: float
-    bump_offset: float
+    ride_offset: float | None
+    bump_offset: float | None
     wheel_hop: float
     coil: CoilSpring | None
 
@@ -139,18 +140,18 @@ def _work(job: Job, setup: Setup, end: str, name: str, off: float) -> SpringWork
         wanted_length=ride - off * abs(model.spring_ratio(job, setup, end)),
         bump_by=ends["bump"][1],
         droop_by=ends["droop"][1],
-        ride_offset=float(np.interp(travel.ride, path.heave, offsets)),
-        bump_offset=float(np.interp(ends["bump"][0], path.heave, offsets)),
+        ride_offset=None if offsets is None else float(np.interp(travel.ride, path.heave, offsets)),
+        bump_offset=None if offsets is None else float(np.interp(ends["bump"][0], path.heave, offsets)),
         wheel_hop=math.sqrt((tyre + model.wheel_rate(job, setup, end)) / unsprung) / (2.0 * math.pi),
         coil=spring.coil,
     )
 
 
-def _seat_offsets(job: Job, end: str, path: AxlePath) -> Floats:
-    """Return how far apart the two seats stand across the vertical along the travel, left side [m]."""
+def _seat_offsets(job: Job, end: str, path: AxlePath) -> Floats | None:
+    """Return how far apart the two seats stand across the vertical along the travel, left side [m]; None without."""
     points = parts.hardpoints(job, end)
     if "spring_axle" not in points or "spring_chassis" not in points:
-        return np.zeros_like(path.heave)
+        return None
     apart = path.place(points["spring_axle"]) - points["spring_chassis"]
     return np.asarray(np.hypot(apart[:, 0], apart[:, 1]))
 
@@ -188,9 +189,9 @@ def loop_length(job: Job) -> float:
 
 def sideways(work: SpringWork, where: Literal["ride", "bump"]) -> SideLoad | None:
     """Return what the seats' offset does to a coil at ride height or full bump; None where it is loose or buckles."""
-    if work.coil is None:
-        return None
     length, offset = (work.ride, work.ride_offset) if where == "ride" else (work.bump, work.bump_offset)
+    if work.coil is None or offset is None:
+        return None
     try:
         return side_load(work.coil, length=length, offset=offset)
     except DomainError:

@@ -191,7 +191,10 @@ class _Wish:
 
 
 def _percent(share: float, *, signed: bool = False) -> str:
-    return f"{100.0 * share:+.1f} %".replace("-", "−") if signed else f"{100.0 * share:.0f} %"
+    if not signed:
+        return f"{100.0 * share:.0f} %"
+    text = f"{100.0 * share:+.1f} %".replace("-", "−")
+    return text[1:] if text[1:] == "0.0 %" else text
 
 
 def _rank(proposal: Proposal) -> tuple[int, float, float]:
