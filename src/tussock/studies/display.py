@@ -29,6 +29,7 @@ _DEG = 180.0 / math.pi
 KINDS: dict[str, Kind] = {
     "length": Kind("m", "mm", 1e3, 0),
     "length_fine": Kind("m", "mm", 1e3, 1),
+    "gap": Kind("m", "mm", 1e3, 3),
     "distance": Kind("m", "m", 1.0, 1),
     "road": Kind("m", "km", 1e-3, 1),
     "angle": Kind("rad", "deg", _DEG, 1),

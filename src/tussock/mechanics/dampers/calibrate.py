@@ -59,6 +59,9 @@ class Observation:
         Standard deviation of a measured force [N].
     temperature : float
         Of the oil [K].
+    group : str
+        What is left out together in `leave_one_out`, such as both axles' dampers of one build; the build's own name
+        when empty.
 
     Raises
     ------
@@ -71,6 +74,7 @@ class Observation:
     force: Floats
     sigma: float | Floats
     temperature: float = 293.15
+    group: str = ""
 
     def __post_init__(self) -> None:
         """Refuse arrays that do not belong together."""
@@ -421,12 +425,12 @@ def misses(predicted: Floats, measured: Floats) -> Misses:
 
 @dataclass(frozen=True, kw_only=True)
 class HeldOut:
-    """One build predicted from the others.
+    """One build, or group of runs, predicted from the others.
 
     Parameters
     ----------
     name : str
-        Of the build.
+        Of the group.
     before, after : Misses
         With what is believed, and with what the other builds' runs gave.
     """
@@ -448,7 +452,7 @@ def leave_one_out(
     Parameters
     ----------
     observations : sequence of Observation
-        Two at least; runs that share a name are one build and are left out together.
+        Of two groups at least.
     start, spread, lifts
         As of `calibrate`.
 
@@ -457,16 +461,16 @@ def leave_one_out(
     DomainError
         If there is only one build.
     """
-    names = list(dict.fromkeys(one.name for one in observations))
+    names = list(dict.fromkeys(one.group or one.name for one in observations))
     if len(names) < 2:
         raise DomainError("one build cannot be left out of one; dyno a second build")
     first = Parameters() if start is None else start
     memory = SeatGridTables() if lifts is None else lifts
     out = []
     for name in names:
-        rest = [one for one in observations if one.name != name]
+        rest = [one for one in observations if (one.group or one.name) != name]
         fitted = calibrate(rest, start=first, spread=spread, lifts=memory).parameters
-        held = [one for one in observations if one.name == name]
+        held = [one for one in observations if (one.group or one.name) == name]
         measured = np.concatenate([one.force for one in held])
         before, after = (
             np.concatenate(
