@@ -29,6 +29,7 @@ Fitout = Annotated[
 ]
 Build = Annotated[str | None, typer.Option("--build", metavar="NAME", help="Build by name, or stock; else the last.")]
 Against = Annotated[str | None, typer.Option("--against", metavar="NAME", help="Build to compare with; else stock.")]
+Damper = Annotated[str, typer.Option("--damper", metavar="NAME", help="Damper of the kit.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Write the result as JSON in SI units, and nothing else.")]
 Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder that gets a folder of the programme's name.")]
 Date = Annotated[
@@ -321,6 +322,81 @@ def dyno(
             as_json=as_json,
         )
         raise typer.Exit(0 if passes else 1)
+
+
+@app.command()
+def calibrate(context: typer.Context, file: File, as_json: AsJson = False) -> None:
+    """What do the dyno runs say of leakage, discharge, preload and friction?"""
+    with _guarded(context):
+        from tussock.cli.valving import run_calibrate
+
+        raise typer.Exit(0 if run_calibrate(file, as_json=as_json) else 1)
+
+
+@app.command("find-stack")
+def find_stack(
+    context: typer.Context,
+    file: File,
+    damper: Damper,
+    stroke: Annotated[str, typer.Option("--stroke", metavar="STROKE", help="compression or rebound.")],
+    place: Annotated[str, typer.Option("--place", metavar="PLACE", help="piston, foot or reservoir.")] = "piston",
+    want: Annotated[
+        list[str] | None, typer.Option("--want", metavar="SPEED:FORCE", help="Such as '0.26 m/s: 800 N'; repeat it.")
+    ] = None,
+    ratio: Annotated[
+        list[str] | None,
+        typer.Option("--ratio", metavar="SPEED:RATIO", help="Damping ratio of the body, such as '0.26 m/s: 0.30'."),
+    ] = None,
+    band: Annotated[str, typer.Option("--band", metavar="SHARE", help="Either way of every force.")] = "5 %",
+    fitout: Fitout = None,
+    changes: Annotated[int, typer.Option("--changes", min=1, max=6, help="Most changes of disc.")] = 3,
+    tried: Annotated[int, typer.Option("--tried", min=100, help="Stacks to try at most.")] = 20_000,
+    as_json: AsJson = False,
+) -> None:
+    """Which discs of the stock give a wanted curve, and with how few changes?"""
+    with _guarded(context):
+        from tussock.cli.valving import run_find_stack
+
+        found = run_find_stack(
+            file, damper=damper, stroke=stroke, place=place, forces=want or (), ratios=ratio or (), band=band,
+            fitout=fitout, changes=changes, tried=tried, as_json=as_json,
+        )  # fmt: skip
+        raise typer.Exit(0 if found else 1)
+
+
+@app.command("build-sheet")
+def build_sheet(
+    context: typer.Context,
+    file: File,
+    damper: Damper,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="DIR", help="Folder for its drawings and tables; else none.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """What goes into a damper, and between which forces must it dyno?"""
+    with _guarded(context):
+        from tussock.cli.valving import run_build_sheet
+
+        raise typer.Exit(0 if run_build_sheet(file, damper=damper, out=out, as_json=as_json) else 1)
+
+
+@app.command()
+def batch(
+    context: typer.Context,
+    file: File,
+    damper: Damper,
+    measured: Annotated[
+        Path,
+        typer.Option("--measured", metavar="CSV", help="First column serial, then one a velocity ('-0.26 m/s')."),
+    ],
+    as_json: AsJson = False,
+) -> None:
+    """Does a batch of dampers pass its dyno bands, and is the process capable?"""
+    with _guarded(context):
+        from tussock.cli.valving import run_batch
+
+        raise typer.Exit(0 if run_batch(file, damper=damper, measured=measured, as_json=as_json) else 1)
 
 
 @app.command()

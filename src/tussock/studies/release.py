@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from tussock.mechanics.dampers import production_band
-from tussock.studies import aim, heights, model, parts
+from tussock.studies import aim, build_sheet, heights, model, parts
 from tussock.studies.cautions import CAUTIONS
 from tussock.studies.compliance import compliance_table, greatest_lift, readings
 from tussock.studies.display import show
@@ -51,6 +51,7 @@ def study(job: Job, stages: Sequence[Result], *, fitout: str | None = None, buil
     notices.extend(broken)
     lamps, lamp_notices = aim.headlamps(job, setup.build)
     notices.extend(lamp_notices)
+    sheets = build_sheet.sheets(job, setup)
     return Result(
         stage="release",
         question=QUESTION,
@@ -58,13 +59,14 @@ def study(job: Job, stages: Sequence[Result], *, fitout: str | None = None, buil
         passes=not (failing or broken),
         provenance=job.provenance(setup, seed=job.programme.road_loop.seed),
         notices=tuple(notices),
-        pictures=(_band_picture(job, setup),),
+        pictures=(_band_picture(job, setup), *sheets[0]),
         tables=(
             _spring_chart(job, setup),
             _parts_list(job, setup, stages),
             _fitting(job, setup, stages),
             compliance_table(read, greatest_lift(job, setup)),
             *((lamps,) if lamps else ()),
+            *sheets[1],
             _state(stages),
             _cautions(),
         ),

@@ -1,0 +1,328 @@
+"""Build sheet: what goes into a damper, in order, and between which forces must it dyno?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from tussock.errors import DomainError, InputError, SolverError
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.dampers import production_band
+from tussock.mechanics.dampers.assembly import Parameters, StackValve
+from tussock.mechanics.dampers.production import SPEEDS, ForceBands, Tolerances, force_bands
+from tussock.record.discs import disc_words
+from tussock.studies import damper_builds, parts, valving_calibration
+from tussock.studies.display import show
+from tussock.studies.job import ENDS, Job, Setup
+from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Notice, Picture, Result, Table
+from tussock.studies.stack_drawing import stack_drawing
+
+QUESTION = "What goes into the damper, and between which forces must it dyno?"
+_MISFIT = 0.03  # beyond this the sum of effects is said not to hold well [-]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Acceptance:
+    """Forces between which a damper passes; arrays (V,), friction in, gas force off, signed [N].
+
+    Attributes
+    ----------
+    velocity, rated : array
+        [m/s]; of the dyno run where there is one, of the model else.
+    least, most : array
+        What the tolerances let happen, about the rated force.
+    bands : ForceBands
+        The sample behind it.
+    measured : bool
+        Whether the rated forces are measured.
+    """
+
+    velocity: Floats
+    rated: Floats
+    least: Floats
+    most: Floats
+    bands: ForceBands
+    measured: bool
+
+
+def acceptance(job: Job, name: str, speeds: tuple[float, ...] = SPEEDS) -> Acceptance:
+    """Return the acceptance bands of a damper of the kit at test speeds [m/s], computed once.
+
+    Raises
+    ------
+    InputError
+        If there is no such damper, it has no valves, or it cannot be computed.
+    """
+    key = ("acceptance", name, speeds)
+    if key not in job.memo:
+        job.memo[key] = _acceptance(job, name, speeds)
+    found = job.memo[key]
+    assert isinstance(found, Acceptance)
+    return found
+
+
+def _acceptance(job: Job, name: str, speeds: tuple[float, ...]) -> Acceptance:
+    damper = kit_damper(job, name)
+    build = damper_builds.build_of(job, damper, name)
+    test = job.dyno_tests[damper.dyno] if damper.dyno else None
+    temperature = float(job.programme.road_loop.oil_temperature)
+    if test is not None:
+        temperature = test.mean_temperature or valving_calibration.TEMPERATURE
+    calibrated = valving_calibration.fitted(job)
+    try:
+        bands = force_bands(
+            build, parameters=Parameters() if calibrated is None else calibrated.parameters,
+            lifts=damper_builds.lifts(job), speeds=speeds, temperature=temperature,
+        )  # fmt: skip
+    except (DomainError, SolverError) as error:
+        raise InputError(str(error)) from None
+    v, rated = bands.velocity, bands.nominal
+    if test is not None:
+        rated = test.curve.at(v) + np.sign(v) * test.curve.friction
+    scale = rated / bands.nominal
+    return Acceptance(
+        velocity=v, rated=rated, least=bands.least * scale, most=bands.most * scale, bands=bands,
+        measured=test is not None,
+    )  # fmt: skip
+
+
+def kit_damper(job: Job, name: str) -> Any:
+    """Return a damper of the kit; InputError with the names that there are."""
+    try:
+        return job.programme.kit.dampers[name]
+    except KeyError:
+        raise InputError(
+            f"there is no damper {name!r} in the kit; it has {', '.join(job.programme.kit.dampers)}"
+        ) from None
+
+
+def study(job: Job, name: str) -> Result:
+    """Return the build sheet of one damper.
+
+    Raises
+    ------
+    InputError
+        If there is no such damper or it has no valves.
+    """
+    damper = kit_damper(job, name)
+    found = acceptance(job, name)
+    pictures, tables = sheet(job, name)
+    notices = []
+    if found.bands.misfit > _MISFIT:
+        notices.append(
+            Notice(
+                text=f"The sum of the tolerances' effects misses whole dampers by up to "
+                f"{show(found.bands.misfit, 'share')}: a valve opens near a test speed",
+                remedy="widen the band there, or test beside that speed",
+            )
+        )
+    for where in _without_torque(damper):
+        notices.append(
+            Notice(
+                text=f"No tightening torque is stated for the {where} stack",
+                remedy=f"state kit.dampers.{name}.valves torque from the nut's and the post's maker",
+            )
+        )
+    at = int(np.flatnonzero(np.isclose(found.velocity, -0.52))[0])
+    half = 0.5 * (found.most[at] - found.least[at])
+    return Result(
+        stage="build-sheet",
+        question=QUESTION,
+        answer=f"{name} is built of {_count(job, damper, name)} discs; at 0.52 m/s it must dyno "
+        f"{show(abs(found.rated[at]), 'force')} in rebound, {show(half, 'force')} either way, which the tolerances "
+        f"keep in {found.bands.coverage:.2%} of dampers.",
+        passes=True,
+        provenance=job.provenance(seed=found.bands.seed),
+        notices=tuple(notices),
+        pictures=pictures,
+        tables=tables,
+        inputs={f"tolerance.{k}": v for k, v in _tolerance_words(Tolerances()).items()},
+        values={"rebound_052_n": float(abs(found.rated[at])), "half_band_052_n": float(half)},
+    )
+
+
+def sheet(job: Job, name: str) -> tuple[tuple[Picture, ...], tuple[Table, ...]]:
+    """Return drawings and tables of one damper's build sheet, for its own result and for the release."""
+    damper = kit_damper(job, name)
+    build = damper_builds.build_of(job, damper, name)
+    found = acceptance(job, name)
+    drawings = tuple(
+        stack_drawing(valve, key=f"{name}_{place}_{sense}", title=f"{name}: stack at the {place} that opens in {sense}")
+        for place, sense, valve in build.valves()
+        if isinstance(valve, StackValve)
+    )
+    return (
+        (*drawings, _band_picture(name, found)),
+        (_discs_table(name, build), _sizes_table(name, damper, build), _acceptance_table(name, found),
+         _sources_table(name, found)),
+    )  # fmt: skip
+
+
+def sheets(job: Job, setup: Setup) -> tuple[tuple[Picture, ...], tuple[Table, ...]]:
+    """Return drawings and tables of the dampers that a setup wears, those whose insides the programme knows."""
+    pictures: list[Picture] = []
+    tables: list[Table] = []
+    for end in ENDS:
+        name, damper = parts.damper_choice(job, setup, end)
+        if name not in job.programme.kit.dampers or not damper_builds.is_buildable(damper):
+            continue
+        drawn, listed = sheet(job, name)
+        pictures.extend(drawn)
+        tables.extend(listed)
+    return tuple(pictures), tuple(tables)
+
+
+def _count(job: Job, damper: Any, name: str) -> int:
+    build = damper_builds.build_of(job, damper, name)
+    return sum(len(valve.discs) for _, _, valve in build.valves() if isinstance(valve, StackValve))
+
+
+def _valves(damper: Any) -> list[tuple[str, Any]]:
+    out = []
+    for place in ("piston", "foot", "reservoir"):
+        group = getattr(damper.valves, place)
+        for sense in ("compression", "rebound"):
+            valve = None if group is None else getattr(group, sense)
+            if valve is not None:
+                out.append((f"{place} {sense}", valve))
+    return out
+
+
+def _without_torque(damper: Any) -> list[str]:
+    return [where for where, valve in _valves(damper) if valve.stack is not None and valve.torque is None]
+
+
+def _tolerance_words(t: Tolerances) -> dict[str, str]:
+    return {
+        "disc thickness": f"{show(t.disc_thickness, 'gap')}, standard deviation",
+        "seat height": f"{show(t.seat_height, 'gap')}, standard deviation",
+        "bleed area": f"{show(t.bleed, 'share')}, standard deviation",
+        "curtain discharge": f"{show(t.curtain_discharge, 'ratio')}, standard deviation",
+        "band gap": f"{show(t.band_gap, 'gap')}, standard deviation",
+        "friction": f"{show(t.friction, 'force')}, standard deviation",
+    }
+
+
+def _discs_table(name: str, build: Any) -> Table:
+    rows: list[tuple[Cell, ...]] = []
+    for place, sense, valve in build.valves():
+        if not isinstance(valve, StackValve):
+            continue
+        for number, disc in enumerate(valve.discs, 1):
+            what = "spacer" if disc.radius <= valve.clamp + 1e-6 else "on the seat" if number == 1 else ""
+            rows.append((f"{place} {sense}", number, disc_words(disc.thickness, 2.0 * disc.radius), what))
+    return Table(
+        key=f"{name}_discs",
+        title=f"{name}: discs in order from the piston outward, thickness x outer diameter, mm",
+        columns=(
+            Column(key="stack", title="Stack"),
+            Column(key="place", title="Place", kind="count"),
+            Column(key="disc", title="Disc"),
+            Column(key="note", title="Note"),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _sizes_table(name: str, damper: Any, build: Any) -> Table:
+    body = damper.body
+    gauge = float(body.gas_pressure) - 101_325.0
+    rows: list[tuple[Cell, ...]] = [
+        ("length between the mounts, fully extended", str(damper.open_length)),
+        ("length between the mounts, fully compressed", str(damper.closed_length)),
+        ("stroke", show(build.body.stroke, "length")),
+        ("bore and rod", f"{body.bore}, {body.rod}"),
+        ("oil", f"{body.oil}, {body.oil_volume}, filled at 20 °C"),
+        (
+            "gas in mid-stroke at 20 °C",
+            f"{body.gas_pressure} absolute, {gauge / 1e5:.1f} bar on the gauge",
+        ),
+    ]
+    for place in ("piston", "foot", "reservoir"):
+        group = getattr(damper.valves, place)
+        for hole in () if group is None else group.bleed:
+            rows.append((f"bleed at the {place}", f"{hole.holes}, {hole.length or 'sharp edge'}"))
+    for where, valve in _valves(damper):
+        if valve.stack is not None:
+            rows.append((f"seat height, {where}", str(valve.seat_height or "flush")))
+            rows.append((f"torque of the nut, {where}", str(valve.torque or "not stated: ask the maker")))
+    return Table(
+        key=f"{name}_sizes",
+        title=f"{name}: lengths, oil, gas, bleed and torque",
+        columns=(Column(key="what", title="What"), Column(key="value", title="Value")),
+        rows=tuple(rows),
+        strong=tuple(i for i, row in enumerate(rows) if str(row[1]).startswith("not stated")),
+        note="torques are the programme's own; nothing here computes them",
+    )
+
+
+def _acceptance_table(name: str, found: Acceptance) -> Table:
+    rows: list[tuple[Cell, ...]] = []
+    for i, v in enumerate(found.velocity):
+        direction = "rebound" if v < 0.0 else "compression"
+        size = abs(float(found.rated[i]))
+        ends = sorted((abs(float(found.least[i])), abs(float(found.most[i]))))
+        standard = production_band(size, "rebound" if v < 0.0 else "compression")
+        scale = size / abs(float(found.bands.nominal[i]))
+        sigma = float(found.bands.sigma[i]) * scale
+        rows.append(
+            (direction, abs(float(v)), size, ends[0], ends[1], sigma / size, standard, standard / (3.0 * sigma))
+        )
+    return Table(
+        key=f"{name}_acceptance",
+        title=f"{name}: dyno acceptance bands",
+        columns=(
+            Column(key="direction", title="Direction"),
+            Column(key="speed", title="Speed", kind="velocity"),
+            Column(key="rated", title="Rated", kind="force"),
+            Column(key="least", title="From", kind="force"),
+            Column(key="most", title="to", kind="force"),
+            Column(key="sigma", title="Standard deviation", kind="share"),
+            Column(key="standard", title="QC/T band +-", kind="force"),
+            Column(key="cp", title="Cp within it", kind="ratio"),
+        ),
+        rows=tuple(rows),
+        note=f"friction in, gas force off; rated {'as dynoed' if found.measured else 'by the model'}; from and to hold "
+        f"{found.bands.coverage:.2%} of {found.bands.sample.shape[0]:,} sampled dampers, seed {found.bands.seed}; "
+        "QC/T 491-1999, 1.2.2, from a public copy",
+    )
+
+
+def _sources_table(name: str, found: Acceptance) -> Table:
+    picked = [i for i, v in enumerate(found.velocity) if abs(v) in (0.13, 0.52)]
+    return Table(
+        key=f"{name}_sources",
+        title=f"{name}: where the scatter comes from, shares of the variance",
+        columns=(
+            Column(key="source", title="Source"),
+            *(
+                Column(
+                    key=f"at_{found.velocity[i]:g}",
+                    title=f"{'Rebound' if found.velocity[i] < 0 else 'Compression'} {abs(found.velocity[i]):.2f} m/s",
+                    kind="share",
+                    digits=0,
+                )
+                for i in picked
+            ),
+        ),
+        rows=tuple(
+            (source, *(float(share[i]) for i in picked)) for source, share in found.bands.sources.items()
+        ),
+    )  # fmt: skip
+
+
+def _band_picture(name: str, found: Acceptance) -> LineChart:
+    x = tuple(map(float, found.velocity))
+    return LineChart(
+        key=f"{name}_bands",
+        title=f"{name}: dyno acceptance bands",
+        x=Axis(title="speed, compression positive", kind="velocity"),
+        y=Axis(title="force with friction, without gas", kind="force"),
+        lines=(
+            Line(label="rated", x=x, y=tuple(map(float, found.rated))),
+            Line(label="upper end", x=x, y=tuple(map(float, found.most)), role="plain"),
+            Line(label="lower end", x=x, y=tuple(map(float, found.least)), role="plain"),
+        ),
+    )
