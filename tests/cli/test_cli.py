@@ -17,8 +17,7 @@ from tussock.cli import app
 Stages = dict[str, FakeStage]
 COMMANDS = [
     "demo", "check", "schema", "baseline", "targets", "heights", "travel", "springs", "spring", "geometry", "dampers",
-    "drive", "tune", "release",
-    "dyno",
+    "drive", "tune", "release", "dyno", "calibrate", "find-stack", "build-sheet", "batch",
 ]  # fmt: skip
 
 

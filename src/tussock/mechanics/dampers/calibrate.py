@@ -287,13 +287,19 @@ def calibrate(
         }
         return replace(first, **values)
 
+    last: list[tuple[Floats, Floats]] = []
+
     def residual(x: Floats) -> Floats:
+        if last and np.array_equal(last[0][0], x):
+            return last[0][1]
         now = at(x)
         parts = [
             (predict(o.build, o.velocity, parameters=now, temperature=o.temperature, lifts=memory) - o.force) / o.sigma
             for o in observations
         ]
-        return np.concatenate([*parts, x])
+        value = np.concatenate([*parts, x])
+        last[:] = [(x.copy(), value)]  # the slopes ask for it again
+        return value
 
     def slopes(x: Floats) -> Floats:
         here = residual(x)
