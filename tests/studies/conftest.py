@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from importlib.resources import as_file, files
 from typing import Any
 
@@ -9,6 +10,7 @@ import pytest
 from vary_programme import Vary
 
 from tussock.record import Loaded, load, with_field
+from tussock.studies import damper_builds, valving_calibration
 from tussock.studies.job import Job
 
 
@@ -36,6 +38,22 @@ def vary(tarn: Loaded, job: Job) -> Vary:
         changed = Job(loaded)
         if loaded.files == tarn.files:
             changed.__dict__["dyno_tests"] = job.dyno_tests  # the same files need not be read again
+        changed.memo[("lift tables",)] = damper_builds.lifts(job)  # a stack is the same stack in any job
         return changed
 
     return make
+
+
+@pytest.fixture(scope="session", autouse=True)
+def one_calibration(tarn: Loaded, job: Job) -> Iterator[None]:
+    """Fit the dampers' parameters once for all jobs whose dampers, discs and sweeps are the Tarn's."""
+    fit = valving_calibration.fitted
+
+    def shared(other: Job) -> Any:
+        mine, theirs = tarn.programme, other.programme
+        same = mine.kit.dampers == theirs.kit.dampers and mine.workshop == theirs.workshop
+        return fit(job if same and other.loaded.files == tarn.files else other)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(valving_calibration, "fitted", shared)
+        yield

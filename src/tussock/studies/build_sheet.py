@@ -10,7 +10,7 @@ import numpy as np
 from tussock.errors import DomainError, InputError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.dampers import production_band
-from tussock.mechanics.dampers.assembly import Parameters, StackValve
+from tussock.mechanics.dampers.assembly import StackValve
 from tussock.mechanics.dampers.production import SPEEDS, ForceBands, Tolerances, force_bands
 from tussock.record.discs import disc_words
 from tussock.studies import damper_builds, parts, valving_calibration
@@ -70,10 +70,9 @@ def _acceptance(job: Job, name: str, speeds: tuple[float, ...]) -> Acceptance:
     temperature = float(job.programme.road_loop.oil_temperature)
     if test is not None:
         temperature = test.mean_temperature or valving_calibration.TEMPERATURE
-    calibrated = valving_calibration.fitted(job)
     try:
         bands = force_bands(
-            build, parameters=Parameters() if calibrated is None else calibrated.parameters,
+            build, parameters=valving_calibration.house_parameters(job)[0],
             lifts=damper_builds.lifts(job), speeds=speeds, temperature=temperature,
         )  # fmt: skip
     except (DomainError, SolverError) as error:

@@ -92,6 +92,19 @@ def fitted(job: Job) -> Calibration | None:
     return found
 
 
+def house_parameters(job: Job) -> tuple[Parameters, str]:
+    """Return the parameters that valving studies compute with, and where they come from.
+
+    Those that the programme states (`workshop.parameters`); else those fitted to its dyno runs; else as assumed.
+    """
+    if damper_builds.calibrated(job):
+        return damper_builds.parameters(job), "stated in workshop.parameters"
+    found = fitted(job)
+    if found is None:
+        return damper_builds.parameters(job), "as assumed"
+    return found.parameters, "calibrated to the dyno runs"
+
+
 def held_out(job: Job) -> tuple[HeldOut, ...]:
     """Return every build predicted from the others, computed once; empty where there is one build only."""
     key = ("dampers held out",)
@@ -128,7 +141,12 @@ def study(job: Job) -> Result:
         provenance=job.provenance(),
         notices=notices,
         pictures=(_picture(job, _telling(job, runs), found),),
-        tables=(_estimates_table(found), *((_held_table(held),) if held else ()), _residual_table(found, runs)),
+        tables=(
+            _estimates_table(found),
+            *((_held_table(held),) if held else ()),
+            _residual_table(found, runs),
+            _statement_table(found),
+        ),
         inputs={f"kit.dampers.{one.name}": f"{one.velocity.size} dynoed velocities" for one in runs},
         values={
             **{_value_name(one.name): one.value for one in found.estimates},
@@ -218,6 +236,22 @@ def _held_table(held: tuple[HeldOut, ...]) -> Table:
         ),
         rows=tuple(rows),
         note="both axles' dampers of the build are left out together; friction is in, gas force is off",
+    )
+
+
+def _statement_table(found: Calibration) -> Table:
+    """Return what to write into the programme, so that every study computes with it."""
+    written = []
+    for one in found.estimates:
+        kind, _ = _KINDS[one.name]
+        text = f"{one.value * 1e3:.4f} mm" if kind == "gap" else f"{one.value:.3f}"
+        written.append((one.name, f"{one.value:.1f} N" if kind == "force" else text))
+    return Table(
+        key="statement",
+        title="To compute with it everywhere, write under workshop: parameters:",
+        columns=(Column(key="field", title="Field"), Column(key="value", title="Value")),
+        rows=tuple(written),
+        note="until then heat, loops and predictions take the parameters as assumed",
     )
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from tussock.errors import DomainError, InputError, SolverError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.dampers.assembly import Parameters, curve_at
+from tussock.mechanics.dampers.assembly import curve_at
 from tussock.mechanics.dampers.build import DamperBuild, Place
 from tussock.mechanics.dampers.hydraulics.valves import Sense
 from tussock.mechanics.dampers.search import (
@@ -136,8 +136,7 @@ def study(job: Job, want: Want) -> Result:
     """
     damper = _damper(job, want.damper)
     build = damper_builds.build_of(job, damper, want.damper)
-    calibrated = valving_calibration.fitted(job)
-    parameters = Parameters() if calibrated is None else calibrated.parameters
+    parameters, source = valving_calibration.house_parameters(job)
     temperature = float(job.programme.road_loop.oil_temperature)
     measured = job.dyno_tests[damper.dyno].curve if damper.dyno else None
     if damper.dyno:
@@ -188,7 +187,7 @@ def study(job: Job, want: Want) -> Result:
             "stack": _where(want),
             "wanted": ", ".join(f"{s:g} m/s: {f:.0f} N" for s, f in points.items()),
             "band": f"{want.band:.1%} either way",
-            "parameters": "as assumed" if calibrated is None else "calibrated to the dyno runs",
+            "parameters": source,
             "beside the model": "the present damper's dyno run" if measured is not None else "nothing measured",
         },
         values={

@@ -327,7 +327,7 @@ def calibrate(
     fit = descend(np.zeros(len(names)))
     # a valve that opens just below or just above a dynoed speed makes two valleys: where the runs are not met, look
     # into those beside this one
-    met = fit.status > 0 and 2.0 * fit.cost <= float(chi2.ppf(0.9, count))
+    met = fit.status > 0 and 2.0 * fit.cost <= float(chi2.ppf(0.99, count))
     beside = [] if met else [(name, turn) for name in _VALLEYS if name in names for turn in (1.0, -1.0)]
     for name, turn in beside:
         moved = np.array(fit.x)
