@@ -143,7 +143,11 @@ def parts(axle: AxleMap, **changes: object) -> AxleParts:
 
 @pytest.mark.parametrize("at", [-0.05, 0.0, 0.045])
 def test_springs_on_the_map_do_what_springs_in_the_linkage_do(at: float) -> None:
-    """Force and rate of one wheel by the linkage's own equilibrium, with a coil or a torsion bar built into it."""
+    """Force and rate of one wheel by the linkage's own equilibrium, with a coil or a torsion bar built into it.
+
+    Roll rate from the wheel's: half of it times the track squared (Gillespie, Fundamentals of Vehicle Dynamics, chapter
+    6, from memory).
+    """
     p = points(WISHBONE)
     travel = np.array([at])
     coil = build_wheel(
@@ -196,8 +200,28 @@ def test_torque_on_the_uprights_turns_with_their_caster() -> None:
     # the two arms' pivots lean apart in side view, so the upright turns as it rises
     theirs = np.array([this.solve(np.array([h])).rotation[0, this.linkage.index["upright"], 2, 0] for h in HEAVE])
     assert np.ptp(grid.pitch[:, 2]) > 1e-3
-    assert np.abs(grid.pitch[:, 2] + np.arcsin(theirs)).max() < 1e-9
+    # but for products with camber and steer, both small
+    assert np.abs(grid.pitch[:, 2] + np.arcsin(theirs)).max() < 0.01 * np.ptp(grid.pitch[:, 2])
     assert np.abs(axle_map_of_wheels(this, HEAVE, ROLL).pitch).max() == 0.0
+
+
+def test_drive_and_brake_forces_lift_as_virtual_work_says() -> None:
+    """What a forward force at the patch does to heave, by either way of taking its torque.
+
+    Gillespie, Fundamentals of Vehicle Dynamics, chapter 7 (from memory): torque on the body, the wheel centre's slope
+    counts; torque on the upright, the patch's.
+    """
+    this, e = wheel("wishbones, rack"), 1e-3
+    # in the stock pose, where the wheel stands upright and the patch is right below
+    curves = sweep_wheel(this, np.zeros(1))
+    around = np.array([-e, 0.0, e])
+    roll = np.array([-e, 0.0, e])
+    body = axle_map_of_wheels(this, around, roll)
+    upright = axle_map_of_wheels(this, around, roll, torque_on="upright")
+    for grid, slope in ((body, curves.centre_slope), (upright, curves.contact_slope)):
+        forward = (grid.wheel_x[2, 1, 0] - grid.wheel_x[0, 1, 0]) / (2.0 * e)
+        turning = (grid.pitch[2, 1] - grid.pitch[0, 1]) / (2.0 * e)
+        assert forward - RADIUS * turning == pytest.approx(slope[0, 0], abs=2e-5)
 
 
 def test_beyond_its_reach_a_wheel_goes_on_straight() -> None:

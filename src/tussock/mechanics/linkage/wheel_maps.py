@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, Protocol
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline
+from scipy.interpolate import CubicHermiteSpline, CubicSpline
 
 from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
@@ -105,7 +105,7 @@ def axle_map_of_wheels(
     bodies = (left_path.bodies, {name: _mirrored(path) for name, path in right_path.bodies.items()})
     pitch = np.zeros((h.size, r.size))
     if torque_on == "upright":
-        pitch = np.mean([np.arcsin(-side["upright"].rotation[..., 2, 0]) for side in bodies], axis=0)
+        pitch = 0.5 * (left_path.values["pitch"] + right_path.values["pitch"])
     return AxleMap(
         heave=h,
         roll=r,
@@ -183,6 +183,10 @@ def _curves(wheel: Wheel, s: Solution, parts: list[str]) -> dict[str, tuple[Floa
     centre, d_centre = s.point("upright", wheel.centre), s.point_slope("upright", wheel.centre)[:, 0]
     level = spin[:, 0] ** 2 + spin[:, 1] ** 2
     angle, d_angle = lower_arm_angle(wheel, s)
+    # the work of a torque about the y axis: the upright's turning about it added up, not an angle of its attitude
+    turn = s.twist[:, s.linkage.index["upright"], 0, 4]
+    travel = s.inputs[:, 0] - wheel.centre[2]
+    turned = CubicSpline(travel, turn).antiderivative()
     found = {
         "x": (centre[:, 0], d_centre[:, 0]),
         "y": (centre[:, 1], d_centre[:, 1]),
@@ -191,6 +195,7 @@ def _curves(wheel: Wheel, s: Solution, parts: list[str]) -> dict[str, tuple[Floa
             np.arctan2(-spin[:, 0], spin[:, 1]),
             (-d_spin[:, 0] * spin[:, 1] + spin[:, 0] * d_spin[:, 1]) / level,
         ),
+        "pitch": (turned(travel) - turned(0.0), turn),
         "energy": (s.energy - wheel.home.energy[0], s.force[:, 0]),
         "spring": (-angle, -d_angle),
         "bar": (np.zeros_like(angle), np.zeros_like(angle)),
