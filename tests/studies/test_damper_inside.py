@@ -48,33 +48,33 @@ def disc(like: Disc, thickness: float, diameter: float) -> Disc:
     return replace(like, thickness=thickness * 1e-3, radius=diameter * 0.5e-3)
 
 
-def said(old: DamperBuild, new: DamperBuild) -> list[str]:
+def told(old: DamperBuild, new: DamperBuild) -> list[str]:
     return [str(change) for change in builds.changes(old, new)]
 
 
 def test_a_swap_is_said_as_the_workshop_says_it(job: Job) -> None:
     old = with_rebound(build(job), lambda d: (d[0], d[0], d[0], *d[2:]))
     new = with_rebound(old, lambda d: (*d[:2], disc(d[2], 0.25, 28.0), *d[3:]))
-    assert said(old, new) == ["rebound: third 0.20 x 28 swapped for 0.25 x 28"]
-    assert said(new, old) == ["rebound: third 0.25 x 28 swapped for 0.20 x 28"]
-    assert said(old, old) == []
+    assert told(old, new) == ["rebound: third 0.20 x 28 swapped for 0.25 x 28"]
+    assert told(new, old) == ["rebound: third 0.25 x 28 swapped for 0.20 x 28"]
+    assert told(old, old) == []
 
 
 def test_discs_added_and_taken_out_are_said(job: Job) -> None:
     old = build(job)
     more = with_rebound(old, lambda d: (d[0], d[0], *d[1:]))
-    assert said(old, more) in (["rebound: 0.20 x 28 added after the second"], ["rebound: 0.20 x 28 added on the seat"])
-    assert said(more, old)[0].endswith("0.20 x 28 taken out")
+    assert told(old, more) in (["rebound: 0.20 x 28 added after the second"], ["rebound: 0.20 x 28 added on the seat"])
+    assert told(more, old)[0].endswith("0.20 x 28 taken out")
     last = with_rebound(old, lambda d: (*d, disc(d[0], 0.30, 16.0)))
-    assert said(old, last) == ["rebound: 0.30 x 16 added after the seventh"]
+    assert told(old, last) == ["rebound: 0.30 x 16 added after the seventh"]
 
 
 def test_bleed_and_body_are_said_too(job: Job) -> None:
     old, body = build(job), build(job).body
     bled = replace(old, piston=replace(old.piston, bleed=()))
-    assert said(old, bled) == ["bleed: 2 of 1.2 mm changed to none"]
-    assert said(old, replace(old, body=replace(body, oil_volume=440e-6))) == ["body: oil 430 to 440 cm³"]
-    assert said(old, replace(old, body=replace(body, gas_pressure=6.3e5))) == ["body: gas 5.3 to 6.3 bar"]
+    assert told(old, bled) == ["bleed: 2 of 1.2 mm changed to none"]
+    assert told(old, replace(old, body=replace(body, oil_volume=440e-6))) == ["body: oil 430 to 440 cm³"]
+    assert told(old, replace(old, body=replace(body, gas_pressure=6.3e5))) == ["body: gas 5.3 to 6.3 bar"]
 
 
 def edited(job: Job, *swaps: tuple[str, str]) -> Job:
@@ -102,10 +102,11 @@ def test_the_change_of_a_build_stands_in_words_and_as_force_in_three_bands(job: 
         ("[2 of 0.15 x 20 mm, 0.15 x 18 mm", "[0.15 x 20 mm, 0.15 x 18 mm"),
         ("parent: B2", "parent: B1"),
     )
-    table = damper_inside.changes_table(changed)
-    keys = [c.key for c in table.columns]
-    (row,) = (dict(zip(keys, r, strict=True)) for r in table.rows if (r[0], r[2]) == ("B3", "front"))
-    assert row["words"] == "rebound: third 0.20 x 28 swapped for 0.25 x 28"
+    words, forces = damper_inside.changes_tables(changed)
+    (said,) = (r[3] for r in words.rows if (r[0], r[2]) == ("B3", "front"))
+    assert said == "rebound: third 0.20 x 28 swapped for 0.25 x 28"
+    keys = [c.key for c in forces.columns]
+    (row,) = (dict(zip(keys, r, strict=True)) for r in forces.rows if (r[0], r[2]) == ("B3", "front"))
     low, mid, high = (float(row[f"rebound_{band}"]) for band in ("low", "mid", "high"))  # type: ignore[arg-type]
     assert 0.0 <= low < mid < high < 200.0
     assert [row[f"compression_{band}"] for band in ("low", "mid", "high")] == pytest.approx([0.0] * 3, abs=1e-6)

@@ -249,24 +249,24 @@ def band_slope(curve: ForceCurve, direction: str, band: str) -> float:
     return (curve.force_at(sign * high) - curve.force_at(sign * low)) / (sign * (high - low))
 
 
-def changes_table(job: Job) -> Table:
-    """Return what every build changed from its parent, in words and as force in the three speed bands."""
-    rows: list[tuple[Cell, ...]] = []
+def changes_tables(job: Job) -> tuple[Table, Table]:
+    """Return what every build changed from its parent: in words, and as mean force in the three speed bands."""
+    words: list[tuple[Cell, ...]] = []
+    forces: list[tuple[Cell, ...]] = []
     for build, record in job.programme.builds.items():
         for end in ENDS:
             name, damper = parts.damper_choice(job, Setup(fitout=KERB, build=build), end)
             old_name, old = parts.damper_choice(job, Setup(fitout=KERB, build=record.parent), end)
+            where = (build, record.parent, end)
             if name == old_name:
-                rows.append((build, record.parent, end, "the same damper", *[0.0] * 6))
+                words.append((*where, "the same damper"))
+                forces.append((*where, *[0.0] * 6))
                 continue
             new_curve, old_curve = comparable(job, damper, name, old, old_name)
-            words = change_words(job, old, old_name, damper, name)
-            rows.append(
+            words.append((*where, change_words(job, old, old_name, damper, name)))
+            forces.append(
                 (
-                    build,
-                    record.parent,
-                    end,
-                    words,
+                    *where,
                     *(
                         band_force(new_curve, direction, band) - band_force(old_curve, direction, band)
                         for direction in ("rebound", "compression")
@@ -276,24 +276,36 @@ def changes_table(job: Job) -> Table:
             )
     low, mid = BANDS["low"][1], BANDS["mid"][1]
     said = {"low": f"to {low:g} m/s", "mid": f"to {mid:g}", "high": f"to {FASTEST:g}"}
-    return Table(
-        key="changes",
-        title="What each build changed, and the mean force it adds in each speed band",
-        columns=(
-            Column(key="build", title="Build"),
-            Column(key="parent", title="From"),
-            Column(key="axle", title="Axle"),
-            Column(key="words", title="Change"),
-            *(
-                Column(
-                    key=f"{direction}_{band}", title=f"{direction.capitalize()} {said[band]}", kind="force", sign=True
-                )
-                for direction in ("rebound", "compression")
-                for band in BANDS
-            ),
+    where_columns = (
+        Column(key="build", title="Build"), Column(key="parent", title="From"), Column(key="axle", title="Axle")
+    )  # fmt: skip
+    return (
+        Table(
+            key="changes",
+            title="What each build changed",
+            columns=(*where_columns, Column(key="words", title="Change")),
+            rows=tuple(words),
+            note="discs as thickness x diameter in mm, counted from the seat",
         ),
-        rows=tuple(rows),
-        note="both computed where both have valves, else as studies take them",
+        Table(
+            key="change_forces",
+            title="Mean force that the change adds in each speed band",
+            columns=(
+                *where_columns,
+                *(
+                    Column(
+                        key=f"{direction}_{band}",
+                        title=f"{direction.capitalize()} {said[band]}",
+                        kind="force",
+                        sign=True,
+                    )
+                    for direction in ("rebound", "compression")
+                    for band in BANDS
+                ),
+            ),
+            rows=tuple(forces),
+            note="both computed where both have valves, else as studies take them",
+        ),
     )
 
 
