@@ -180,6 +180,45 @@ def steps(
         raise typer.Exit(0 if passes else 1)
 
 
+@app.command()
+def loads(
+    context: typer.Context, file: File, fitout: Fitout = None, build: Build = None, as_json: AsJson = False
+) -> None:
+    """What do bushes and links carry, and how far do they give? Turning, braking, driving, bump."""
+    with _guarded(context):
+        from tussock.cli.work import run_study
+        from tussock.studies import link_loads
+
+        run_study(
+            file,
+            "Loads",
+            link_loads.QUESTION,
+            lambda job: link_loads.study(job, fitout=fitout, build=build),
+            as_json=as_json,
+        )
+
+
+@app.command()
+def hardpoints(
+    context: typer.Context,
+    file: File,
+    axle: Annotated[str | None, typer.Option("--axle", metavar="NAME", help="front or rear; else both.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Which hardpoint moves what, and how sure are the figures?"""
+    with _guarded(context):
+        from tussock.cli.work import run_study
+        from tussock.studies import hardpoint_effects
+
+        run_study(
+            file,
+            "Hardpoints",
+            hardpoint_effects.QUESTION,
+            lambda job: hardpoint_effects.study(job, end=axle),
+            as_json=as_json,
+        )
+
+
 @app.command("carry-over")
 def carry_over(
     context: typer.Context,

@@ -52,11 +52,18 @@ class Fitting:
         Rods that are refitted or made to a length.
     spring : Spring
         The spring fitted; a leaf spring is part of the linkage.
+    hardpoints : mapping or None
+        Instead of those measured [m], to see what each does.
     """
 
     changes: Mapping[str, Floats]
     rod_lengths: Mapping[str, RodLength]
     spring: parts.Spring
+    hardpoints: Mapping[str, Floats] | None = None
+
+    def points(self, job: Job, end: str) -> dict[str, Floats]:
+        """Return the hardpoints to build from [m]."""
+        return parts.hardpoints(job, end) if self.hardpoints is None else dict(self.hardpoints)
 
 
 def independent(job: Job, end: str) -> bool:
@@ -106,10 +113,10 @@ def _over_damper(points: dict[str, Floats], changes: dict[str, Floats]) -> None:
 def _rigid(job: Job, end: str, fitting: Fitting) -> Axle:
     record = job.programme.vehicle.axles[end]
     bushes, links = _bushes(record)
-    points, changes = parts.hardpoints(job, end), dict(fitting.changes)
+    points, changes = fitting.points(job, end), dict(fitting.changes)
     leaves = None
     if fitting.spring.law.kind == "leaf":
-        leaves = leaf_pair(job, end, fitting.spring.law)
+        leaves = leaf_pair(points, fitting.spring.law)
         points |= {"spring_axle": points["leaf_seat"], "spring_chassis": parts.arch_datum(job, end)}
         changes |= _raised(points, changes, fitting.spring)
         if "leaf_seat@axle" in changes:
@@ -143,12 +150,12 @@ def _raised(points: Mapping[str, Floats], changes: Mapping[str, Floats], spring:
     return out
 
 
-def leaf_pair(job: Job, end: str, law: SpringLaw) -> LeafSprings:
+def leaf_pair(points: Mapping[str, Floats], law: SpringLaw) -> LeafSprings:
     """Return the leaf springs of an axle for its linkage: shares of the halves from the leaves, rate as measured.
 
     Helper leaves are not in it: their force acts over the arch (`Spring.further_force`).
     """
-    points, record = parts.hardpoints(job, end), law.leaf
+    record = law.leaf
     assert record is not None
     seat = points["leaf_seat"]
     spans = sorted((points[eye] - seat for eye in ("fixed_eye", "shackle_eye")), key=lambda d: -d[0])
@@ -188,7 +195,7 @@ def _scaled(half: LeafHalf, scale: float) -> LeafHalf:
 
 def _wheel(job: Job, end: str, fitting: Fitting) -> Wheel:
     record = job.programme.vehicle.axles[end]
-    points, changes = parts.hardpoints(job, end), dict(fitting.changes)
+    points, changes = fitting.points(job, end), dict(fitting.changes)
     if "spring_chassis" not in points and fitting.spring.law.kind == "coil":
         _over_damper(points, changes)
     alignment = record.alignment

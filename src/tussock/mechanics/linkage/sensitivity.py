@@ -24,7 +24,7 @@ from tussock.mechanics.linkage.steering import steer_slopes, wheels
 from tussock.mechanics.linkage.wheel import Wheel
 from tussock.mechanics.linkage.wheel_sweep import sweep_wheel
 
-S = TypeVar("S", Axle, Wheel)
+S = TypeVar("S")
 #: Step of the central difference [m].
 STEP = 2e-4
 
