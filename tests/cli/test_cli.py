@@ -17,7 +17,8 @@ from tussock.cli import app
 Stages = dict[str, FakeStage]
 COMMANDS = [
     "demo", "check", "schema", "baseline", "targets", "heights", "travel", "springs", "spring", "geometry", "dampers",
-    "drive", "tune", "release", "dyno", "calibrate", "find-stack", "build-sheet", "batch",
+    "drive", "tune", "release", "dyno", "calibrate", "find-stack", "build-sheet", "batch", "steps", "carry-over",
+    "loads", "hardpoints",
 ]  # fmt: skip
 
 
