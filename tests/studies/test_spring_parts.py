@@ -53,6 +53,7 @@ def _work(kind: str, *, ride: float, bump: float, rate: float) -> SpringWork:
         rate_spread=0.0,
         free_length=0.15,
         packer=0.0,
+        seats=0.0,
         ride=ride,
         bump=bump,
         droop=0.15,

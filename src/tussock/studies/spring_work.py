@@ -39,8 +39,8 @@ class SpringWork:
         "coil", "leaf" or "torsion_bar".
     rate, rate_spread, free_length : float
         As specified, the rate where the spring begins to carry [N/m], [N/m], [m].
-    packer : float
-        Height packed under it [m].
+    packer, seats : float
+        Height packed under it, and what the motion counts in its length beside spring and packer [m].
     ride, bump, droop : float
         Its length at ride height and at both ends of the travel, packer off [m].
     load : float
@@ -67,6 +67,7 @@ class SpringWork:
     rate_spread: float
     free_length: float
     packer: float
+    seats: float
     ride: float
     bump: float
     droop: float
@@ -132,6 +133,7 @@ def _work(job: Job, setup: Setup, end: str, name: str, off: float) -> SpringWork
         rate_spread=spring.law.rate_spread,
         free_length=spring.free_length,
         packer=spring.packer,
+        seats=spring.seats,
         ride=ride,
         bump=bump,
         droop=droop,
@@ -164,10 +166,8 @@ def strokes(job: Job, work: SpringWork, build: str) -> tuple[Cycle, ...]:
         found: list[Cycle] = []
         for run in loop.drive_loop(job, Setup(fitout=work.fitout, build=build)):
             for side in sides:
-                found += [
-                    Cycle(low=c.low - work.packer, high=c.high - work.packer, count=0.5 * c.count)
-                    for c in rainflow(run.spring_turns[side])
-                ]
+                turns = run.spring_turns[side] - work.packer - work.seats
+                found += [Cycle(low=c.low, high=c.high, count=0.5 * c.count) for c in rainflow(turns)]
         job.memo[key] = tuple(found)
     kept = job.memo[key]
     assert isinstance(kept, tuple)
