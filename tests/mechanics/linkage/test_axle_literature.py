@@ -137,6 +137,13 @@ def test_anti_squat_of_the_constructed_four_link_case() -> None:
     assert 100.0 * effects.driving[0, 0] == pytest.approx(81.4, abs=0.05)
     assert effects.driving[0, 0] == pytest.approx(0.28 / 1.40 * 2.85 / 0.70, rel=1e-6)
     assert effects.braking[0, 0] == pytest.approx(0.4 * 0.28 / 1.40 * 2.85 / 0.70, rel=1e-6)
+    # brakes and final drive on the body push at the wheel centre, 0.36 m up (same source)
+    dead = anti_effects(
+        curves, end="rear", wheelbase=2.85, gravity_height=0.70, brake_share=0.4, drive_share=1.0, inboard_brakes=True,
+        inboard_drive=True,
+    )  # fmt: skip
+    assert dead.driving[0, 0] == pytest.approx((0.28 - 0.36) / 1.40 * 2.85 / 0.70, rel=1e-6)
+    assert dead.braking[0, 0] == pytest.approx(0.4 * (0.28 - 0.36) / 1.40 * 2.85 / 0.70, rel=1e-6)
 
 
 @pytest.mark.parametrize(("height", "reach"), [(0.28, 1.40), (0.45, 2.2), (0.10, 0.9)])

@@ -227,10 +227,13 @@ def anti_effects(
     gravity_height: float,
     brake_share: float,
     drive_share: float,
+    inboard_brakes: bool = False,
+    inboard_drive: bool = False,
 ) -> AntiEffects:
     """Anti-dive, anti-lift and anti-squat of a rigid axle by virtual work at the contact patches.
 
-    Brakes and final drive act between axle and wheel, so both forces act at contact points fixed to the axle.
+    Brakes in the wheels and a final drive in the axle act between axle and wheel, so both forces act at contact points
+    fixed to the axle; what sits on the body pushes at the axle's centre.
 
     Parameters
     ----------
@@ -240,6 +243,9 @@ def anti_effects(
         [m].
     brake_share, drive_share : float
         Share of all brake and drive force that this axle carries, 0 to 1.
+    inboard_brakes, inboard_drive : bool
+        Whether brakes or final drive sit on the body and turn the wheels by shafts (a dead axle). A brake on the
+        propeller shaft of a live axle acts through its final drive, so it counts as one in the axle.
 
     Returns
     -------
@@ -255,8 +261,8 @@ def anti_effects(
     lever = wheelbase / gravity_height
     sign = 1.0 if end == "front" else -1.0
     return AntiEffects(
-        braking=sign * brake_share * curves.contact_slope * lever,
-        driving=sign * drive_share * curves.contact_slope * lever,
+        braking=sign * brake_share * lever * (curves.centre_slope if inboard_brakes else curves.contact_slope),
+        driving=sign * drive_share * lever * (curves.centre_slope if inboard_drive else curves.contact_slope),
     )
 
 

@@ -5,6 +5,9 @@ place that gives the eye of a bending leaf its path; it is three hinges in serie
 line) with a rate each. So the spring shortens as it bends, winds up, swings its shackle and steers the axle, and its
 load is in the energy.
 
+Sideways, a shackle is as stiff as the cone rates of its bushes over its length squared. Soft ones there (rates of a
+plain round bush instead of a shackle with its plates) let the axle roll about its spring seats rather than the eyes.
+
 References
 ----------
 .. [1] SAE Spring Committee, Manual on Design and Application of Leaf Springs (part of Spring Design Manual, AE-11): the
