@@ -11,6 +11,8 @@ import numpy as np
 
 from tussock.errors import DomainError, InputError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.dampers import production_band
+from tussock.mechanics.dampers.capability import capability
 from tussock.mechanics.dampers.production import BatchVerdict, batch_verdict
 from tussock.record.units import parse
 from tussock.studies import build_sheet
@@ -117,7 +119,7 @@ def study(job: Job, damper: str, text: str, *, name: str = "batch") -> Result:
         provenance=job.provenance(seed=bands.bands.seed),
         notices=_notices(verdict),
         pictures=(_picture(damper, batch, bands, at),),
-        tables=(_capability_table(verdict), _dampers_table(verdict, batch)),
+        tables=(_capability_table(verdict, batch, bands.rated[at]), _dampers_table(verdict, batch)),
         inputs={"damper": damper, "file": name, "dampers": str(len(batch.serials))},
         values={
             "passing": float(verdict.passing),
@@ -144,28 +146,31 @@ def _notices(verdict: BatchVerdict) -> tuple[Notice, ...]:
     out = []
     failing = [one for one in verdict.dampers if not one.passes]
     if failing:
+        named = ", ".join(one.serial for one in failing[:10]) + (" and more" if len(failing) > 10 else "")
         out.append(
             Notice(
-                text=f"{len(failing)} dampers fail: " + ", ".join(one.serial for one in failing[:10])
-                + (" and more" if len(failing) > 10 else ""),
-                remedy="open them and measure discs and seat before the rest goes out",
+                text=f"{'A damper fails' if len(failing) == 1 else f'{len(failing)} dampers fail'}: {named}",
+                remedy="open it and measure discs and seat before the rest goes out",
             )
-        )  # fmt: skip
+        )
     odd = [i for i, one in enumerate(verdict.capability) if one.normal < _HARDLY_NORMAL]
     if odd:
         speeds = ", ".join(show(float(verdict.velocity[i]), "velocity", sign=True) for i in odd)
         out.append(
             Notice(
                 text=f"At {speeds} the forces are hardly normal: Cp and Cpk mislead there",
-                remedy="look for two lots of strip or two setters in one batch",
+                remedy="look for a damper far from the others, two lots of strip or two setters in one batch",
             )
         )
     return tuple(out)
 
 
-def _capability_table(verdict: BatchVerdict) -> Table:
+def _capability_table(verdict: BatchVerdict, batch: Measured, rated: Floats) -> Table:
     rows: list[tuple[Cell, ...]] = []
-    for v, one in zip(verdict.velocity, verdict.capability, strict=True):
+    for i, (v, one) in enumerate(zip(verdict.velocity, verdict.capability, strict=True)):
+        size = abs(float(rated[i]))
+        wide = production_band(size, "rebound" if v < 0.0 else "compression")
+        standard = capability(np.abs(batch.forces[:, i]), least=size - wide, most=size + wide)
         if one.cpk_interval[0] >= CAPABLE:
             word = "capable"
         elif one.cpk_interval[1] < CAPABLE:
@@ -175,7 +180,7 @@ def _capability_table(verdict: BatchVerdict) -> Table:
         rows.append(
             (
                 _direction(float(v)), abs(float(v)), one.mean, one.sigma, one.least, one.most, one.cp, one.cpk,
-                f"{one.cpk_interval[0]:.2f} to {one.cpk_interval[1]:.2f}", one.outside, word,
+                f"{one.cpk_interval[0]:.2f} to {one.cpk_interval[1]:.2f}", one.outside, word, standard.cpk,
             )
         )  # fmt: skip
     return Table(
@@ -193,10 +198,12 @@ def _capability_table(verdict: BatchVerdict) -> Table:
             Column(key="interval", title="Cpk, 95 %"),
             Column(key="outside", title="Expected outside", kind="share", digits=2),
             Column(key="word", title=f"At {CAPABLE}"),
+            Column(key="cpk_standard", title="Cpk in the QC/T band", kind="ratio"),
         ),
         rows=tuple(rows),
         strong=(verdict.governing,),
-        note="NIST/SEMATECH e-Handbook of Statistical Methods, 6.1.6; interval of Cpk after Bissell 1990",
+        note="a process that keeps its tolerances has Cp 1 in its own band; NIST/SEMATECH e-Handbook of Statistical "
+        "Methods, 6.1.6; interval of Cpk after Bissell 1990; QC/T 491-1999, 1.2.2",
     )
 
 
@@ -223,20 +230,21 @@ def _dampers_table(verdict: BatchVerdict, batch: Measured) -> Table:
 def _picture(damper: str, batch: Measured, bands: build_sheet.Acceptance, at: list[int]) -> LineChart:
     x = tuple(map(float, batch.velocity))
     middle = bands.rated[at]
-    spots = [(v, float((f - m) / abs(m))) for row in batch.forces for v, f, m in zip(x, row, middle, strict=True)]
+    # firmer is upwards in both strokes
+    spots = [(v, float(f / m - 1.0)) for row in batch.forces for v, f, m in zip(x, row, middle, strict=True)]
 
     def edge(label: str, force: Floats) -> Line:
-        share = (force[at] - middle) / np.abs(middle)
+        share = force[at] / middle - 1.0
         return Line(label=label, x=x, y=tuple(map(float, share)), role="plain")
 
     return LineChart(
         key="batch",
         title=f"{damper}: batch beside its bands",
         x=Axis(title="speed, compression positive", kind="velocity"),
-        y=Axis(title="force beside rated", kind="share"),
+        y=Axis(title="force beside rated, firmer upwards", kind="share"),
         lines=(
-            edge("upper end", bands.most),
-            edge("lower end", bands.least),
+            edge("firmest", np.where(bands.velocity < 0.0, bands.least, bands.most)),
+            edge("softest", np.where(bands.velocity < 0.0, bands.most, bands.least)),
             Line(
                 label="dampers",
                 x=tuple(v for v, _ in spots),
