@@ -63,9 +63,21 @@ class Rest:
 
 
 def whole_spring(
-    front: Half, rear: Half, *, fixed_eye: Floats, pivot: Floats, shackle: float, clamp: float, start: Floats, z: float
+    front: Half,
+    rear: Half,
+    *,
+    fixed_eye: Floats,
+    pivot: Floats,
+    shackle: float,
+    clamp: float,
+    start: Floats,
+    z: float,
+    push: float = 0.0,
+    torque: float = 0.0,
 ) -> tuple[Rest, Floats]:
     """Equilibrium with the seat held at height `z`, free fore and aft and in pitch; shackle behind.
+
+    `push` forward and `torque` (nose down) act on the seat.
 
     `start` and the second answer: eye angles, forces (outward, up) in the clamp's frame, x, pitch.
     """
@@ -90,8 +102,8 @@ def whole_spring(
             *(eyes[0] - fixed_eye),
             np.linalg.norm(link) - shackle,
             1e-4 * (link[0] * world[1][1] - link[1] * world[1][0]) / shackle,
-            1e-4 * total[0],
-            1e-4 * (lever[0] + lever[1]),
+            1e-4 * (total[0] + push),
+            1e-4 * (lever[0] + lever[1] - torque),
         ]), -float(total[1]), eyes[1]  # fmt: skip
 
     found = root(lambda y: state(y)[0], start, tol=1e-12)

@@ -8,7 +8,7 @@ from itertools import pairwise
 import mujoco
 import numpy as np
 import pytest
-from linkage_elastica import Half, eye_path, whole_spring
+from linkage_elastica import Half, Rest, eye_path, whole_spring
 from linkage_wheels import LEAF, leaf_axle, leaf_pair, points
 from scipy.optimize import brentq
 
@@ -21,8 +21,10 @@ from tussock.mechanics.linkage import (
     LeafHalf,
     LeafShape,
     LeafSprings,
+    WheelForce,
     build_axle,
     sweep,
+    under_load,
 )
 from tussock.mechanics.linkage.model import CHASSIS, Joint
 
@@ -56,7 +58,7 @@ def test_whole_spring_on_its_shackle_against_a_beam_of_large_deflections(
     front, rear = Half(0.57, stiffness, kind, curvature, 1.0), Half(0.63, stiffness, kind, curvature, -1.0)  # type: ignore[arg-type]
     fixed, pivot = np.array([-2.48, 0.50]), np.array([-3.765, 0.655])
 
-    def beam(z: float, start: Floats) -> tuple[object, Floats]:
+    def beam(z: float, start: Floats) -> tuple[Rest, Floats]:
         return whole_spring(
             front, rear, fixed_eye=fixed, pivot=pivot, shackle=0.125, clamp=clamp, start=start, z=z
         )  # fmt: skip
@@ -99,6 +101,43 @@ def test_whole_spring_on_its_shackle_against_a_beam_of_large_deflections(
     assert np.abs(ours - beams).max() < 0.006 * beams.max()
     # the rate between stock and 100 mm of bump
     assert ours[5] - ours[2] == pytest.approx(beams[5] - beams[2], rel=0.003)
+
+
+@pytest.mark.parametrize("force", [-3000.0, 2000.0])
+def test_wind_up_under_brake_and_drive_force_against_the_beam(force: float) -> None:
+    """Force at the contact patch of each wheel: some 3 deg of pitch within 2 per cent, fore-aft shift within 0.3 mm."""
+    clamp, curvature, stiffness = 0.10, 0.89, 206e9 * 0.065 * 5 * 0.007**3 / 12
+    front, rear = (Half(length, stiffness, "strength", curvature, out) for length, out in ((0.57, 1.0), (0.63, -1.0)))
+    fixed, pivot, radius = np.array([-2.48, 0.50]), np.array([-3.765, 0.655]), 0.365
+
+    def beam(z: float, start: Floats, share: float) -> tuple[Rest, Floats]:
+        return whole_spring(
+            front, rear, fixed_eye=fixed, pivot=pivot, shackle=0.125, clamp=clamp, start=start, z=z,
+            push=share * force, torque=-share * force * radius,
+        )  # fmt: skip
+
+    y = np.array([0.1, 0.1, 0.0, -0.16, 0.0, -0.16, -3.1, 0.0])
+    for z in (0.48, 0.44):
+        stock, y = beam(z, y, 0.0)
+    loaded = stock
+    for share in (0.25, 0.5, 0.75, 1.0):
+        loaded, y = beam(0.44, y, share)
+    side = 0.56
+    table = points({
+        "wheel_centre": (stock.x, 0.78, stock.z), "leaf_seat": (stock.x, side, stock.z),
+        "leaf_seat_front": (stock.x + np.cos(stock.pitch), side, stock.z - np.sin(stock.pitch)),
+        "fixed_eye": (fixed[0], side, fixed[1]), "shackle_eye": (stock.eye[0], side, stock.eye[1]),
+        "shackle_pivot": (pivot[0], side, pivot[1]),
+    })  # fmt: skip
+    springs = LeafSprings(
+        front=LeafHalf(rate=front.rate, lateral=1e6, torsion=2000.0),
+        rear=LeafHalf(rate=rear.rate, lateral=1e6, torsion=2000.0), clamp=clamp, load=stock.load,
+    )  # fmt: skip
+    axle = build_axle("leaf_springs", table, wheel_radius=radius, bushes=PINS, leaf_springs=springs)
+    state = under_load(axle, 0.0, [WheelForce(forward=force)] * 2)
+    assert -state.caster.mean() == pytest.approx(loaded.pitch - stock.pitch, rel=0.02)
+    assert abs(loaded.pitch - stock.pitch) > 1.5 * DEGREE
+    assert state.centre[:, 0].mean() == pytest.approx(loaded.x - stock.x, abs=0.3 * MILLIMETRE)
 
 
 def mujoco_leaf(axle: Axle) -> mujoco.MjModel:
