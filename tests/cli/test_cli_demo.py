@@ -14,7 +14,7 @@ from typer.testing import CliRunner, Result
 
 from tussock.cli import app
 
-STAGES = ["baseline", "targets", "heights", "travel", "geometry", "dampers", "drive", "tuning", "release"]
+STAGES = ["baseline", "targets", "heights", "travel", "springs", "geometry", "dampers", "drive", "tuning", "release"]
 
 
 @pytest.fixture(scope="module")

@@ -320,11 +320,11 @@ def change_words(job: Job, old: Any, old_name: str, new: Any, new_name: str) -> 
     return "; ".join(f"{where}: {', '.join(words)}" for where, words in found.items()) or "nothing inside"
 
 
-def slopes_table(job: Job) -> Table:
-    """Return the slopes of every build's curves in the three speed bands."""
+def slopes_table(job: Job, setup: Setup) -> Table:
+    """Return the slopes of a build's curves in the three speed bands, beside stock's."""
     rows: list[tuple[Cell, ...]] = []
     for end in ENDS:
-        for build in (STOCK, *job.programme.builds):
+        for build in dict.fromkeys((STOCK, setup.build)):
             name, damper = parts.damper_choice(job, Setup(fitout=KERB, build=build), end)
             curve = job.curve(damper)
             for direction in ("rebound", "compression"):

@@ -100,7 +100,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         tables=(
             *(_force_table(job, end) for end in ENDS),
             *damper_inside.changes_tables(job),
-            damper_inside.slopes_table(job),
+            damper_inside.slopes_table(job, setup),
             _shape_table(job),
             _ratio_table(job),
             _sheet_table(job, setup),
