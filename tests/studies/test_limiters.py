@@ -10,8 +10,9 @@ from straight_axle import HEAVE, HEIGHT, X, pitching, straight
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.springs import BumpStop, CoilSpring
-from tussock.studies import limiters
-from tussock.studies.limiters import Stop, stops
+from tussock.studies import limiters, model, reach
+from tussock.studies.job import Job
+from tussock.studies.limiters import AxlePath, Stop, stops
 from tussock.studies.parts import Spring
 from tussock.studies.spring_laws import SpringLaw
 
@@ -236,3 +237,15 @@ def test_a_mirrored_axle_has_the_same_stops(roll: float, chassis_y: float, axle_
     left, right = (stops(every(straight(r)), HEAVE, start=0.0) for r in (roll, -roll))
     assert [(s.name, s.where) for s in left] == [(s.name, s.where) for s in right]
     assert [s.heave for s in left] == pytest.approx([s.heave for s in right], abs=1e-9)
+
+
+def test_over_the_plane_the_margins_are_those_of_each_roll(job: Job) -> None:
+    """One evaluation over heave and roll gives, column by column, what the path along one roll gives."""
+    setup = job.setup()
+    axle = model.travel_map(job, "front", setup, roll=0.09)
+    plane = reach.margins(job, setup, "front", AxlePath(axle))
+    for column in (0, 1, 2):
+        along = reach.margins(job, setup, "front", AxlePath(axle, column))
+        assert along.keys() == plane.keys()
+        for name, margin in along.items():
+            np.testing.assert_allclose(plane[name][:, column], margin, rtol=1e-12, atol=1e-12, err_msg=name)

@@ -1,7 +1,7 @@
 """Everything that can end an axle's travel, as margins over its heave: positive is free, zero is the stop.
 
 A margin may be in any unit (length, angle, force): only where it crosses zero matters. Each limiter is evaluated
-along the axle's heave at one roll, on both sides, and the worse side counts.
+over the axle's heave and roll, or along its heave at one roll, on both sides, and the worse side counts.
 """
 
 from __future__ import annotations
@@ -22,35 +22,40 @@ from tussock.mechanics.springs import BumpStop, CoilSpring
 
 @dataclass(frozen=True)
 class AxlePath:
-    """An axle along its heave at one roll: where any of its points goes.
+    """An axle over its heave and roll, or along its heave at one roll: where any of its points goes.
 
     Attributes
     ----------
     axle : AxleMap
         On the grid that is followed.
-    column : int
-        Index of the roll in it.
+    column : int, optional
+        Index of the roll in it; every roll unless given. What follows has the shape (nh, nr, ...) over the whole
+        grid and (nh, ...) at one roll.
     """
 
     axle: AxleMap
-    column: int
+    column: int | None = None
 
     @property
     def heave(self) -> Floats:
         """Heave of each station [m]."""
         return self.axle.heave
 
+    def pick(self, values: Floats) -> Floats:
+        """Return of values over the grid (nh, nr, ...) those that are followed."""
+        return values if self.column is None else values[:, self.column]
+
     def place(self, point: Floats, body: str | None = None) -> Floats:
-        """Return where a point that goes with the wheels, given as in the stock pose, goes (n, 3) [m].
+        """Return where a point that goes with the wheels, given as in the stock pose, goes (..., 3) [m].
 
         A point left of the middle goes with the left wheel, another with the right one; `body` is the body that it
         sits on, the axle or the upright unless given.
         """
-        return self.axle.place(point, _side(point), body)[:, self.column]
+        return self.pick(self.axle.place(point, _side(point), body))
 
     def turn(self, direction: Floats, at: Floats) -> Floats:
-        """Return where a direction fixed in what carries the point `at` points (n, 3)."""
-        return self.axle.turn(direction, _side(at))[:, self.column]
+        """Return where a direction fixed in what carries the point `at` points (..., 3)."""
+        return self.pick(self.axle.turn(direction, _side(at)))
 
 
 def _side(point: Floats) -> Side:
@@ -76,27 +81,27 @@ def line_margin(
     body: str | None = None,
 ) -> Floats:
     """Return the length left in a hose, cable or strap [m]; a line off the centre plane stands on both sides."""
-    worst = np.full(path.heave.size, np.inf)
+    worst = np.array(np.inf)
     sides = (
         zip(_both(chassis), _both(axle), strict=True)
         if abs(chassis[1]) > 0.25
         else [(np.array(chassis), np.array(axle))]
     )
     for fixed, moving in sides:
-        reach = np.linalg.norm(path.place(moving, body) - fixed, axis=1)
+        reach = np.linalg.norm(path.place(moving, body) - fixed, axis=-1)
         worst = np.minimum(worst, usable - reach)
     return worst
 
 
 def rod_end_margin(path: AxlePath, *, ends: tuple[tuple[Floats, Floats], ...], limit: float) -> Floats:
     """Return the angle left at the ends of a rod, from where it stands at kerb, seen from chassis and axle [rad]."""
-    worst = np.full(path.heave.size, np.inf)
+    worst = np.array(np.inf)
     for fixed, moving in ends:
         now = path.place(moving) - fixed
-        now /= np.linalg.norm(now, axis=1)[:, None]
+        now /= np.linalg.norm(now, axis=-1)[..., None]
         stood = (moving - fixed) / np.linalg.norm(moving - fixed)
         at_chassis = np.arccos(np.clip(now @ stood, -1.0, 1.0))
-        at_axle = np.arccos(np.clip(np.sum(now * path.turn(stood, moving), axis=1), -1.0, 1.0))
+        at_axle = np.arccos(np.clip(np.sum(now * path.turn(stood, moving), axis=-1), -1.0, 1.0))
         worst = np.minimum(worst, limit - np.maximum(at_chassis, at_axle))
     return worst
 
@@ -112,10 +117,10 @@ def universal_joint_angle(path: AxlePath, *, output: Floats, flange: Floats, pin
         Inclination of the pinion in side view in the stock pose [rad], nose up positive.
     """
     shaft = path.place(flange) - output
-    shaft /= np.linalg.norm(shaft, axis=1)[:, None]
+    shaft /= np.linalg.norm(shaft, axis=-1)[..., None]
     forward = 1.0 if output[0] > flange[0] else -1.0
     nose = path.turn(np.array([forward * np.cos(pinion_axis), 0.0, np.sin(pinion_axis)]), flange)
-    return np.asarray(np.arccos(np.clip(-np.sum(shaft * nose, axis=1), -1.0, 1.0)))
+    return np.asarray(np.arccos(np.clip(-np.sum(shaft * nose, axis=-1), -1.0, 1.0)))
 
 
 def rod_clearance_margin(
@@ -131,28 +136,28 @@ def tyre_margin(
     path: AxlePath, *, point: tuple[float, float, float], wheel: tuple[float, float, float], radius: float, least: float
 ) -> Floats:
     """Return the clearance left between the tyre's tread and a point of the body on either side [m]."""
-    worst = np.full(path.heave.size, np.inf)
+    worst = np.array(np.inf)
     for body, centre in zip(_both(point), _both(wheel), strict=True):
         offset = path.place(centre) - body
-        worst = np.minimum(worst, np.hypot(offset[:, 0], offset[:, 2]) - radius - least)
+        worst = np.minimum(worst, np.hypot(offset[..., 0], offset[..., 2]) - radius - least)
     return worst
 
 
 def spring_margins(path: AxlePath, coil: CoilSpring | None, *, free_length: float, packer: float) -> dict[str, Floats]:
     """Return the margins of the spring: loose in its seats, and coils closing [m]."""
-    length = path.axle.spring[:, path.column, :] - packer
-    margins = {"spring loose": free_length - np.max(length, axis=1)}
+    length = path.pick(path.axle.spring) - packer
+    margins = {"spring loose": free_length - np.max(length, axis=-1)}
     if coil is not None:
-        margins["coil bind"] = np.min(length, axis=1) - coil.least_length
+        margins["coil bind"] = np.min(length, axis=-1) - coil.least_length
     return margins
 
 
 def damper_margins(path: AxlePath, *, open_length: float, closed_length: float) -> dict[str, Floats]:
     """Return the margins of the damper: fully open and fully closed [m]."""
-    length = path.axle.damper[:, path.column, :]
+    length = path.pick(path.axle.damper)
     return {
-        "damper open": open_length - np.max(length, axis=1),
-        "damper closed": np.min(length, axis=1) - closed_length,
+        "damper open": open_length - np.max(length, axis=-1),
+        "damper closed": np.min(length, axis=-1) - closed_length,
     }
 
 
@@ -165,11 +170,11 @@ def stop_margin(
     load_factor: float,
 ) -> Floats:
     """Return the load left before spring and bump stop carry `load_factor` times the static corner load [N]."""
-    worst = np.full(path.heave.size, np.inf)
+    worst = np.array(np.inf)
     for side in (0, 1):
-        carried = spring(path.axle.spring[:, path.column, side])
-        gap = path.axle.stop[:, path.column, side]
-        pressed = np.array([stop.force_at(float(c)) for c in np.minimum(stop.height - gap, 0.98 * stop.free_height)])
+        carried = spring(path.pick(path.axle.spring)[..., side])
+        gap = path.pick(path.axle.stop)[..., side]
+        pressed = stop.forces(np.minimum(stop.height - gap, stop.limit))
         worst = np.minimum(worst, load_factor * static_load - carried - pressed)
     return worst
 

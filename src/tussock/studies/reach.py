@@ -68,13 +68,8 @@ class AxleTravel:
         return None
 
 
-def margins(job: Job, setup: Setup, end: str, column: int) -> dict[str, Floats]:
-    """Return the margin of every limiter of an axle along its travel at one roll.
-
-    `column` is 0 with the left wheel down, 1 level, 2 with the left wheel up.
-    """
-    roll = float(job.programme.targets.roll)
-    path = AxlePath(model.travel_map(job, end, setup, roll=roll), column)
+def margins(job: Job, setup: Setup, end: str, path: AxlePath) -> dict[str, Floats]:
+    """Return the margin of every limiter of an axle where it is followed, over the plane or along one roll."""
     fitted = parts.fitted(job, setup, end)
     spring = fitted.spring
     out: dict[str, Floats] = {}
@@ -93,19 +88,19 @@ def margins(job: Job, setup: Setup, end: str, column: int) -> dict[str, Floats]:
         static_load=parts.static_corner_load(job, setup.fitout, end),
         load_factor=factor,
     )
-    out |= reach_parts.linkage_margins(job, setup, end, column)
+    out |= reach_parts.linkage_margins(job, setup, end, path)
     for limiter in job.programme.vehicle.axles[end].limiters:
-        out[limiter.name] = _margin(job, setup, end, path, column, limiter)
+        out[limiter.name] = _margin(job, setup, end, path, limiter)
     return out
 
 
-def _margin(job: Job, setup: Setup, end: str, path: AxlePath, column: int, limiter: Any) -> Floats:
+def _margin(job: Job, setup: Setup, end: str, path: AxlePath, limiter: Any) -> Floats:
     make = _MARGINS.get(limiter.kind)
     if make is None:
         raise InputError(
             f"{end} axle, limiter {limiter.name!r}: kind {limiter.kind!r} is not known to the travel study"
         )
-    return make(_Case(job, setup, end, path, column), limiter)
+    return make(_Case(job, setup, end, path), limiter)
 
 
 @dataclass(frozen=True)
@@ -116,7 +111,6 @@ class _Case:
     setup: Setup
     end: str
     path: AxlePath
-    column: int
 
     def points(self) -> dict[str, Floats]:
         """Return the hardpoints as fitted [m]."""
@@ -134,13 +128,13 @@ def _line(case: _Case, limiter: Any) -> Floats:
 
 def _joint(case: _Case, limiter: Any) -> Floats:
     allowed = parts.limit_of(case.job, case.setup, case.end, limiter)
-    return allowed - reach_parts.joint_angle(case.job, case.setup, case.end, case.column, limiter.joint)
+    return allowed - reach_parts.joint_angle(case.job, case.setup, case.end, case.path, limiter.joint)
 
 
 def _rod_end(case: _Case, limiter: Any) -> Floats:
     allowed = parts.limit_of(case.job, case.setup, case.end, limiter)
     if suspensions.independent(case.job, case.end):
-        return allowed - reach_parts.joint_angle(case.job, case.setup, case.end, case.column, limiter.rod)
+        return allowed - reach_parts.joint_angle(case.job, case.setup, case.end, case.path, limiter.rod)
     return limiters.rod_end_margin(case.path, ends=_rod_ends(case.points(), limiter.rod, case.end), limit=allowed)
 
 
@@ -153,12 +147,12 @@ def _universal_joint(case: _Case, limiter: Any) -> Floats:
 
 def _drive_joint(case: _Case, limiter: Any) -> Floats:
     allowed = parts.limit_of(case.job, case.setup, case.end, limiter)
-    return allowed - reach_parts.drive_joint_angle(case.job, case.setup, case.end, case.column, limiter.end)
+    return allowed - reach_parts.drive_joint_angle(case.job, case.setup, case.end, case.path, limiter.end)
 
 
 def _drive_plunge(case: _Case, limiter: Any) -> Floats:
     return reach_parts.plunge_margin(
-        case.job, case.setup, case.end, case.column, out=float(limiter.out), inward=float(limiter.inward)
+        case.job, case.setup, case.end, case.path, out=float(limiter.out), inward=float(limiter.inward)
     )
 
 
@@ -213,11 +207,13 @@ def _rod_ends(points: dict[str, Floats], rod: str, end: str) -> tuple[tuple[Floa
 def axle_travel(job: Job, setup: Setup, end: str) -> AxleTravel:
     """Return the travel of one axle in a setup."""
     ride = model.posture(job, setup)[end].heave
-    heave = model.TRAVEL_HEAVE
-    level = limiters.stops(margins(job, setup, end, 1), heave, start=ride)
-    either = [limiters.stops(margins(job, setup, end, column), heave, start=ride) for column in (0, 2)]
+    path = AxlePath(model.travel_map(job, end, setup, roll=float(job.programme.targets.roll)))
+    every = margins(job, setup, end, path)
+    left, level, right = (
+        limiters.stops({n: m[:, column] for n, m in every.items()}, path.heave, start=ride) for column in (0, 1, 2)
+    )
     worst: dict[tuple[str, str], Stop] = {}
-    for stop in (*either[0], *either[1]):
+    for stop in (*left, *right):
         key = (stop.name, stop.where)
         if key not in worst or abs(stop.heave - ride) < abs(worst[key].heave - ride):
             worst[key] = stop

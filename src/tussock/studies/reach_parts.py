@@ -8,12 +8,15 @@ import numpy as np
 
 from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.linkage import Axle, ShackleLimit, Wheel, WheelSweep, shackle_limit, sweep, sweep_wheel
 from tussock.mechanics.linkage.wheel_sweep import DriveShaftCurves
 from tussock.studies import model, suspensions
 from tussock.studies.job import Job, Setup
+from tussock.studies.limiters import AxlePath
 
 TRAVEL_STEP = 0.005  # of the stations at which a wheel is swept [m]
+SHACKLE_ROLLS = 5  # at which the line of a shackle is searched
 SHACKLE_MARGIN = np.deg2rad(15.0)  # kept between shackle and spring; common practice, no source
 
 
@@ -27,15 +30,10 @@ class _WheelCurves:
         return np.asarray(np.interp(travel, self.sweep.travel, values))
 
 
-def _rolls(job: Job) -> Floats:
-    roll = float(job.programme.targets.roll)
-    return np.array([-roll, 0.0, roll])
-
-
-def _wheel(job: Job, setup: Setup, end: str, wheel: Wheel) -> _WheelCurves:
-    key = ("wheel sweep", end, id(wheel))
+def _wheel(job: Job, end: str, wheel: Wheel, reach: tuple[float, float]) -> _WheelCurves:
+    key = ("wheel sweep", end, id(wheel), reach)
     if key not in job.memo:
-        low, high = model.travel_map(job, end, setup, roll=float(job.programme.targets.roll)).reach
+        low, high = reach
         stations = TRAVEL_STEP * np.arange(np.ceil(low / TRAVEL_STEP), np.floor(high / TRAVEL_STEP) + 1.0)
         job.memo[key] = _WheelCurves(sweep_wheel(wheel, stations))
     found = job.memo[key]
@@ -43,14 +41,14 @@ def _wheel(job: Job, setup: Setup, end: str, wheel: Wheel) -> _WheelCurves:
     return found
 
 
-def _travels(job: Job, setup: Setup, end: str, column: int) -> tuple[Floats, Floats]:
-    """Return the travel of the left and of the right wheel along the heave stations at one roll [m]."""
-    travel = model.travel_map(job, end, setup, roll=float(job.programme.targets.roll)).travel[:, column]
-    return travel[:, 0], travel[:, 1]
+def _travels(path: AxlePath) -> tuple[Floats, Floats]:
+    """Return the travel of the left and of the right wheel where they are followed [m]."""
+    travel = path.pick(path.axle.travel)
+    return travel[..., 0], travel[..., 1]
 
 
-def joint_angle(job: Job, setup: Setup, end: str, column: int, name: str) -> Floats:
-    """Return the largest cone angle of a joint, or angle of a rod at its ends, on either side along the travel [rad].
+def joint_angle(job: Job, setup: Setup, end: str, path: AxlePath, name: str) -> Floats:
+    """Return the largest cone angle of a joint, or angle of a rod at its ends, on either side where it is followed [rad].
 
     Raises
     ------
@@ -59,21 +57,21 @@ def joint_angle(job: Job, setup: Setup, end: str, column: int, name: str) -> Flo
     """
     this = model.axle(job, end, stock=setup.stock, setup=setup)
     if isinstance(this, Wheel):
-        curves = _wheel(job, setup, end, this)
+        curves = _wheel(job, end, this, path.axle.reach)
         angles = curves.sweep.joint_angles
         if name not in angles:
             raise InputError(f"{end} axle: a limiter names {name!r}; the wheel has {', '.join(angles)}")
         own = np.abs(angles[name][:, 0])
         # a ball tilts by its first angle; a rod has one at either end
         worst = own.max(axis=1) if name in ("tie_rod", "drop_link") else own[:, 0]
-        return np.asarray(np.max([curves.at(worst, t) for t in _travels(job, setup, end, column)], axis=0))
-    key = ("joints", end, id(this))
+        return np.asarray(np.max([curves.at(worst, t) for t in _travels(path)], axis=0))
+    key = ("joints", end, id(this), path.axle.heave.tobytes(), path.axle.roll.tobytes())
     if key not in job.memo:
-        job.memo[key] = sweep(this, model.TRAVEL_HEAVE, _rolls(job)).joint_angles
+        job.memo[key] = sweep(this, path.axle.heave, path.axle.roll).joint_angles
     swept = job.memo[key]
     assert isinstance(swept, dict)
     found = [
-        a[:, column, 0]
+        path.pick(a)[..., 0]
         for known, a in swept.items()
         if known == name or known.removesuffix("_left").removesuffix("_right") == name
     ]
@@ -82,44 +80,58 @@ def joint_angle(job: Job, setup: Setup, end: str, column: int, name: str) -> Flo
     return np.asarray(np.max(np.abs(found), axis=0))
 
 
-def drive_joint_angle(job: Job, setup: Setup, end: str, column: int, which: str) -> Floats:
+def drive_joint_angle(job: Job, setup: Setup, end: str, path: AxlePath, which: str) -> Floats:
     """Return the larger angle of the inner or the outer drive joints along the travel [rad]."""
-    curves, drive = _drive(job, setup, end)
+    curves, drive = _drive(job, setup, end, path)
     values = drive.inner_angle if which == "inner" else drive.outer_angle
-    return np.asarray(np.max([curves.at(values[:, 0], t) for t in _travels(job, setup, end, column)], axis=0))
+    return np.asarray(np.max([curves.at(values[:, 0], t) for t in _travels(path)], axis=0))
 
 
-def plunge_margin(job: Job, setup: Setup, end: str, column: int, *, out: float, inward: float) -> Floats:
+def plunge_margin(job: Job, setup: Setup, end: str, path: AxlePath, *, out: float, inward: float) -> Floats:
     """Return what is left of a drive shaft's slip either way along the travel, worse side [m]."""
-    curves, drive = _drive(job, setup, end)
-    slips = [curves.at(drive.length_change[:, 0], t) for t in _travels(job, setup, end, column)]
+    curves, drive = _drive(job, setup, end, path)
+    slips = [curves.at(drive.length_change[:, 0], t) for t in _travels(path)]
     return np.asarray(np.min([np.minimum(out - s, inward + s) for s in slips], axis=0))
 
 
-def _drive(job: Job, setup: Setup, end: str) -> tuple[_WheelCurves, DriveShaftCurves]:
+def _drive(job: Job, setup: Setup, end: str, path: AxlePath) -> tuple[_WheelCurves, DriveShaftCurves]:
     this = model.axle(job, end, stock=setup.stock, setup=setup)
-    curves = _wheel(job, setup, end, this) if isinstance(this, Wheel) else None
+    curves = _wheel(job, end, this, path.axle.reach) if isinstance(this, Wheel) else None
     if curves is None or curves.sweep.drive is None:
         raise InputError(f"{end} axle: a limiter watches a drive shaft, and the axle has none between its wheels")
     return curves, curves.sweep.drive
 
 
-def linkage_margins(job: Job, setup: Setup, end: str, column: int) -> dict[str, Floats]:
+def linkage_margins(job: Job, setup: Setup, end: str, path: AxlePath) -> dict[str, Floats]:
     """Return what the linkage itself allows: reach of independent wheels, shackles of leaf springs [m]."""
     this = model.axle(job, end, stock=setup.stock, setup=setup)
-    axle = model.travel_map(job, end, setup, roll=float(job.programme.targets.roll))
     out: dict[str, Floats] = {}
-    if np.isfinite(axle.reach).all():
-        low, high = axle.reach
-        travel = axle.travel[:, column]
-        out["arms in line"] = np.min(np.minimum(travel - low, high - travel), axis=1)
+    if np.isfinite(path.axle.reach).all():
+        low, high = path.axle.reach
+        out["arms in line"] = np.min([np.minimum(t - low, high - t) for t in _travels(path)], axis=0)
     if isinstance(this, Axle) and suspensions.leaf_sprung(job, end):
-        key = ("shackle", end, id(this), column)
-        if key not in job.memo:
-            job.memo[key] = shackle_limit(
-                this, margin=float(SHACKLE_MARGIN), droop=float(axle.heave[0]), roll=float(axle.roll[column])
-            )
-        limit = job.memo[key]
-        if isinstance(limit, ShackleLimit):
-            out["shackle in line"] = axle.heave - limit.heave
+        lowest = _shackles(job, end, this, path.axle)
+        if np.isfinite(lowest).any():
+            out["shackle in line"] = path.pick(path.axle.heave[:, None] - lowest)
     return out
+
+
+def _shackles(job: Job, end: str, this: Axle, axle: AxleMap) -> Floats:
+    """Return the heave at which a shackle comes in line at every roll; far below where none does [m].
+
+    It is searched at few rolls, level and the outermost among them, and straight lines go between.
+    """
+    key = ("shackle", end, id(this), axle.heave.tobytes(), axle.roll.tobytes())
+    if key not in job.memo:
+        count = axle.roll.size
+        at = np.unique(np.round(np.linspace(0, count - 1, min(count, SHACKLE_ROLLS))).astype(int))
+        found = [
+            shackle_limit(this, margin=float(SHACKLE_MARGIN), droop=float(axle.heave[0]), roll=float(axle.roll[i]))
+            for i in at
+        ]
+        below = float(axle.heave[0]) - float(np.ptp(axle.heave))
+        heaves = [below if f is None else f.heave for f in found]
+        job.memo[key] = np.interp(axle.roll, axle.roll[at], heaves) if any(found) else np.full(count, -np.inf)
+    lowest = job.memo[key]
+    assert isinstance(lowest, np.ndarray)
+    return lowest

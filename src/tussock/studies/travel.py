@@ -178,8 +178,8 @@ def _remedy(job: Job, setup: Setup, travel: AxleTravel, stop: Stop, short: float
 
 def _growth(job: Job, setup: Setup, travel: AxleTravel, stop: Stop, short: float) -> str:
     """Return the length that a limiter lacks where the missing travel would be had, in whole millimetres up."""
-    columns = (1,) if stop in travel.level else (0, 2)
-    margin = np.min([margins(job, setup, travel.end, c)[stop.name] for c in columns], axis=0)
+    path = AxlePath(model.travel_map(job, travel.end, setup, roll=travel.roll), 1 if stop in travel.level else None)
+    margin = margins(job, setup, travel.end, path)[stop.name].reshape(path.heave.size, -1).min(axis=1)
     sign = -1.0 if stop.where == "droop" else 1.0
     there = float(np.interp(stop.heave + sign * short, model.TRAVEL_HEAVE, margin))
     return show(math.ceil(max(-there, 1e-3) * 1e3 - 1e-6) * 1e-3, "length")

@@ -27,6 +27,13 @@ def test_passes_through_its_points() -> None:
     assert STOP.height == pytest.approx(90e-3)
 
 
+def test_forces_of_many_compressions_are_those_of_each() -> None:
+    grid = np.array([[-0.02, 0.0, 0.013], [0.055, 0.06, STOP.limit]])
+    np.testing.assert_allclose(STOP.forces(grid), [[STOP.force_at(float(c)) for c in row] for row in grid], rtol=1e-12)
+    with pytest.raises(DomainError, match="beyond"):
+        STOP.forces(np.array([0.0, STOP.limit + 1e-3]))
+
+
 @given(force=st.floats(0.1, 60e3))
 def test_force_and_compression_are_inverse(force: float) -> None:
     try:

@@ -124,6 +124,17 @@ class BumpStop:
         beyond = compression - last
         return float(self.force[-1]) + self._end_slope * beyond * (1.0 + beyond / (self.free_height - last))
 
+    def forces(self, compression: Floats) -> Floats:
+        """Return the forces at many compressions [m], in [N]; as `force_at`, DomainError included."""
+        c = np.asarray(compression, dtype=np.float64)
+        most = float(c.max(initial=0.0))
+        if most > self.limit:
+            self.force_at(most)
+        last = float(self.compression[-1])
+        beyond = np.maximum(c - last, 0.0)
+        further = self._end_slope * beyond * (1.0 + beyond / (self.free_height - last))
+        return np.asarray(self._curve(np.clip(c, 0.0, last)) + further)
+
     @cached_property
     def _end_slope(self) -> float:
         """Slope where the extrapolation begins [N/m], never below that of the last measured piece."""
