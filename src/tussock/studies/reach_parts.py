@@ -9,7 +9,7 @@ import numpy as np
 from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
-from tussock.mechanics.linkage import Axle, ShackleLimit, Wheel, WheelSweep, shackle_limit, sweep, sweep_wheel
+from tussock.mechanics.linkage import Axle, Wheel, WheelSweep, shackle_limit, sweep, sweep_wheel
 from tussock.mechanics.linkage.wheel_sweep import DriveShaftCurves
 from tussock.studies import model, suspensions
 from tussock.studies.job import Job, Setup
@@ -48,7 +48,7 @@ def _travels(path: AxlePath) -> tuple[Floats, Floats]:
 
 
 def joint_angle(job: Job, setup: Setup, end: str, path: AxlePath, name: str) -> Floats:
-    """Return the largest cone angle of a joint, or angle of a rod at its ends, on either side where it is followed [rad].
+    """Return the largest cone angle of a joint, or of a rod at its ends, on either side where it is followed [rad].
 
     Raises
     ------
