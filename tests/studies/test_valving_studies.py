@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from tussock.errors import InputError
-from tussock.studies import build_sheet, valving_batch, valving_calibration, valving_search
+from tussock.record import loads
+from tussock.studies import build_sheet, damper_builds, valving_batch, valving_calibration, valving_search
 from tussock.studies.job import Job
 from tussock.studies.result import Drawing, Result
 
@@ -149,6 +150,28 @@ def test_build_sheet_lists_discs_in_order_and_bands_about_the_dyno(job: Job) -> 
     assert sizes["torque of the nut, piston compression"].startswith("not stated")
     assert any("torque" in notice.text for notice in found.notices)
     assert sum(isinstance(picture, Drawing) for picture in found.pictures) == 3
+
+
+def stating(job: Job, words: str) -> Job:
+    """The Tarn with tolerances stated; its dyno files are not read again."""
+    text = job.loaded.text
+    assert "workshop:\n" in text
+    changed = Job(loads(text.replace("workshop:\n", f"workshop:\n  tolerances: {{{words}}}\n", 1)))
+    changed.__dict__["dyno_tests"] = job.dyno_tests
+    changed.memo[("lift tables",)] = damper_builds.lifts(job)
+    return changed
+
+
+def test_tolerances_of_the_programme_make_the_bands(job: Job) -> None:
+    wide = build_sheet.acceptance(job, "front_b", (0.13, 0.52))
+    tight = stating(job, "seat_height: 0.002 mm, friction: 1 N")
+    assert build_sheet.tolerances(tight).seat_height == pytest.approx(2e-6)
+    narrow = build_sheet.acceptance(tight, "front_b", (0.13, 0.52))
+    # the seat's height makes most of the scatter, by 0.007 mm unless stated
+    assert np.all(narrow.most - narrow.least < 0.75 * (wide.most - wide.least))
+    nothing = "disc_thickness: 0 mm, seat_height: 0 mm, bleed: 0, curtain_discharge: 0, band_gap: 0 mm, friction: 0 N"
+    with pytest.raises(InputError, match=r"workshop.tolerances: no tolerance is above 0"):
+        build_sheet.tolerances(stating(job, nothing))
 
 
 def test_drawing_is_to_scale(job: Job) -> None:

@@ -25,6 +25,8 @@ Width = Annotated[Quantity, quantity("length", example="0.5 mm", least=0.0, plau
 Dish = Annotated[Quantity, quantity("length", example="0.15 mm", plausible=("-3 mm", "3 mm"))]
 Oilful = Annotated[Quantity, quantity("volume", example="430 cm^3", above=0.0, plausible=("10 cm^3", "5000 cm^3"))]
 GasCharge = Annotated[Quantity, quantity("pressure", example="5.3 bar", above=0.0, plausible=("1 bar", "50 bar"))]
+Spread = Annotated[Quantity, quantity("length", example="0.002 mm", least=0.0, plausible=("0 mm", "0.2 mm"))]
+ShareSpread = Annotated[Quantity, quantity("ratio", example="0.02", least=0.0, plausible=("0", "0.5"))]
 Slit = Annotated[Quantity, quantity("area", example="0.6 mm^2", above=0.0, plausible=("0.01 mm^2", "100 mm^2"))]
 Rubbing = Annotated[Quantity, quantity("force", example="30 N", least=0.0, plausible=("0 N", "500 N"))]
 PlateRate = Annotated[Quantity, quantity("rate", example="0.8 N/mm", above=0.0, plausible=("0.01 N/mm", "100 N/mm"))]
@@ -88,6 +90,18 @@ class HouseParameters(Frozen):
     note: Text = Field(default="", description="which dampers, when, by whom")
 
 
+class HouseTolerances(Frozen):
+    """What scatters from damper to damper, as standard deviations; a drawing's +- is about three of them."""
+
+    disc_thickness: Spread | None = Field(default=None, description="of the discs; those of one strip deviate alike")
+    seat_height: Spread | None = Field(default=None, description="of each stack's seat: the preload")
+    bleed: ShareSpread | None = Field(default=None, description="of the area of bleeds and notches")
+    curtain_discharge: ShareSpread | None = Field(default=None, description="of the edges' finish")
+    band_gap: Spread | None = Field(default=None, description="of the gap at the piston's band")
+    friction: Rubbing | None = Field(default=None, description="of the seals")
+    note: Text = Field(default="", description="measured on which dampers, when, by whom")
+
+
 class Workshop(Frozen):
     """What lies on the shelf, discs by material and oils, and how the house's dampers really flow and rub."""
 
@@ -95,6 +109,9 @@ class Workshop(Frozen):
     oils: Mapping[Name, DamperOil] = Field(default_factory=dict, description="by name")
     parameters: HouseParameters = Field(
         default=HouseParameters(), description="of all dampers that are computed from their valves"
+    )
+    tolerances: HouseTolerances = Field(
+        default=HouseTolerances(), description="of production, for the dyno bands of build sheets"
     )
 
 

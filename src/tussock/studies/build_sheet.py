@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -73,7 +73,7 @@ def _acceptance(job: Job, name: str, speeds: tuple[float, ...]) -> Acceptance:
     try:
         bands = force_bands(
             build, parameters=valving_calibration.house_parameters(job)[0],
-            lifts=damper_builds.lifts(job), speeds=speeds, temperature=temperature,
+            tolerances=tolerances(job), lifts=damper_builds.lifts(job), speeds=speeds, temperature=temperature,
         )  # fmt: skip
     except (DomainError, SolverError) as error:
         raise InputError(str(error)) from None
@@ -85,6 +85,26 @@ def _acceptance(job: Job, name: str, speeds: tuple[float, ...]) -> Acceptance:
         velocity=v, rated=rated, least=bands.least * scale, most=bands.most * scale, bands=bands,
         measured=test is not None,
     )  # fmt: skip
+
+
+def tolerances(job: Job) -> Tolerances:
+    """Return what scatters from damper to damper: as the programme states it, the rest as is common.
+
+    Raises
+    ------
+    InputError
+        If nothing scatters.
+    """
+    record = job.programme.workshop.tolerances
+    given = {
+        one.name: float(getattr(record, one.name))
+        for one in fields(Tolerances)
+        if getattr(record, one.name, None) is not None
+    }
+    try:
+        return Tolerances(**given)
+    except DomainError as error:
+        raise InputError(f"workshop.tolerances: {error}") from None
 
 
 def kit_damper(job: Job, name: str) -> Any:
@@ -137,7 +157,7 @@ def study(job: Job, name: str) -> Result:
         notices=tuple(notices),
         pictures=pictures,
         tables=tables,
-        inputs={f"tolerance.{k}": v for k, v in _tolerance_words(Tolerances()).items()},
+        inputs={f"tolerance.{k}": v for k, v in _tolerance_words(tolerances(job)).items()},
         values={"rebound_052_n": float(abs(found.rated[at])), "half_band_052_n": float(half)},
     )
 
