@@ -174,6 +174,20 @@ def test_tolerances_of_the_programme_make_the_bands(job: Job) -> None:
         build_sheet.tolerances(stating(job, nothing))
 
 
+def test_release_carries_both_axles_sheets_side_by_side(job: Job) -> None:
+    pictures, tables = build_sheet.sheets(job, job.setup(None, "B3"))
+    orders, sizes, bands = tables
+    assert [row[:2] for row in orders.rows] == [
+        (name, stack)
+        for name in ("front_b", "rear_b")
+        for stack in ("piston compression", "piston rebound", "foot compression")
+    ]
+    assert [column.key for column in sizes.columns] == ["what", "front_b", "rear_b"]
+    assert len(bands.rows) == 20
+    assert len(pictures) == 6
+    assert build_sheet.sheets(job, job.setup(None, "stock")) == ((), ())
+
+
 def test_drawing_is_to_scale(job: Job) -> None:
     found = build_sheet.study(job, "front_b")
     drawing = next(p for p in found.pictures if p.key == "front_b_piston_rebound")

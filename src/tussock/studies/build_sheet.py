@@ -16,7 +16,7 @@ from tussock.record.discs import disc_words
 from tussock.studies import damper_builds, parts, valving_calibration
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, Job, Setup
-from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Notice, Picture, Result, Table
+from tussock.studies.result import Axis, Cell, Column, Drawing, Line, LineChart, Notice, Picture, Result, Table
 from tussock.studies.stack_drawing import stack_drawing
 
 QUESTION = "What goes into the damper, and between which forces must it dyno?"
@@ -163,7 +163,7 @@ def study(job: Job, name: str) -> Result:
 
 
 def sheet(job: Job, name: str) -> tuple[tuple[Picture, ...], tuple[Table, ...]]:
-    """Return drawings and tables of one damper's build sheet, for its own result and for the release."""
+    """Return drawings and tables of one damper's build sheet: discs, sizes, acceptance, sources."""
     damper = kit_damper(job, name)
     build = damper_builds.build_of(job, damper, name)
     found = acceptance(job, name)
@@ -180,17 +180,71 @@ def sheet(job: Job, name: str) -> tuple[tuple[Picture, ...], tuple[Table, ...]]:
 
 
 def sheets(job: Job, setup: Setup) -> tuple[tuple[Picture, ...], tuple[Table, ...]]:
-    """Return drawings and tables of the dampers that a setup wears, those whose insides the programme knows."""
-    pictures: list[Picture] = []
-    tables: list[Table] = []
-    for end in ENDS:
-        name, damper = parts.damper_choice(job, setup, end)
-        if name not in job.programme.kit.dampers or not damper_builds.is_buildable(damper):
-            continue
-        drawn, listed = sheet(job, name)
-        pictures.extend(drawn)
-        tables.extend(listed)
-    return tuple(pictures), tuple(tables)
+    """Return the build sheets of the dampers that a setup wears, side by side, of those whose insides are known."""
+    names = [parts.damper_choice(job, setup, end)[0] for end in ENDS]
+    known = [
+        name
+        for name in dict.fromkeys(names)
+        if name in job.programme.kit.dampers and damper_builds.is_buildable(job.programme.kit.dampers[name])
+    ]
+    if not known:
+        return (), ()
+    every = {name: sheet(job, name) for name in known}
+    drawings = tuple(one for pictures, _ in every.values() for one in pictures if isinstance(one, Drawing))
+    return drawings, (
+        _orders_table(job, known),
+        _side_by_side({name: tables[1] for name, (_, tables) in every.items()}),
+        _stacked({name: tables[2] for name, (_, tables) in every.items()}),
+    )
+
+
+def _orders_table(job: Job, names: list[str]) -> Table:
+    """Return one row a stack: all its discs in order."""
+    rows: list[tuple[Cell, ...]] = []
+    for name in names:
+        build = damper_builds.build_of(job, job.programme.kit.dampers[name], name)
+        for place, sense, valve in build.valves():
+            if isinstance(valve, StackValve):
+                order = ", ".join(disc_words(disc.thickness, 2.0 * disc.radius) for disc in valve.discs)
+                rows.append((name, f"{place} {sense}", order))
+    return Table(
+        key="stacks",
+        title="Stacks: discs in order from the piston outward, thickness x outer diameter, mm",
+        columns=(
+            Column(key="damper", title="Damper"),
+            Column(key="stack", title="Stack"),
+            Column(key="discs", title="Discs"),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def _side_by_side(tables: dict[str, Table]) -> Table:
+    """Return tables of (what, value) as one, a column a damper."""
+    titles = list(dict.fromkeys(str(row[0]) for table in tables.values() for row in table.rows))
+    found = [{str(row[0]): row[1] for row in table.rows} for table in tables.values()]
+    rows = tuple((title, *(one.get(title, "") for one in found)) for title in titles)
+    first = next(iter(tables.values()))
+    return Table(
+        key="damper_sizes",
+        title="Dampers: lengths, oil, gas, bleed and torque",
+        columns=(Column(key="what", title="What"), *(Column(key=name, title=name) for name in tables)),
+        rows=rows,
+        strong=tuple(i for i, row in enumerate(rows) if any(str(cell).startswith("not stated") for cell in row)),
+        note=first.note,
+    )
+
+
+def _stacked(tables: dict[str, Table]) -> Table:
+    """Return equal tables as one, the damper's name before each row."""
+    first = next(iter(tables.values()))
+    return Table(
+        key="acceptance",
+        title="Dyno acceptance bands",
+        columns=(Column(key="damper", title="Damper"), *first.columns),
+        rows=tuple((name, *row) for name, table in tables.items() for row in table.rows),
+        note=first.note,
+    )
 
 
 def _count(job: Job, damper: Any, name: str) -> int:
@@ -261,8 +315,9 @@ def _sizes_table(name: str, damper: Any, build: Any) -> Table:
     ]
     for place in ("piston", "foot", "reservoir"):
         group = getattr(damper.valves, place)
-        for hole in () if group is None else group.bleed:
-            rows.append((f"bleed at the {place}", f"{hole.holes}, {hole.length or 'sharp edge'}"))
+        holes = [] if group is None else [f"{hole.holes}, {hole.length or 'sharp edge'}" for hole in group.bleed]
+        if holes:
+            rows.append((f"bleed at the {place}", "; ".join(holes)))
     for where, valve in _valves(damper):
         if valve.stack is not None:
             rows.append((f"seat height, {where}", str(valve.seat_height or "flush")))
