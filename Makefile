@@ -19,7 +19,7 @@ $(VENV)/tested: $(VENV)/installed
 	$(BIN)/python -m pip install --quiet --editable ".[test]"
 	@touch $@
 
-demo: $(VENV)/installed  ## the invented rescue wagon through every study, answers on screen, files in out/tarn
+demo: $(VENV)/installed  ## two invented rescue vehicles through every study: answers on screen, files in out/tarn, out/dunnock
 	$(BIN)/tussock demo --out $(OUT)
 
 run: $(VENV)/installed  ## the same for a programme of your own: make run FILE=my.yaml

@@ -134,12 +134,25 @@ def run_release(
     return all(r.passes for r in results)
 
 
-def run_demo(out: Path, *, date: str | None) -> None:
-    """Run the packaged programme through every stage from a copy that the user may go on from."""
-    began = time.perf_counter()
+DEMOS = ("tarn", "dunnock")
+"""Packaged programmes, by their folder: a wagon on rigid axles, a pick-up with wishbones and leaf springs."""
+
+
+def run_demo(out: Path, *, date: str | None, only: str | None) -> None:
+    """Run the packaged programmes through every stage, each from a copy that the user may go on from."""
+    if only is not None and only not in DEMOS:
+        raise InputError(f"there is no demo {only!r}; choose from {', '.join(DEMOS)}")
     day = report_date(date)
-    with as_file(files("tussock") / "data" / "tarn") as packaged:
-        folder = ready_folder(out, "Tarn")
+    for i, name in enumerate(DEMOS if only is None else (only,)):
+        if i:
+            console().print()
+        _run_demo(out, name, day)
+
+
+def _run_demo(out: Path, name: str, day: datetime.date) -> None:
+    began = time.perf_counter()
+    with as_file(files("tussock") / "data" / name) as packaged:
+        folder = ready_folder(out, name)
         copy = folder / "programme"
         try:
             shutil.copytree(packaged, copy, dirs_exist_ok=True)
@@ -148,6 +161,8 @@ def run_demo(out: Path, *, date: str | None) -> None:
     job = open_programme(copy / "programme.yaml")
     results = run_all(job, fitout=None, build=None, against=None)
     written = write_all(job, results, folder, day)
+    about = job.programme.programme
+    console().print(Text(f"{about.name}: {about.title}. {about.note}", style="bold"))
     console().print(Text("All data of this demo is invented; it describes no real vehicle.", style="dim"))
     show_answers(results)
     show_written(folder, [*written, copy / "programme.yaml"], time.perf_counter() - began)

@@ -16,6 +16,7 @@ from tussock.studies.job import ENDS, Job
 from tussock.studies.mending import Part
 from tussock.studies.result import Axis, Drawing, Line, LineChart, Mark, Picture, Role, Shape
 
+NO_SHIFT = 1e-5  # an axle that moves sideways by less does not [m]
 HALF_WIDTH = 0.12  # of the tyre as drawn [m]
 
 
@@ -64,6 +65,7 @@ def pictures(
             lines=lines(e, "shift_curve"),
         )
         for e in ENDS
+        if max(float(np.ptp(c[e].shift_curve)) for c in (stock, lifted, mended)) > NO_SHIFT
     ]
     charts += [
         LineChart(

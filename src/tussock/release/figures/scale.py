@@ -10,6 +10,8 @@ from matplotlib.ticker import MaxNLocator
 
 from tussock.studies.display import KINDS, MINUS
 
+_FLAT = 1e-9  # a spread below this share, or below this in shown units, is rounding: nothing rises or falls
+
 
 @dataclass(frozen=True, slots=True)
 class Scale:
@@ -30,9 +32,11 @@ def ticks_over(low: float, high: float, most: int) -> tuple[float, ...]:
 
     >>> ticks_over(-83.0, 92.0, 6)
     (-100.0, -50.0, 0.0, 50.0, 100.0)
+    >>> ticks_over(-2e-13, 3e-13, 2)
+    (-0.5, 0.0, 0.5)
     """
-    if not high > low:
-        half = 0.5 * abs(low) or 0.5
+    if not high - low > _FLAT * max(abs(low), abs(high), 1.0):
+        half = 0.5 * abs(low) if abs(low) > _FLAT else 0.5
         low, high = low - half, high + half
     found = MaxNLocator(nbins=most, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
     return tuple(round(float(t), 12) + 0.0 for t in found)
