@@ -57,3 +57,25 @@ def one_calibration(tarn: Loaded, job: Job) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(valving_calibration, "fitted", shared)
         yield
+
+
+@pytest.fixture(scope="session")
+def dunnock() -> Job:
+    """The packaged pick-up on wishbones and leaf springs, with all that its studies share."""
+    with as_file(files("tussock").joinpath("data/dunnock")) as folder:
+        return Job(load(folder / "programme.yaml"))
+
+
+@pytest.fixture(scope="session")
+def vary_dunnock(dunnock: Job) -> Vary:
+    """Make a job of the Dunnock with fields changed."""
+
+    def make(changes: dict[str, Any]) -> Job:
+        loaded = dunnock.loaded
+        for path, value in changes.items():
+            loaded = with_field(loaded, path, value)
+        changed = Job(loaded)
+        changed.__dict__["dyno_tests"] = dunnock.dyno_tests
+        return changed
+
+    return make

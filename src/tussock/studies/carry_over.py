@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -116,10 +115,8 @@ def _spring(job: Job, setup: Setup, end: str, source: str, name: str, record: An
     if min(axle.spring_rate) <= 0.0:
         faults.append("this axle does not stand on coils")
     else:
-        changed = dataclasses.replace(axle, spring_rate=(rate, rate), spring_length=(free, free))
-        vehicle = (
-            dataclasses.replace(base, front=changed) if end == "front" else dataclasses.replace(base, rear=changed)
-        )
+        fitted = parts.spring_of(job, Setup(fitout=KERB, build=setup.build), end, name, record)
+        vehicle = model.sprung(job, setup, end, fitted)
         kerb = model.rest(job, Setup(fitout=KERB, build=STOCK))
         try:
             rest = settle(vehicle)

@@ -152,6 +152,7 @@ def _wheel_view(job: Job, posture: Mapping[str, model.Standing]) -> Drawing:
     built = model.axle(job, "front", stock=True)
     assert isinstance(built, Wheel)
     shapes: list[Shape] = []
+    marks: list[Mark] = []
     radius = float(job.programme.vehicle.tyre.free_radius)
     states: tuple[tuple[str, Role, float], ...] = (
         ("stock at kerb", "stock", 0.0),
@@ -181,15 +182,14 @@ def _wheel_view(job: Job, posture: Mapping[str, model.Standing]) -> Drawing:
         box = ((-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -1))
         corners = [centre + a * HALF_WIDTH * spin + b * radius * down for a, b in box]
         shapes.append(Shape(label="", points=tuple((float(c[1]), float(c[2])) for c in corners), role=role))
-        shapes += [
-            Shape(label=label if i == 0 else "", points=_flat(np.asarray(a), np.asarray(b)), role=role)
-            for i, (a, b) in enumerate(spans)
-        ]
+        shapes += [Shape(label="", points=_flat(np.asarray(a), np.asarray(b)), role=role) for a, b in spans]
+        marks.append(Mark(text=label, x=float(corners[2][1]), y=float(corners[2][2]), role=role))
     return Drawing(
         key="front_view",
         title="Left front wheel seen from the front, to scale: stock at kerb, and lifted",
         plane="y to the left, z up",
         shapes=tuple(shapes),
+        marks=tuple(marks),
     )
 
 

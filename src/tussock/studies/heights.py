@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -135,11 +134,7 @@ def height_rows(job: Job, build: str) -> tuple[HeightRow, ...]:
 
 def _raised(job: Job, setup: Setup, end: str, more: float) -> float:
     """Return by how much an axle's body rises when its springs stand `more` longer or packed [m]."""
-    vehicle = model.vehicle(job, setup)
-    axle = vehicle.front if end == "front" else vehicle.rear
-    left, right = axle.spring_length
-    axle = dataclasses.replace(axle, spring_length=(left + more, right + more))
-    changed = dataclasses.replace(vehicle, front=axle) if end == "front" else dataclasses.replace(vehicle, rear=axle)
+    changed = model.sprung(job, setup, end, parts.fitted_spring(job, setup, end).longer(more))
     at = slice(0, 2) if end == "front" else slice(2, 4)
     return float(np.mean(settle(changed).body_height[at] - model.rest(job, setup).body_height[at]))
 

@@ -6,7 +6,7 @@ What several studies need is built once for each job and kept in it.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar, cast
 
 import numpy as np
@@ -40,6 +40,7 @@ def build(
     changes: Mapping[str, Floats],
     rod_lengths: Mapping[str, RodLength] | None = None,
     setup: Setup | None = None,
+    spring: parts.Spring | None = None,
 ) -> Suspension:
     """Return an axle of the programme with hardpoints changed.
 
@@ -55,8 +56,11 @@ def build(
         Rods that are refitted or made to a length.
     setup : Setup, optional
         Whose springs, where they are part of the linkage; the stock ones unless given.
+    spring : Spring, optional
+        Fitted instead of those.
     """
-    spring = parts.fitted_spring(job, setup or Setup(fitout=KERB, build=STOCK), end)
+    if spring is None:
+        spring = parts.fitted_spring(job, setup or Setup(fitout=KERB, build=STOCK), end)
     return suspensions.build(
         job, end, Fitting(changes=dict(changes), rod_lengths=dict(rod_lengths or {}), spring=spring)
     )
@@ -75,31 +79,32 @@ def kit_rods(job: Job, end: str) -> dict[str, RodLength]:
     return out
 
 
-def axle(job: Job, end: str, *, stock: bool, setup: Setup | None = None) -> Suspension:
+def axle(
+    job: Job, end: str, *, stock: bool, setup: Setup | None = None, spring: parts.Spring | None = None
+) -> Suspension:
     """Return an axle, as measured or with the kit's parts.
 
-    Leaf springs are part of it: those of `setup`, else the stock ones or those of the first fit-out.
+    Leaf springs are part of it: `spring`, else those of `setup`, else the stock ones or those of the first fit-out.
     """
-    leaves: tuple[object, ...] = ()
+    leaves: parts.Spring | None = None
     if suspensions.leaf_sprung(job, end):
         if setup is None:
             setup = Setup(fitout=KERB, build=STOCK) if stock else job.setup()
-        spring = parts.fitted_spring(job, setup, end)
-        leaves = (spring.name, spring.packers)
-    else:
-        setup = None
-    if stock or not (kit_changes(job, end) or kit_rods(job, end)):
-        return _once(job, ("axle", end, *leaves), lambda: build(job, end, changes={}, setup=setup))
+        leaves = spring or parts.fitted_spring(job, setup, end)
+    kitted = not stock and bool(kit_changes(job, end) or kit_rods(job, end))
+    changes, rods = (kit_changes(job, end), kit_rods(job, end)) if kitted else ({}, {})
+    # a leaf spring is known by what the linkage takes of it, so that fit-outs on the same pack share one axle
+    own = None if leaves is None else (leaves.law.rate, leaves.law.free_length, leaves.law.leaf, leaves.raised)
     return _once(
         job,
-        ("axle", end, "kit", *leaves),
-        lambda: build(job, end, changes=kit_changes(job, end), rod_lengths=kit_rods(job, end), setup=setup),
+        ("axle", end, kitted, own),
+        lambda: build(job, end, changes=changes, rod_lengths=rods, setup=setup, spring=leaves),
     )
 
 
-def motion_map(job: Job, end: str, setup: Setup) -> AxleMap:
-    """Return an axle's map for heights and motion."""
-    this = axle(job, end, stock=setup.stock, setup=setup)
+def motion_map(job: Job, end: str, setup: Setup, spring: parts.Spring | None = None) -> AxleMap:
+    """Return an axle's map for heights and motion; `spring` replaces the one fitted."""
+    this = axle(job, end, stock=setup.stock, setup=setup, spring=spring)
     return _once(job, ("map", end, id(this)), lambda: suspensions.map_of(job, end, this, roll=MAP_ROLL))
 
 
@@ -126,8 +131,10 @@ def tyre(job: Job) -> Tyre:
     )
 
 
-def axle_parts(job: Job, setup: Setup, end: str, *, damper: DamperParts | None = None) -> AxleParts:
-    """Return one axle of a setup for the motion; `damper` replaces the one fitted."""
+def axle_parts(
+    job: Job, setup: Setup, end: str, *, damper: DamperParts | None = None, spring: parts.Spring | None = None
+) -> AxleParts:
+    """Return one axle of a setup for the motion; `damper` and `spring` replace those fitted."""
     fitted = parts.fitted(job, setup, end)
     if damper is None:
         velocity, force = fitted.curve.table()
@@ -140,16 +147,16 @@ def axle_parts(job: Job, setup: Setup, end: str, *, damper: DamperParts | None =
             mount=float(mount) if mount is not None else 0.0,
         )
     compression, stop_force = fitted.stop.table()
-    spring = fitted.spring
+    spring = spring or fitted.spring
     # leaf springs are in the energy of the map
     rate = 0.0 if spring.law.kind == "leaf" else spring.rate
     length = spring.free_length + spring.packer + spring.seats
 
-    def further(lengths: Floats) -> Floats:
+    def further(lengths: Floats, spring: parts.Spring = spring) -> Floats:
         return spring.further_force(lengths - spring.seats)
 
     return AxleParts(
-        axle=motion_map(job, end, setup),
+        axle=motion_map(job, end, setup, spring),
         mass=parts.axle_mass(job, end),
         spin_inertia=float(job.programme.vehicle.axles[end].wheel_spin_inertia),
         spring_rate=(rate, rate),
@@ -165,6 +172,13 @@ def axle_parts(job: Job, setup: Setup, end: str, *, damper: DamperParts | None =
         tyre=tyre(job),
         drive_share=parts.axle_share(job.programme.vehicle.front_drive_share, end),
     )
+
+
+def sprung(job: Job, setup: Setup, end: str, spring: parts.Spring) -> Vehicle:
+    """Return the vehicle of a setup with other springs on one axle."""
+    other = axle_parts(job, setup, end, spring=spring)
+    whole = vehicle(job, setup)
+    return replace(whole, front=other) if end == "front" else replace(whole, rear=other)
 
 
 def vehicle(job: Job, setup: Setup) -> Vehicle:

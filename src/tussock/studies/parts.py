@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -69,6 +70,24 @@ class Spring:
     def coil(self) -> CoilSpring | None:
         """Its coil, where it is one of known dimensions."""
         return self.law.coil
+
+    @property
+    def raised(self) -> tuple[float, float]:
+        """Block and longer shackle [m]."""
+        return self.block, self.shackle
+
+    def longer(self, more: float) -> Spring:
+        """Return the same spring with more free length, arch or free angle [m], [rad] of a torsion bar."""
+        law = dataclasses.replace(self.law, free_length=self.law.free_length + more)
+        return dataclasses.replace(self, law=law)
+
+    def at_rate(self, rate: float, free_length: float) -> Spring:
+        """Return a spring of this kind with another rate [N/m] and free length [m]."""
+        stages = self.law.stages
+        if stages is not None:
+            stages = dataclasses.replace(stages, main_rate=rate)
+        law = dataclasses.replace(self.law, rate=rate, free_length=free_length, stages=stages)
+        return dataclasses.replace(self, law=law)
 
     def force(self, length: Floats | float) -> Floats:
         """Return its force at lengths between its seats, packers included [m], [N]."""

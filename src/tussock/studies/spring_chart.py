@@ -83,14 +83,9 @@ def choices(job: Job, build: str) -> tuple[Choice, ...]:
             ):
                 continue
             for packer, height in packers:
-                length = float(record.free_length) + height
-                rate = float(record.rate)
-                changed = dataclasses.replace(axle, spring_rate=(rate, rate), spring_length=(length, length))
-                vehicle = (
-                    dataclasses.replace(base, front=changed)
-                    if end == "front"
-                    else dataclasses.replace(base, rear=changed)
-                )
+                fitted = parts.spring_of(job, Setup(fitout=KERB, build=build), end, name, record)
+                raised = dataclasses.replace(fitted, packer=height)
+                vehicle = model.sprung(job, Setup(fitout=KERB, build=build), end, raised)
                 lifts = _lifts(job, vehicle, end, added, kerb.body_height)
                 stood = [(m, z) for m, z in zip(added, lifts, strict=True) if math.isfinite(z)]
                 if len(stood) > 1:

@@ -12,13 +12,14 @@ import numpy as np
 from tussock.errors import SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.mass import Item
-from tussock.mechanics.motion import AxleParts, Vehicle, settle
+from tussock.mechanics.motion import AxleParts, Vehicle, settle, springing
+from tussock.record.layouts import LAYOUTS
 from tussock.studies import model, parts
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.result import Cell, Column, Table
-from tussock.studies.spring_laws import spring_law
 
 _COUNT = 20_000  # vehicles drawn
+_SOFT = 10.0  # rate of a coil that stands for a force [N/m]
 _SEED = 20262  # of the draw, unless said
 
 
@@ -45,15 +46,14 @@ def lifts(job: Job, build: str) -> Mapping[tuple[str, str, str], float]:
     out: dict[tuple[str, str, str], float] = {}
     for name, end in product(job.programme.fitouts, ENDS):
         setup = Setup(fitout=name, build=build)
-        vehicle = model.vehicle(job, setup)
-        packer = parts.fitted_spring(job, setup, end).packer
         wheels = slice(0, 2) if end == "front" else slice(2, 4)
+        kinds = LAYOUTS[job.programme.vehicle.axles[end].layout].springs
         for spring, record in job.programme.kit.springs.items():
-            law = spring_law(record)
-            rate, length = law.rate, law.free_length + packer
-            axle = dataclasses.replace(_axle(vehicle, end), spring_rate=(rate, rate), spring_length=(length, length))
+            if record.kind not in kinds:
+                continue
+            fitted = parts.spring_of(job, setup, end, spring, record)
             try:
-                here = settle(_with_axle(vehicle, end, axle))
+                here = settle(model.sprung(job, setup, end, fitted))
             except SolverError:
                 continue
             out[end, spring, name] = float(np.mean(here.body_height[wheels] - kerb.body_height[wheels]))
@@ -160,10 +160,16 @@ def sensitivities(job: Job, setup: Setup) -> tuple[Floats, Floats]:
     spread: list[float] = []
     corners = job.programme.vehicle.corners
     masses = (corners.front_left, corners.front_right, corners.rear_left, corners.rear_right)
-    for end in ENDS:
+    for a, end in enumerate(ENDS):
         spring = parts.fitted_spring(job, setup, end)
         axle = _axle(vehicle, end)
         for side in (0, 1):
+            spread += [spring.law.rate_spread, spring.law.free_length_spread]
+            if max(axle.spring_rate) <= 0.0:
+                length = float(model.rest(job, setup).spring_length[2 * a + side])
+                slope = _per_force(vehicle, end, side, length)
+                columns += [slope * force for force in _seat_forces(job, setup, end, spring)]
+                continue
             step = 0.01 * spring.rate
 
             def stiffer(sign: float, axle: AxleParts = axle, side: int = side, step: float = step) -> AxleParts:
@@ -172,7 +178,6 @@ def sensitivities(job: Job, setup: Setup) -> tuple[Floats, Floats]:
                 return dataclasses.replace(axle, spring_rate=(rate[0], rate[1]))
 
             columns.append(_slope(vehicle, end, stiffer(1.0), stiffer(-1.0), step))
-            spread.append(spring.law.rate_spread)
             shift = 1e-3
 
             def longer(sign: float, axle: AxleParts = axle, side: int = side, shift: float = shift) -> AxleParts:
@@ -181,7 +186,6 @@ def sensitivities(job: Job, setup: Setup) -> tuple[Floats, Floats]:
                 return dataclasses.replace(axle, spring_length=(length[0], length[1]))
 
             columns.append(_slope(vehicle, end, longer(1.0), longer(-1.0), shift))
-            spread.append(spring.law.free_length_spread)
     base = settle(vehicle).body_height
     for i, corner in enumerate(masses):
         end = ENDS[i // 2]
@@ -191,6 +195,36 @@ def sensitivities(job: Job, setup: Setup) -> tuple[Floats, Floats]:
         columns.append(np.asarray(settle(heavier).body_height - base))
         spread.append(corner.spread)
     return np.stack(columns, axis=1), np.array(spread)
+
+
+def _per_force(vehicle: Vehicle, end: str, side: int, length: float) -> Floats:
+    """Return how the heights move with a force at the seat of one spring that is part of the linkage [m/N].
+
+    The force is a coil of `_SOFT` rate beside it, at its length [m].
+    """
+    axle, push = _axle(vehicle, end), 50.0
+
+    def pushed(times: float) -> AxleParts:
+        rates, lengths = [0.0, 0.0], list(axle.spring_length)
+        rates[side], lengths[side] = _SOFT, length + times * push / _SOFT
+        return dataclasses.replace(axle, spring_rate=(rates[0], rates[1]), spring_length=(lengths[0], lengths[1]))
+
+    # a coil cannot pull: what it pushes at all is compared with twice that
+    ahead = settle(_with_axle(vehicle, end, pushed(2.0))).body_height
+    behind = settle(_with_axle(vehicle, end, pushed(1.0))).body_height
+    return np.asarray((ahead - behind) / push)
+
+
+def _seat_forces(job: Job, setup: Setup, end: str, spring: parts.Spring) -> tuple[float, float]:
+    """Return the force of one spring of the linkage per its rate [m] and per its free length [N/m], the axle held."""
+    heave = model.posture(job, setup)[end].heave
+
+    def force(other: parts.Spring) -> float:
+        return 0.5 * springing(model.axle_parts(job, setup, end, spring=other), heave=heave).force
+
+    now, rate, more = force(spring), 0.01 * spring.rate, 1e-3
+    stiffer = spring.at_rate(spring.rate + rate, spring.free_length)
+    return (force(stiffer) - now) / rate, (force(spring.longer(more)) - now) / more
 
 
 def _slope(vehicle: Vehicle, end: str, more: AxleParts, less: AxleParts, step: float) -> Floats:

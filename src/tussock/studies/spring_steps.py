@@ -120,10 +120,10 @@ def steps(
         rate = float(share) * stock
 
         def miss(longer: float, rate: float = rate) -> float:
-            return _height(_sprung(base, end, rate, fitted.free_length + packer + longer), end) - wanted
+            return _height(_sprung(base, end, rate, fitted.free_length + packer + fitted.seats + longer), end) - wanted
 
         longer = _root(miss, rate, end)
-        vehicle = _sprung(base, end, rate, fitted.free_length + packer + longer)
+        vehicle = _sprung(base, end, rate, fitted.free_length + packer + fitted.seats + longer)
         runs = loop.drive_loop(job, setup, vehicle=vehicle)
         index = loop.loop_index(runs, reference)
         try:
@@ -142,7 +142,7 @@ def steps(
                     tyre=float(job.programme.vehicle.tyre.vertical_stiffness),
                     sprung_corner=corner,
                 ),
-                droop_on_spring=(fitted.free_length + packer + longer - stands) / ratio,
+                droop_on_spring=(fitted.free_length + packer + fitted.seats + longer - stands) / ratio,
                 roll_rate=roll_rate + (rate - fitted.rate) * float(np.sum(np.asarray(levers) ** 2)),
                 stop_count=int(sum(r.measures["stop_count"] for r in runs)),
                 hardest=max(max(r.stops[wheels]) for r in runs),
