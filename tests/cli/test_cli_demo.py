@@ -1,4 +1,4 @@
-"""The demo from end to end, as a newcomer runs it: every stage of the invented wagon computed for real."""
+"""The demo from end to end, as a newcomer runs it: every stage of both invented vehicles computed for real."""
 
 from __future__ import annotations
 
@@ -27,9 +27,14 @@ def demo(out: Path) -> Result:
     return CliRunner().invoke(app, ["demo", "--out", str(out), "--date", "2031-03-14"])
 
 
+@pytest.fixture(scope="module", params=["tarn", "dunnock"])
+def folder(out: Path, request: pytest.FixtureRequest) -> Path:
+    return out / str(request.param)
+
+
 @pytest.fixture(scope="module")
-def results(demo: Result, out: Path) -> list[dict[str, object]]:
-    found = json.loads((out / "tarn" / "results.json").read_text(encoding="utf-8"))["results"]
+def results(demo: Result, folder: Path) -> list[dict[str, object]]:
+    found = json.loads((folder / "results.json").read_text(encoding="utf-8"))["results"]
     assert isinstance(found, list)
     return found
 
@@ -52,9 +57,11 @@ def test_every_answer_has_figures_and_provenance(results: list[dict[str, object]
         assert len(provenance["digest"]) >= 12
 
 
-def test_report_says_every_answer_and_the_cautions(demo: Result, out: Path, results: list[dict[str, object]]) -> None:
+def test_report_says_every_answer_and_the_cautions(
+    demo: Result, folder: Path, results: list[dict[str, object]]
+) -> None:
     assert demo.exit_code == 0
-    pages = PdfReader(out / "tarn" / "report.pdf").pages
+    pages = PdfReader(folder / "report.pdf").pages
     text = " ".join(" ".join(page.extract_text().split()) for page in pages)
     for result in results:
         assert str(result["answer"]) in text
@@ -63,9 +70,9 @@ def test_report_says_every_answer_and_the_cautions(demo: Result, out: Path, resu
     assert len(pages) <= 40
 
 
-def test_no_words_of_the_report_leave_the_page(demo: Result, out: Path) -> None:
+def test_no_words_of_the_report_leave_the_page(demo: Result, folder: Path) -> None:
     assert demo.exit_code == 0
-    for i, page in enumerate(PdfReader(out / "tarn" / "report.pdf").pages):
+    for i, page in enumerate(PdfReader(folder / "report.pdf").pages):
         starts: list[tuple[float, float]] = []
 
         def keep(text: str, cm: list[float], tm: list[float], font: object, size: float, into: list = starts) -> None:  # type: ignore[type-arg]
@@ -80,10 +87,10 @@ def test_no_words_of_the_report_leave_the_page(demo: Result, out: Path) -> None:
             assert 5.0 / 25.4 * 72 <= y <= 292.0 / 25.4 * 72, (i, x, y)
 
 
-def test_tables_and_pictures_read_back(demo: Result, out: Path) -> None:
+def test_tables_and_pictures_read_back(demo: Result, folder: Path) -> None:
     assert demo.exit_code == 0
-    tables = sorted((out / "tarn" / "tables").glob("*.csv"))
-    pictures = sorted((out / "tarn" / "pictures").glob("*.svg"))
+    tables = sorted((folder / "tables").glob("*.csv"))
+    pictures = sorted((folder / "pictures").glob("*.svg"))
     assert len(tables) >= len(STAGES)
     assert pictures
     for table in tables:
@@ -93,16 +100,16 @@ def test_tables_and_pictures_read_back(demo: Result, out: Path) -> None:
         ET.parse(picture)
 
 
-def test_demo_leaves_a_programme_to_go_on_from(demo: Result, out: Path) -> None:
+def test_demo_leaves_a_programme_to_go_on_from(demo: Result, folder: Path) -> None:
     assert demo.exit_code == 0
-    copy = out / "tarn" / "programme" / "programme.yaml"
+    copy = folder / "programme" / "programme.yaml"
     again = CliRunner().invoke(app, ["check", str(copy)])
     assert again.exit_code == 0, again.output
     assert "nothing wrong found" in again.stdout
 
 
-def test_unknown_names_of_the_real_programme_are_refused(demo: Result, out: Path) -> None:
-    copy = out / "tarn" / "programme" / "programme.yaml"
+def test_unknown_names_of_the_real_programme_are_refused(demo: Result, folder: Path) -> None:
+    copy = folder / "programme" / "programme.yaml"
     for option, name in (("--fitout", "submarine"), ("--build", "B99")):
         again = CliRunner().invoke(app, ["travel", str(copy), option, name])
         assert again.exit_code == 2
@@ -110,9 +117,16 @@ def test_unknown_names_of_the_real_programme_are_refused(demo: Result, out: Path
         assert again.stdout == ""
 
 
-def test_json_of_a_real_stage_is_pure(demo: Result, out: Path) -> None:
-    copy = out / "tarn" / "programme" / "programme.yaml"
+def test_json_of_a_real_stage_is_pure(demo: Result, folder: Path) -> None:
+    copy = folder / "programme" / "programme.yaml"
     again = CliRunner().invoke(app, ["travel", str(copy), "--json"])
     document = json.loads(again.stdout)
     assert document["stage"] == "travel"
     assert again.exit_code == (0 if document["passes"] else 1)
+
+
+def test_only_one_demo_and_no_other(tmp_path: Path) -> None:
+    wrong = CliRunner().invoke(app, ["demo", "--out", str(tmp_path), "--only", "linnet"])
+    assert wrong.exit_code == 2
+    assert "tarn, dunnock" in wrong.stderr
+    assert list(tmp_path.iterdir()) == []
