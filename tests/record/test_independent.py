@@ -12,6 +12,7 @@ import pytest
 
 from tussock.mechanics.linkage import build_wheel
 from tussock.record import Problem, ProgrammeError, json_schema, load, loads, save, with_field
+from tussock.record.hardpoint_csv import write_hardpoints
 from tussock.record.layouts import ends
 from tussock.record.springs import LeafSpring, TorsionBarSpring
 from tussock.record.tree import read_tree
@@ -175,3 +176,33 @@ def test_every_hardpoint_and_end_of_the_wheel_is_known_to_the_linkage(text: str)
     wheel = build_wheel(axle.layout, points, wheel_radius=0.371, steering="rack", changes=changes)
     assert len(changes) >= len(points) - 1
     assert wheel.home.coordinates.shape[0] == 1
+
+
+def test_hardpoints_may_stand_in_a_table_beside_the_programme(text: str, tmp_path: Path) -> None:
+    whole = loads(text, "dunnock.yaml").programme.vehicle.axles.front
+    points = dict(whole.hardpoints)
+    own = points.pop("upper_ball")
+    (tmp_path / "front.csv").write_text(write_hardpoints(points), encoding="utf-8")
+    lines = text.splitlines(keepends=True)
+    start = next(i for i, line in enumerate(lines) if line.startswith("      hardpoints:"))
+    end = next(i for i in range(start + 1, len(lines)) if not lines[i].startswith("        "))
+    named = ["      hardpoints_file: front.csv\n", "      hardpoints:\n", f"        upper_ball: {own.text}\n"]
+    (tmp_path / "programme.yaml").write_text("".join([*lines[:start], *named, *lines[end:]]), encoding="utf-8")
+    got = load(tmp_path / "programme.yaml", check_files=False).programme.vehicle.axles.front
+    assert got.hardpoints_file == "front.csv"
+    assert set(got.hardpoints) == set(whole.hardpoints)
+    for point, at in whole.hardpoints.items():
+        assert got.hardpoints[point].si == pytest.approx(at.si, abs=1e-9)
+    table = (tmp_path / "front.csv").read_text(encoding="utf-8")
+    for wrong, words in (
+        (table.replace("lower_ball", "lowr_ball"), "lower_ball"),
+        (None, "there is no such file"),
+    ):
+        if wrong is None:
+            (tmp_path / "front.csv").unlink()
+        else:
+            (tmp_path / "front.csv").write_text(wrong, encoding="utf-8")
+        with pytest.raises(ProgrammeError, match=words):
+            load(tmp_path / "programme.yaml", check_files=False)
+    with pytest.raises(ProgrammeError, match="read from text has no folder"):
+        loads((tmp_path / "programme.yaml").read_text(encoding="utf-8"))

@@ -86,13 +86,17 @@ def _read(attached: Attached, folder: FolderPath, written: str, *, is_dyno: bool
     return ""
 
 
+def _names_file(key: Any, path: Path) -> bool:
+    return key in ("dyno", "hardpoints_file") or (key == "file" and path[:1] == ("attachments",))
+
+
 def _named(node: Any, path: Path = ()) -> list[tuple[Path, str]]:
     """Return every file that a document names, with its place."""
     found: list[tuple[Path, str]] = []
     if isinstance(node, dict):
         for key, value in node.items():
             at: Path = (*path, key)
-            if isinstance(value, str) and (key == "dyno" or (key == "file" and path[:1] == ("attachments",))):
+            if isinstance(value, str) and _names_file(key, path):
                 found.append((at, value))
             elif key == "files" and path[:1] == ("drives",) and isinstance(value, list):
                 found += [((*at, i), v) for i, v in enumerate(value) if isinstance(v, str)]

@@ -57,6 +57,9 @@ def _missing(path: Path, name: str, wrong: str) -> Finding:
 def _names(view: View, path: Path, layout: str, steering: str) -> Iterator[Finding]:
     given = view.names(*path, "hardpoints")
     if not given:
+        if view.get(*path, "hardpoints") is None and view.get(*path, "hardpoints_file") is None:
+            wrong = "this field is missing: points by name; left side (the right is the mirror), or a hardpoints_file"
+            yield Finding(path=(*path, "hardpoints"), found="nothing", wrong=wrong, example="{wheel_centre: ...}")
         return
     table = LAYOUTS[layout]
     needs = f"hardpoint missing; the layout {layout} needs it"

@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from tussock.record.attached import Attached, inside_folder, read_attached
 from tussock.record.explain import explain
+from tussock.record.hardpoint_files import with_hardpoint_files
 from tussock.record.problems import Problem, ProgrammeError
 from tussock.record.programme import FORMAT, Programme
 from tussock.record.tree import Tree, read_tree
@@ -165,8 +166,10 @@ def read(text: str, *, name: str, path: FolderPath | None, check_files: bool) ->
     _check_format(tree, name)
     problems = list(tree.problems)
     programme: Programme | None = None
+    data, faults = with_hardpoint_files(tree, name, None if path is None else path.parent)
+    problems += faults
     try:
-        programme = Programme.model_validate(tree.data)
+        programme = Programme.model_validate(data)
     except ValidationError as error:
         problems += explain(error, tree, name)
     attached = Attached()

@@ -112,6 +112,8 @@ class Programme(Frozen):
         """Return every file that the document names, by field path."""
         found: dict[str, FilePath] = {}
         for axle, value in self.vehicle.axles.items():
+            if value.hardpoints_file is not None:
+                found[f"vehicle.axles.{axle}.hardpoints_file"] = value.hardpoints_file
             if value.damper.dyno is not None:
                 found[f"vehicle.axles.{axle}.damper.dyno"] = value.damper.dyno
         for name, damper in self.kit.dampers.items():

@@ -12,6 +12,7 @@ from tussock.record.base import (
     AngleLimit,
     AxleName,
     Clearance,
+    FilePath,
     FrontRear,
     Frozen,
     Inertia,
@@ -174,8 +175,14 @@ class Axle(Frozen):
         default=None, description="of the whole unsprung axle; independent wheels: from mass and track if left out"
     )
     wheel_spin_inertia: Inertia = Field(description="of one wheel with its tyre about its own axis")
+    hardpoints_file: FilePath | None = Field(
+        default=None,
+        description="table of hardpoints beside the programme; what `hardpoints` says itself stands over it",
+        examples=["points/front.csv"],
+    )
     hardpoints: Mapping[str, PointAt] = Field(
-        description="points by name; left side (the right is the mirror unless `<name>_right` is given) or central"
+        default_factory=dict,
+        description="points by name; left side (the right is the mirror unless `<name>_right` is given) or central",
     )
     central: tuple[Name, ...] = Field(
         default=(), description="links that stand once and are not mirrored, such as upper_link", max_length=10
