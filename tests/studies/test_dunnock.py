@@ -13,6 +13,7 @@ from tussock.mechanics.motion import linearise, settle
 from tussock.record import loads
 from tussock.studies import geometry, heights, model, parts, reach_parts, spring_sets, travel
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
+from tussock.studies.limiters import AxlePath
 from tussock.studies.reach import axle_travel
 
 KERB_STOCK = Setup(KERB, STOCK)
@@ -96,7 +97,7 @@ def test_fewest_springs_are_found_on_either_kind(dunnock: Job) -> None:
 def test_drive_joints_bend_as_the_shaft_is_drawn(dunnock: Job) -> None:
     """Inner angle from the two points of the shaft, placed by the wheel's pose, against the line across."""
     axle = model.travel_map(dunnock, "front", EMPTY, roll=float(dunnock.programme.targets.roll))
-    got = reach_parts.drive_joint_angle(dunnock, EMPTY, "front", 1, "inner")
+    got = reach_parts.drive_joint_angle(dunnock, EMPTY, "front", AxlePath(axle, 1), "inner")
     points = parts.hardpoints(dunnock, "front")
     for heave in (-0.1, 0.0, 0.05):
         at = int(np.argmin(np.abs(axle.heave - heave)))
