@@ -1,4 +1,4 @@
-"""Every stage of the invented Tarn, run once on a short loop: the rules that all Results keep."""
+"""Every stage of the invented Tarn and Dunnock, run once on a short loop: the rules that all Results keep."""
 
 from __future__ import annotations
 
@@ -29,9 +29,9 @@ def _stage(name: str) -> Stage:
     return next(s for s in STAGES if s.name == name)
 
 
-@pytest.fixture(scope="module")
-def short(vary: Vary) -> Job:
-    return vary({"road_loop.sections": SHORT})
+@pytest.fixture(scope="module", params=["tarn", "dunnock"])
+def short(request: pytest.FixtureRequest, vary: Vary, vary_dunnock: Vary) -> Job:
+    return {"tarn": vary, "dunnock": vary_dunnock}[str(request.param)]({"road_loop.sections": SHORT})
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +47,8 @@ def test_a_stage_runs_once_for_each_choice(short: Job, results: dict[str, Result
     for stage in STAGES:
         assert stage.run(short) is results[stage.name]
     travel = next(s for s in STAGES if s.name == "travel")
-    assert travel.run(short, fitout="rescue") is not results["travel"]
+    other = list(short.programme.fitouts)[-1]
+    assert travel.run(short, fitout=other) is not results["travel"]
     assert run_before_release(short) == tuple(results[n] for n in NAMES[:-1])
 
 
