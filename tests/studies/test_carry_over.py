@@ -47,7 +47,7 @@ def test_lift_and_rate_go_with_the_load(job: Job, earlier: Job) -> None:
     own = trials["front", "this kit", "front_standard"]
     old = trials["front", "Tarn of old", "front_standard"]
     load = parts.static_corner_load(job, "bare", "front") / model.spring_ratio(job, BARE, "front")
-    assert old.lift - own.lift == pytest.approx(load * (1.0 / own.rate - 1.0 / old.rate), rel=0.06)
+    assert old.lift - own.lift == pytest.approx(load * (1.0 / own.law.rate - 1.0 / old.law.rate), rel=0.06)
     assert old.frequency > own.frequency
     assert old.droop_on_spring < own.droop_on_spring
 

@@ -11,37 +11,40 @@ import numpy as np
 
 from tussock.errors import SolverError
 from tussock.mechanics.dampers import damping_ratio
-from tussock.mechanics.motion import settle
+from tussock.mechanics.motion import settle, springing
+from tussock.record.layouts import LAYOUTS
 from tussock.studies import model, parts
 from tussock.studies.display import show
 from tussock.studies.heights import ride_frequency
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.reach import axle_travel
 from tussock.studies.result import Cell, Column, Notice, Result, Table
-from tussock.studies.spring_laws import coil_of
+from tussock.studies.spring_laws import SpringLaw, spring_law
 
 QUESTION = "Which parts of the earlier kit fit here, and what would they give?"
 _LOOSE = 6e-3  # a coil centred by more play than this on its pilot walks; common practice, no source [m]
+_KIND_WORDS = {"coil": "coils", "leaf": "leaf springs", "torsion_bar": "torsion bars"}
 _SAME = 0.3e-3  # bolts, threads and widths count as equal within this [m]
 _JUDGED = 0.26  # damper speed at which the body's own motion is damped [m/s]; common practice, no source
 
 
 @dataclass(frozen=True, kw_only=True)
 class SpringTrial:
-    """A coil on one axle of this vehicle in one fit-out.
+    """A spring on one axle of this vehicle in one fit-out.
 
     Attributes
     ----------
     source, name, end : str
         "stock", "this kit" or the other programme's name; the spring; the axle.
-    rate, free_length : float
-        [N/m], [m].
+    law : SpringLaw
+        What it does.
     lift : float
         Body over stock kerb at that axle [m]; nan where the vehicle does not stand within its travel.
     frequency : float
         Body on spring and tyre [Hz].
     droop_on_spring, left_at_bump : float
-        Droop until the spring is loose, and what is left to its shortest length at the bump wanted [m]; nan if unknown.
+        Droop until the spring carries nothing, and what is left of a coil to its shortest length at the bump wanted
+        [m]; nan if unknown.
     faults : tuple of str
         What does not fit.
     """
@@ -49,8 +52,7 @@ class SpringTrial:
     source: str
     name: str
     end: str
-    rate: float
-    free_length: float
+    law: SpringLaw
     lift: float
     frequency: float
     droop_on_spring: float
@@ -88,7 +90,10 @@ class DamperTrial:
 
 
 def spring_trials(job: Job, other: Job, setup: Setup) -> tuple[SpringTrial, ...]:
-    """Return stock, this kit's and the other kit's coils on both axles in one fit-out."""
+    """Return stock, this kit's and the other kit's springs on both axles in one fit-out, of kinds that the axle takes.
+
+    Springs of another kind are judged where no spring of the other kit is of a kind that the axle takes.
+    """
     out: list[SpringTrial] = []
     for end in ENDS:
         axle = job.programme.vehicle.axles[end]
@@ -96,26 +101,23 @@ def spring_trials(job: Job, other: Job, setup: Setup) -> tuple[SpringTrial, ...]
         name, record = parts.spring_choice(job, setup, end)
         if name != STOCK:
             rows.append(("this kit", name, record))
-        rows += [(other.programme.programme.name, n, s) for n, s in other.programme.kit.springs.items()]
-        out += [_spring(job, setup, end, source, name, record) for source, name, record in rows if _is_coil(record)]
+        theirs = [(other.programme.programme.name, n, s) for n, s in other.programme.kit.springs.items()]
+        kinds = LAYOUTS[axle.layout].springs
+        rows += [row for row in theirs if row[2].kind in kinds] or theirs
+        out += [_spring(job, setup, end, source, name, record) for source, name, record in rows]
     return tuple(out)
 
 
-def _is_coil(record: Any) -> bool:
-    return bool(record.kind == "coil")
-
-
 def _spring(job: Job, setup: Setup, end: str, source: str, name: str, record: Any) -> SpringTrial:
-    rate, free = float(record.rate), float(record.free_length)
-    base = model.vehicle(job, setup)
-    axle = base.front if end == "front" else base.rear
+    law = spring_law(record)
+    layout = job.programme.vehicle.axles[end].layout
     wheels = slice(0, 2) if end == "front" else slice(2, 4)
     faults = list(_seat_faults(job, end, record))
     lift = frequency = droop = bump = math.nan
-    if min(axle.spring_rate) <= 0.0:
-        faults.append("this axle does not stand on coils")
+    if law.kind not in LAYOUTS[layout].springs:
+        faults.append(f"this axle takes no {_KIND_WORDS[law.kind]}")
     else:
-        fitted = parts.spring_of(job, Setup(fitout=KERB, build=setup.build), end, name, record)
+        fitted = parts.spring_of(job, setup, end, name, record, packers=())
         vehicle = model.sprung(job, setup, end, fitted)
         kerb = model.rest(job, Setup(fitout=KERB, build=STOCK))
         try:
@@ -124,28 +126,27 @@ def _spring(job: Job, setup: Setup, end: str, source: str, name: str, record: An
             faults.append("the vehicle would not stand within its travel on it")
         else:
             lift = float(np.mean(rest.body_height[wheels] - kerb.body_height[wheels]))
-            stands = float(np.mean(rest.spring_length[wheels]))
+            stands = float(np.mean(rest.spring_length[wheels])) - fitted.seats
             ratio = model.spring_ratio(job, setup, end)
-            wheel = model.wheel_rate(job, setup, end) + (rate - parts.fitted_spring(job, setup, end).rate) * ratio**2
+            at = ENDS.index(end)
+            wheel = springing(vehicle.axles[at], heave=float(rest.heave[at])).wheel_rate
             frequency = ride_frequency(
                 rate=wheel,
                 tyre=float(job.programme.vehicle.tyre.vertical_stiffness),
                 sprung_corner=parts.sprung_corner(job, setup.fitout, end),
             )
-            droop = (free - stands) / ratio
-            coil = coil_of(record)
-            if coil is not None:
-                bump = stands - ratio * float(job.programme.targets.bump[end]) - coil.least_length
+            droop = fitted.droop(stands, ratio)
+            if law.coil is not None:
+                bump = stands - ratio * float(job.programme.targets.bump[end]) - law.coil.least_length
                 if bump < 0.0:
                     faults.append(f"its coils close {show(-bump, 'length')} before full bump")
             if droop < float(job.programme.targets.droop[end]):
-                faults.append(f"it is loose after {show(droop, 'length')} of droop")
+                faults.append(f"it carries nothing after {show(droop, 'length')} of droop")
     return SpringTrial(
         source=source,
         name=name,
         end=end,
-        rate=rate,
-        free_length=free,
+        law=law,
         lift=lift,
         frequency=frequency,
         droop_on_spring=droop,
@@ -157,7 +158,7 @@ def _spring(job: Job, setup: Setup, end: str, source: str, name: str, record: An
 def _seat_faults(job: Job, end: str, record: Any) -> Sequence[str]:
     """Return what keeps a coil from the axle's seats; nothing is said where a size is not known."""
     seat = job.programme.vehicle.axles[end].spring_seat
-    if seat is None or record.wire is None or record.mean_diameter is None:
+    if seat is None or record.kind != "coil" or record.wire is None or record.mean_diameter is None:
         return ()
     inside = float(record.mean_diameter) - float(record.wire)
     outside = float(record.mean_diameter) + float(record.wire)
@@ -310,8 +311,8 @@ def _spring_table(job: Job, setup: Setup, trials: Sequence[SpringTrial]) -> Tabl
             t.end,
             t.source,
             t.name,
-            t.rate,
-            t.free_length,
+            show(t.law.rate, t.law.rate_kind),
+            show(t.law.free_length, t.law.length_kind),
             cell(t.lift),
             cell(t.frequency),
             cell(t.droop_on_spring),
@@ -327,8 +328,8 @@ def _spring_table(job: Job, setup: Setup, trials: Sequence[SpringTrial]) -> Tabl
             Column(key="axle", title="Axle"),
             Column(key="source", title="From"),
             Column(key="spring", title="Spring"),
-            Column(key="rate", title="Rate", kind="rate"),
-            Column(key="free_length", title="Free", kind="length"),
+            Column(key="rate", title="Rate"),
+            Column(key="free_length", title="Free"),
             Column(key="lift", title="Lift", kind="length", sign=True),
             Column(key="frequency", title="Ride", kind="frequency"),
             Column(key="droop", title="Droop on it", kind="length"),
@@ -337,7 +338,8 @@ def _spring_table(job: Job, setup: Setup, trials: Sequence[SpringTrial]) -> Tabl
         ),
         rows=tuple(rows),
         strong=tuple(i for i, t in enumerate(trials) if not t.faults and t.source not in (STOCK, "this kit")),
-        note="without packers; a seat centres a coil with 6 mm of play (common practice, no source) or as it says",
+        note="without packers, blocks and longer shackles; free: length, arch or angle without load; a seat centres a "
+        "coil with 6 mm of play (common practice, no source) or as it says",
     )
 
 

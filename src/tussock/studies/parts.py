@@ -81,6 +81,18 @@ class Spring:
         law = dataclasses.replace(self.law, free_length=self.law.free_length + more)
         return dataclasses.replace(self, law=law)
 
+    def droop(self, length: float, ratio: float) -> float:
+        """Return how far a wheel droops from where the spring stands `length` long until it carries nothing [m].
+
+        Parameters
+        ----------
+        length : float
+            Between its seats, packers included; as its law counts it [m].
+        ratio : float
+            Spring travel over wheel travel [-]; of a torsion bar [rad/m].
+        """
+        return (self.free_length + self.packer - length) / ratio
+
     def at_rate(self, rate: float, free_length: float) -> Spring:
         """Return a spring of this kind with another rate [N/m] and free length [m]."""
         stages = self.law.stages
@@ -132,12 +144,14 @@ def fitted_spring(job: Job, setup: Setup, end: str) -> Spring:
     return spring_of(job, setup, end, name, record)
 
 
-def spring_of(job: Job, setup: Setup, end: str, name: str, record: Any) -> Spring:
-    """Return any spring on an axle, with the packers and the damper that a setup has there."""
-    packers: tuple[str, ...] = ()
+def spring_of(
+    job: Job, setup: Setup, end: str, name: str, record: Any, *, packers: tuple[str, ...] | None = None
+) -> Spring:
+    """Return any spring on an axle, with the damper that a setup has there and its packers, or the named ones."""
     every = job.programme.kit.packers
-    if not setup.stock and setup.fitout != KERB:
-        packers = tuple(p for p in job.programme.fitouts[setup.fitout].packers if every[p].axle == end)
+    if packers is None:
+        worn = () if setup.stock or setup.fitout == KERB else job.programme.fitouts[setup.fitout].packers
+        packers = tuple(p for p in worn if every[p].axle == end)
     raised = {kind: sum(float(every[p].height) for p in packers if every[p].kind == kind) for kind in RAISED}
     law = spring_law(record)
     seats = 0.0

@@ -66,26 +66,21 @@ def added_mass(job: Job, fitout: str, end: str) -> float:
 
 
 def choices(job: Job, build: str) -> tuple[Choice, ...]:
-    """Return every coil of the kit on every axle, bare and on each packer for that axle, over the load."""
+    """Return the kit's springs of every kind on the axles that use them, bare and on each packer, over the load."""
     out: list[Choice] = []
-    base = model.vehicle(job, Setup(fitout=KERB, build=build))
+    setup = Setup(fitout=KERB, build=build)
     kerb = model.rest(job, Setup(fitout=KERB, build=STOCK))
     for end in ENDS:
-        axle = base.front if end == "front" else base.rear
-        if min(axle.spring_rate) <= 0.0:
-            continue
         most = _HEADROOM * max((added_mass(job, f, end) for f in job.programme.fitouts), default=0.0)
         added = tuple(map(float, np.linspace(0.0, max(most, 50.0), _LOADS)))
-        packers = [("", 0.0)] + [(n, float(p.height)) for n, p in job.programme.kit.packers.items() if p.axle == end]
+        packers = ["", *(n for n, p in job.programme.kit.packers.items() if p.axle == end)]
         for name, record in job.programme.kit.springs.items():
-            if record.kind != "coil" or not any(
-                getattr(f.springs, end) == name for f in job.programme.fitouts.values()
-            ):
+            if not any(f.springs[end] == name for f in job.programme.fitouts.values()):
                 continue
-            for packer, height in packers:
-                fitted = parts.spring_of(job, Setup(fitout=KERB, build=build), end, name, record)
-                raised = dataclasses.replace(fitted, packer=height)
-                vehicle = model.sprung(job, Setup(fitout=KERB, build=build), end, raised)
+            for packer in packers:
+                worn = (packer,) if packer else ()
+                raised = parts.spring_of(job, setup, end, name, record, packers=worn)
+                vehicle = model.sprung(job, setup, end, raised)
                 lifts = _lifts(job, vehicle, end, added, kerb.body_height)
                 stood = [(m, z) for m, z in zip(added, lifts, strict=True) if math.isfinite(z)]
                 if len(stood) > 1:

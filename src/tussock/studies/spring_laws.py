@@ -55,6 +55,21 @@ class SpringLaw:
     friction: float = 0.0
     leaf: LeafSpring | None = None
 
+    @property
+    def rate_kind(self) -> str:
+        """Display kind of its rate."""
+        return "roll_rate" if self.kind == "torsion_bar" else "rate"
+
+    @property
+    def length_kind(self) -> str:
+        """Display kind of its length."""
+        return "angle" if self.kind == "torsion_bar" else "length"
+
+    @property
+    def length_name(self) -> str:
+        """What its length without load is called."""
+        return {"coil": "free length", "leaf": "free arch", "torsion_bar": "free angle"}[self.kind]
+
     def force(self, length: Floats | float) -> Floats:
         """Return the force at lengths [m], none beyond free [N]."""
         pressed = np.maximum(self.free_length - np.asarray(length, dtype=np.float64), 0.0)

@@ -5,15 +5,15 @@ The engineer creeps up: every step keeps the height by its free length, so that 
 
 from __future__ import annotations
 
-import dataclasses
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import brentq
 
 from tussock.errors import InputError, SolverError
-from tussock.mechanics.motion import AxleParts, Vehicle, settle
+from tussock.mechanics.motion import Vehicle, settle, springing
 from tussock.studies import loop, model, parts
 from tussock.studies.display import show
 from tussock.studies.heights import ride_frequency
@@ -22,7 +22,8 @@ from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Mark, No
 from tussock.studies.spring_laws import spring_law
 
 QUESTION = "How firm may the spring be before it is too much?"
-_MOST_LENGTH = 0.15  # free length is sought this far either way of the present one [m]
+_MOST_LENGTH = 0.15  # free length is sought this far either way of the present one [m]; of a bar's angle [rad]
+_FIRST_LENGTH = 0.02  # and first within this of what the load asks for
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,7 +33,7 @@ class SpringStep:
     Attributes
     ----------
     rate, free_length : float
-        Of the spring [N/m], [m], packer apart.
+        Of the spring [N/m], [m], packer apart; as its law counts them.
     lift_as_it_is : float
         Height over stock kerb if the free length stayed as it is [m]; nan if the vehicle would not stand.
     frequency : float
@@ -60,15 +61,6 @@ class SpringStep:
     control: float
 
 
-def _with_axle(vehicle: Vehicle, end: str, axle: AxleParts) -> Vehicle:
-    return dataclasses.replace(vehicle, front=axle) if end == "front" else dataclasses.replace(vehicle, rear=axle)
-
-
-def _sprung(vehicle: Vehicle, end: str, rate: float, length: float) -> Vehicle:
-    axle = vehicle.front if end == "front" else vehicle.rear
-    return _with_axle(vehicle, end, dataclasses.replace(axle, spring_rate=(rate, rate), spring_length=(length, length)))
-
-
 def _height(vehicle: Vehicle, end: str) -> float:
     at = slice(0, 2) if end == "front" else slice(2, 4)
     return float(np.mean(settle(vehicle).body_height[at]))
@@ -93,7 +85,7 @@ def steps(
     Raises
     ------
     InputError
-        For steps that do not rise, or an axle whose springing has no rate of its own to step.
+        For steps that do not rise.
     SolverError
         If no free length holds the height at a rate.
     """
@@ -102,16 +94,12 @@ def steps(
             f"steps from {least:g} to {most:g} of the stock rate in {count} do not rise; say 0.8 to 1.6 in 7"
         )
     base = model.vehicle(job, setup)
-    axle = base.front if end == "front" else base.rear
     fitted = parts.fitted_spring(job, setup, end)
-    if min(axle.spring_rate) <= 0.0:
-        raise InputError(f"the {end} axle does not stand on coils whose rate could be stepped one by one")
-    wanted, packer = _height(base, end), fitted.packer
+    wanted = _height(base, end)
     kerb = _height(model.vehicle(job, Setup(fitout=KERB, build=STOCK)), end)
     ratio = model.spring_ratio(job, setup, end)
-    wheel_rate, roll_rate = model.wheel_rate(job, setup, end), model.roll_rate(job, setup, end)
-    levers = model.ride(job, setup, end).levers
-    stands = model.posture(job, setup)[end].spring_length
+    stands = model.posture(job, setup)[end]
+    carried = float(fitted.force(stands.spring_length))
     corner = parts.sprung_corner(job, setup.fitout, end)
     reference = loop.drive_loop(job, Setup(fitout=setup.fitout, build=STOCK))
     stock = spring_law(job.programme.vehicle.axles[end].spring).rate
@@ -119,18 +107,22 @@ def steps(
     for share in np.linspace(least, most, count):
         rate = float(share) * stock
 
-        def miss(longer: float, rate: float = rate) -> float:
-            return _height(_sprung(base, end, rate, fitted.free_length + packer + fitted.seats + longer), end) - wanted
+        def stepped(longer: float, rate: float = rate) -> Vehicle:
+            return model.sprung(job, setup, end, fitted.at_rate(rate, fitted.free_length + longer))
 
-        longer = _root(miss, rate, end)
-        vehicle = _sprung(base, end, rate, fitted.free_length + packer + fitted.seats + longer)
+        def miss(longer: float, stepped: Callable[[float], Vehicle] = stepped) -> float:
+            return _height(stepped(longer), end) - wanted
+
+        # Hooke's law says about where to look; helper leaves take part in both
+        longer = _root(miss, carried / rate - carried / fitted.rate, show(rate, fitted.law.rate_kind), end)
+        vehicle = stepped(longer)
         runs = loop.drive_loop(job, setup, vehicle=vehicle)
         index = loop.loop_index(runs, reference)
         try:
-            lift = _height(_sprung(base, end, rate, fitted.free_length + packer), end) - kerb
+            lift = _height(stepped(0.0), end) - kerb
         except SolverError:
             lift = math.nan  # it would rest outside its travel: shown as none
-        wheel = wheel_rate + (rate - fitted.rate) * ratio**2
+        acts = springing(vehicle.axles[ENDS.index(end)], heave=stands.heave)
         wheels = slice(0, 2) if end == "front" else slice(2, 4)
         out.append(
             SpringStep(
@@ -138,12 +130,12 @@ def steps(
                 free_length=fitted.free_length + longer,
                 lift_as_it_is=lift,
                 frequency=ride_frequency(
-                    rate=wheel,
+                    rate=acts.wheel_rate,
                     tyre=float(job.programme.vehicle.tyre.vertical_stiffness),
                     sprung_corner=corner,
                 ),
-                droop_on_spring=(fitted.free_length + packer + fitted.seats + longer - stands) / ratio,
-                roll_rate=roll_rate + (rate - fitted.rate) * float(np.sum(np.asarray(levers) ** 2)),
+                droop_on_spring=fitted.longer(longer).droop(stands.spring_length, ratio),
+                roll_rate=acts.roll_rate,
                 stop_count=int(sum(r.measures["stop_count"] for r in runs)),
                 hardest=max(max(r.stops[wheels]) for r in runs),
                 comfort=index.comfort,
@@ -153,22 +145,24 @@ def steps(
     return tuple(out)
 
 
-def _root(miss: object, rate: float, end: str) -> float:
+def _root(miss: Callable[[float], float], near: float, rate: str, end: str) -> float:
     """Return the change of free length that holds the height; the vehicle may leave its travel far away from it."""
-    assert callable(miss)
 
     def safe(longer: float) -> float:
         try:
-            return float(miss(longer))
+            return miss(longer)
         except SolverError:
-            return math.copysign(1.0, longer)
+            return math.copysign(1.0, longer - near)
 
-    if safe(-_MOST_LENGTH) * safe(_MOST_LENGTH) > 0.0:
-        raise SolverError(
-            f"no free length within {show(_MOST_LENGTH, 'length')} of the present one holds the {end} height at "
-            f"{show(rate, 'rate')}"
-        )
-    return float(brentq(safe, -_MOST_LENGTH, _MOST_LENGTH, xtol=1e-5))
+    reach = _FIRST_LENGTH
+    while safe(near - reach) * safe(near + reach) > 0.0:
+        reach *= 2.0
+        if reach > _MOST_LENGTH:
+            raise SolverError(
+                f"no spring within {show(_MOST_LENGTH, 'length')} of the length that the load asks for holds the "
+                f"{end} height at {rate}"
+            )
+    return float(brentq(safe, near - reach, near + reach, xtol=1e-8))
 
 
 def study(
@@ -220,35 +214,37 @@ def study(
     return Result(
         stage="steps",
         question=QUESTION,
-        answer=_answer(end, best, inside, present.rate),
+        answer=_answer(end, best, inside, present),
         passes=bool(inside),
         provenance=job.provenance(setup, seed=job.programme.road_loop.seed),
         notices=tuple(notices),
-        pictures=(_picture(end, found, present.rate, stock),),
-        tables=(_table(end, found, stock, best),),
+        pictures=(_picture(end, found, present, stock),),
+        tables=(_table(end, found, present, stock, best),),
         inputs={
             f"targets.ride_frequency.{end}": f"{window.least} to {window.most}",
-            f"{end} spring": f"{present.name}, {show(present.rate, 'rate')}",
+            f"{end} spring": f"{present.name}, {show(present.rate, present.law.rate_kind)}",
         },
         values={"best_rate_N_per_m": best.rate, "best_free_length_m": best.free_length},
     )
 
 
-def _answer(end: str, best: SpringStep, inside: list[SpringStep], present: float) -> str:
+def _answer(end: str, best: SpringStep, inside: list[SpringStep], present: parts.Spring) -> str:
+    kind = present.law.rate_kind
     if not inside:
         return (
-            f"No step of the {end} spring rides within its window; the nearest to balance is {show(best.rate, 'rate')} "
+            f"No step of the {end} spring rides within its window; the nearest to balance is {show(best.rate, kind)} "
             f"at {show(best.frequency, 'frequency')}."
         )
     return (
-        f"From {show(inside[0].rate, 'rate')} to {show(inside[-1].rate, 'rate')} the {end} rides within its window; "
-        f"{show(best.rate, 'rate')} balances comfort and control best on the loop "
+        f"From {show(inside[0].rate, kind)} to {show(inside[-1].rate, kind)} the {end} rides within its window; "
+        f"{show(best.rate, kind)} balances comfort and control best on the loop "
         f"({show(best.frequency, 'frequency')}, {show(best.droop_on_spring, 'length')} of droop before it is loose; "
-        f"the present spring has {show(present, 'rate')})."
+        f"the present spring has {show(present.rate, kind)})."
     )
 
 
-def _table(end: str, found: tuple[SpringStep, ...], stock: float, best: SpringStep) -> Table:
+def _table(end: str, found: tuple[SpringStep, ...], present: parts.Spring, stock: float, best: SpringStep) -> Table:
+    law = present.law
     rows: list[tuple[Cell, ...]] = [
         (
             s.rate,
@@ -269,10 +265,10 @@ def _table(end: str, found: tuple[SpringStep, ...], stock: float, best: SpringSt
         key="steps",
         title=f"{end.capitalize()} spring, step by step",
         columns=(
-            Column(key="rate", title="Rate", kind="rate"),
+            Column(key="rate", title="Rate", kind=law.rate_kind),
             Column(key="over_stock", title="Over stock", kind="share", digits=0, sign=True),
-            Column(key="free_length", title="Free length", kind="length"),
-            Column(key="lift", title="Lift if it stayed as long", kind="length", sign=True),
+            Column(key="free_length", title=law.length_name.capitalize(), kind=law.length_kind),
+            Column(key="lift", title=f"Lift if the {law.length_name} stayed", kind="length", sign=True),
             Column(key="frequency", title="Ride", kind="frequency"),
             Column(key="roll_rate", title="Roll rate", kind="roll_rate"),
             Column(key="droop", title="Droop on the spring", kind="length"),
@@ -283,21 +279,21 @@ def _table(end: str, found: tuple[SpringStep, ...], stock: float, best: SpringSt
         ),
         rows=tuple(rows),
         strong=(found.index(best),),
-        note="each step keeps the present height by its free length; comfort and control on the road loop with the "
-        "present dampers, against stock, less is better. A firmer spring wants more rebound damping",
+        note=f"each step keeps the present height by its {law.length_name}; comfort and control on the road loop with "
+        "the present dampers, against stock, less is better. A firmer spring wants more rebound damping",
     )
 
 
-def _picture(end: str, found: tuple[SpringStep, ...], present: float, stock: float) -> LineChart:
+def _picture(end: str, found: tuple[SpringStep, ...], present: parts.Spring, stock: float) -> LineChart:
     rates = tuple(s.rate for s in found)
     return LineChart(
         key=f"{end}_steps",
         title=f"{end.capitalize()} spring rate: comfort and control on the loop",
-        x=Axis(title="spring rate", kind="rate"),
+        x=Axis(title="spring rate", kind=present.law.rate_kind),
         y=Axis(title="against stock, less is better", kind="share"),
         lines=(
             Line(label="discomfort", x=rates, y=tuple(s.comfort - 1.0 for s in found)),
             Line(label="loss of control", x=rates, y=tuple(s.control - 1.0 for s in found), role="governs"),
         ),
-        marks=(Mark(text="stock", x=stock, role="stock"), Mark(text="present", x=present)),
+        marks=(Mark(text="stock", x=stock, role="stock"), Mark(text="present", x=present.rate)),
     )
