@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from tussock.errors import DomainError
 from tussock.mechanics.springs.coil import CoilSpring, Ends, Seating
 from tussock.mechanics.springs.rainflow import Cycle
-from tussock.mechanics.springs.spectrum import stress_reserve
+from tussock.mechanics.springs.spectrum import Strokes, stress_reserve
 from tussock.mechanics.springs.wire import STEELS, SpringSteel
 
 #: spring index that can be coiled (EN 13906-1, scope, from memory; below 4 hot coils are made with care)
@@ -144,7 +144,7 @@ def propose(
         longest=max(longest, length),
         outside_most=outside_most,
         seating=seating,
-        strokes=tuple(strokes),
+        strokes=Strokes.of(strokes) if strokes else None,
         rounds=rounds,
     )
     best: list[Proposal] = []
@@ -186,7 +186,7 @@ class _Wish:
     longest: float
     outside_most: float
     seating: Seating
-    strokes: tuple[Cycle, ...]
+    strokes: Strokes | None
     rounds: float
 
 

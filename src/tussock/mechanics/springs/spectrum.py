@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import brentq
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
@@ -90,15 +91,33 @@ def _damages(wire: float, lower: Floats, upper: Floats) -> Floats:
     return np.asarray(np.where(stroke <= 0.0, 0.0, damage))
 
 
-def _stresses(spring: CoilSpring, lengths: Sequence[Cycle]) -> tuple[Floats, Floats, Floats]:
-    """Return lower and upper corrected stress [Pa] and count of each stroke, cut at solid and at free."""
-    if not lengths:
-        raise DomainError("fatigue: there are no strokes to count")
+@dataclass(frozen=True, slots=True)
+class Strokes:
+    """Strokes as arrays, made once where many springs are judged by them: longest and shortest length [m], count."""
+
+    longest: Floats
+    shortest: Floats
+    count: Floats
+
+    @classmethod
+    def of(cls, lengths: Sequence[Cycle]) -> Strokes:
+        """Return counted strokes as arrays; DomainError where there are none."""
+        if not lengths:
+            raise DomainError("fatigue: there are no strokes to count")
+        table = np.array([(c.high, c.low, c.count) for c in lengths], dtype=np.float64)
+        return cls(table[:, 0], table[:, 1], table[:, 2])
+
+
+def _stresses(spring: CoilSpring, strokes: Strokes) -> tuple[Floats, Floats]:
+    """Return lower and upper corrected stress of each stroke [Pa], cut at solid and at free."""
     if not spring.ends.startswith("hot"):
         raise DomainError("fatigue: the diagrams are those of hot-coiled springs")
-    ends = np.clip(np.array([(c.high, c.low) for c in lengths]), spring.solid_length, spring.free_length)
-    stress = spring.stress(1.0, corrected=True) * spring.rate * (spring.free_length - ends)
-    return stress[:, 0], stress[:, 1], np.array([c.count for c in lengths])
+    per_length = spring.stress(1.0, corrected=True) * spring.rate
+    lower, upper = (
+        per_length * (spring.free_length - np.clip(ends, spring.solid_length, spring.free_length))
+        for ends in (strokes.longest, strokes.shortest)
+    )
+    return np.asarray(lower), np.asarray(upper)
 
 
 def spectrum_life(spring: CoilSpring, lengths: Sequence[Cycle]) -> SpectrumLife:
@@ -116,7 +135,9 @@ def spectrum_life(spring: CoilSpring, lengths: Sequence[Cycle]) -> SpectrumLife:
     DomainError
         No strokes, cold coiling, or a wire outside the diagrams.
     """
-    lower, upper, count = _stresses(spring, lengths)
+    strokes = Strokes.of(lengths)
+    lower, upper = _stresses(spring, strokes)
+    count = strokes.count
     at_zero, knee, most = goodman_line(spring.wire, cycles=_MANY)
     permitted = at_zero + np.minimum(lower / knee, 1.0) * (most - at_zero)
     i = int(np.argmax(upper / permitted))
@@ -131,7 +152,7 @@ def spectrum_life(spring: CoilSpring, lengths: Sequence[Cycle]) -> SpectrumLife:
     )
 
 
-def stress_reserve(spring: CoilSpring, lengths: Sequence[Cycle], *, rounds: float) -> float:
+def stress_reserve(spring: CoilSpring, lengths: Sequence[Cycle] | Strokes, *, rounds: float) -> float:
     """Return the factor by which every stress might grow until Miner's sum over so many rounds is 1 [-], at most 3.
 
     Above 1 the spring outlasts the rounds; it is comparable with a margin on stress, as Miner's sum itself is not.
@@ -145,12 +166,16 @@ def stress_reserve(spring: CoilSpring, lengths: Sequence[Cycle], *, rounds: floa
     """
     if not rounds > 0.0:
         raise DomainError(f"fatigue: {rounds:g} rounds; a positive number is needed")
-    lower, upper, count = _stresses(spring, lengths)
-    low, high = 0.0, _MOST_RESERVE
-    for _ in range(24):
-        middle = 0.5 * (low + high)
-        if rounds * float(np.sum(_damages(spring.wire, middle * lower, middle * upper) * count)) > 1.0:
-            high = middle
-        else:
-            low = middle
-    return low
+    strokes = lengths if isinstance(lengths, Strokes) else Strokes.of(lengths)
+    lower, upper = _stresses(spring, strokes)
+    count = strokes.count
+
+    def over(factor: float) -> float:
+        """Logarithm of Miner's sum with every stress grown; it rises steadily, steeply and without bound."""
+        total = rounds * float(np.sum(_damages(spring.wire, factor * lower, factor * upper) * count))
+        return math.log(min(max(total, 1e-30), 1e30))
+
+    if over(_MOST_RESERVE) <= 0.0:
+        return _MOST_RESERVE
+    # no stress, no damage: the root lies between
+    return float(brentq(over, 0.0, _MOST_RESERVE, xtol=1e-6))
