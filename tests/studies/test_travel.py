@@ -137,11 +137,12 @@ def test_damper_table_holds_the_lengths_of_the_poses(job: Job) -> None:
     part = axle.attachments["damper"]
     ride = model.posture(job, BARE)["front"].heave
     keys = [c.key for c in table.columns]
-    for column, heave in (("ride", ride), ("needed_open", ride - 0.070)):
+    # the track rod moves the axle sideways, so one side is longer, and that one decides
+    for column, heave, side in (("ride", ride, np.mean), ("needed_open", ride - 0.070, np.max)):
         got = table.rows[0][keys.index(column)]
         pose = axle.pose(heave, 0.0)
         ends = [pose.place(b, p) - c for b, p, c in zip(part.bodies, part.at, part.chassis, strict=True)]
-        assert got == pytest.approx(float(np.mean(np.linalg.norm(ends, axis=1))), abs=3e-4)
+        assert got == pytest.approx(float(side(np.linalg.norm(ends, axis=1))), abs=3e-4)
 
 
 @pytest.mark.parametrize("fitout", ["bare", "winch", "rescue"])

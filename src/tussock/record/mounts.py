@@ -37,3 +37,4 @@ class SpringSeat(Frozen):
         default=None, description="largest inside diameter that a stepped or tapered seat still centres"
     )
     room: SeatSize = Field(description="largest outside diameter of a coil that has room, compressed")
+    retained: bool = Field(default=False, description="whether clamps hold the coil in both seats when it is loose")
