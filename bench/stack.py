@@ -77,14 +77,15 @@ def contact_by_library(stack: Stack, pressure: float) -> tuple[Floats, float]:
 
     grid = grid_of(stack)
     n, nodes = grid.clamp.size, grid.radius.size
-    table = np.zeros((nodes - 1, 3, 16))
-    kernels.element_tables(grid.radius, GAUSS, WEIGHT, table)
+    table = np.zeros((nodes - 1, 3, 20))
+    kernels.element_tables(grid.radius, GAUSS, WEIGHT, 0.0, table)
     stiff = []
     for k in range(n):
         plane = grid.modulus[k] * grid.thickness[k] / (1 - grid.poisson[k] ** 2)
         bend = np.zeros((nodes - 1, 4, 4))
         kernels.disc_tables(
-            table, grid.clamp[k], grid.rim[k], plane * grid.thickness[k] ** 2 / 12, plane, grid.poisson[k], bend,
+            table, grid.clamp[k], grid.rim[k], plane * grid.thickness[k] ** 2 / 12, 1.0, 0.0, plane,
+            grid.poisson[k], bend,
             np.zeros((nodes - 1, 3, 3)), np.zeros((nodes - 1, 3)), np.zeros((nodes - 1, 3)), np.zeros((nodes, 2)),
         )  # fmt: skip
         whole = np.zeros((2 * nodes, 2 * nodes))

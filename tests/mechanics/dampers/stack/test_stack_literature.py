@@ -19,12 +19,11 @@ from __future__ import annotations
 import json
 import math
 import shutil
-from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy.integrate import solve_bvp
-from stack_decks import CASES, RESULTS, solve_solids
+from stack_decks import CASES, RESULTS, SHORT, solve_solids
 from stack_samples import MM, discs, stack
 
 from tussock.mechanics.dampers.stack import Port, RingLoad, Stack, lift_curve, solve
@@ -135,7 +134,7 @@ LARGE = [
 def test_large_deflection_of_one_disc(a: float, b: float, t: float, rows: tuple[tuple[float, float], ...]) -> None:
     """Source 3; 0.05 % (the target is 0.5 %) with 15 elements."""
     one = stack([a], t, clamp=b, port=(b, a))
-    curve = lift_curve(one, [q * 1e6 for q, _ in rows], element=(a - b) * MM / 15)
+    curve = lift_curve(one, [q * 1e6 for q, _ in rows], element=(a - b) * MM / 15, shear=False, faces=False)
     assert curve.lift / MM == pytest.approx([w for _, w in rows], rel=5e-4)
 
 
@@ -167,7 +166,7 @@ def test_large_deflection_against_the_differential_equation() -> None:
     guess[0] = 0.06 * (grid - c) ** 2 / (2 * (a - c)) / scale
     exact = solve_bvp(field, ends, grid, guess, tol=1e-7)
     assert exact.success
-    state = solve(stack([15.0], 0.2, clamp=6.0, port=(6.0, 15.0)), q, element=0.3e-3)
+    state = solve(stack([15.0], 0.2, clamp=6.0, port=(6.0, 15.0)), q, element=0.3e-3, shear=False, faces=False)
     radius, w, b = state.profile(1)
     assert w / scale == pytest.approx(exact.sol(radius)[0], rel=1e-4, abs=1e-5)
     assert b == pytest.approx(exact.sol(radius)[1], rel=1e-3, abs=1e-5)
@@ -177,7 +176,7 @@ def test_large_deflection_against_the_differential_equation() -> None:
 
 def test_two_discs_linear() -> None:
     """Source 4: rims, the ring force at the small disc's rim, half of the load in the interface."""
-    two = CASES["two"].stack()
+    two = stack([14.0, 11.0])
     state = solve(two, 0.05e6, linear=True, element=0.4e-3)
     assert state.tips / MM == pytest.approx([0.065890, 0.041118], abs=1e-6)
     assert state.contacts.total(lower=1, upper=2) == pytest.approx(6.283, abs=1e-3)
@@ -185,35 +184,44 @@ def test_two_discs_linear() -> None:
     assert fine.contacts.force[-1] == pytest.approx(2.35, abs=0.005)
 
 
-def _solid_states() -> list[object]:
-    """Return every case and pressure; the one that misses the target is marked, strictly, with its figures."""
-    short = pytest.mark.xfail(
-        strict=True,
-        reason="ring at 0.1 MPa, where it is still open: lift 0.56 % low, the two last discs 1.6 % (0.7 micrometres) "
-        "high, unchanged with elements of 0.25 mm; cause not found yet",
-    )
-    return [
-        pytest.param(name, i, marks=short if (name, i) == ("ring", 0) else (), id=f"{name}, {p:g} MPa")
-        for name, case in CASES.items()
-        for i, p in enumerate(case.pressures)
-    ]
+SOLIDS = json.loads(RESULTS.read_text())["states"]
+# the short case is what the test marked ccx solves anew, on a mesh too coarse for a check of plates
+STATES = [(name, i) for name in SOLIDS if name != "short" for i in range(len(SOLIDS[name]))]
 
 
-@pytest.mark.parametrize(("name", "at"), _solid_states())
+@pytest.mark.parametrize(("name", "at"), STATES, ids=[f"{n}, {SOLIDS[n][i]['pressure']:g} MPa" for n, i in STATES])
 def test_stacks_against_solids(name: str, at: int) -> None:
-    """Source 5: every rim within 0.5 %, the target; reached 0.07, 0.10, 0.31 % for 2, 4, 8 discs."""
-    case = CASES[name]
-    solids = np.array(json.loads(RESULTS.read_text())["rim_deflection_mm"][name][at])
-    tips = np.array(solve(case.stack(), case.pressures[at] * 1e6).tips) / MM
-    assert tips == pytest.approx(solids, rel=5e-3)
+    """Source 5: lift within 0.5 %, every rim within 1 %, clamps and seat carry the same, stress near each clamp.
+
+    How the clamp shares its force among discs that touch right beside it is decided within a thickness of the
+    clamp, where plates say nothing: the sum is compared, not each disc's part.
+    """
+    case, solid = CASES[name], SOLIDS[name][at]
+    state = solve(case.stack(), solid["pressure"] * 1e6)
+    assert state.tips / MM == pytest.approx(np.array(solid["tips"]), rel=0.01)
+    assert state.tips[0] / MM == pytest.approx(solid["tips"][0], rel=5e-3)
+    load = solid["pressure"] * math.pi * (case.port[1] ** 2 - case.port[0] ** 2)
+    # pressure that follows the surface loses 0.2 % of its force at these slopes
+    held = -sum(solid["clamp"]) - solid["seat"] - solid["washer"]
+    assert load == pytest.approx(held, rel=3e-3, abs=0.01)
+    if case.washer:
+        assert state.washer_force == pytest.approx(-solid["washer"], rel=5e-3, abs=0.01)
+    if name == "clamps":
+        return  # a disc that rests on its neighbour's clamp edge has hardly any stress at its own clamp
+    for number, (radius, lower, upper) in enumerate(solid["root"], 1):
+        r, below, above = state.radial_stress(number)
+        at_mm = radius * MM
+        assert np.interp(at_mm, r, below) / 1e6 == pytest.approx(lower, rel=0.02)
+        assert np.interp(at_mm, r, above) / 1e6 == pytest.approx(upper, rel=0.02)
 
 
 @pytest.mark.ccx
 @pytest.mark.skipif(shutil.which("ccx") is None, reason="CalculiX (Debian package calculix-ccx) is not installed")
 def test_stored_solids_are_what_the_solver_says() -> None:
-    stored = json.loads(RESULTS.read_text())["rim_deflection_mm"]["two"]
-    case = replace(CASES["two"], pressures=CASES["two"].pressures[:1])
-    assert solve_solids(case)[0] == pytest.approx(stored[0], rel=1e-4)
+    found = solve_solids(SHORT)[0]
+    stored = SOLIDS["short"][0]
+    assert found["tips"] == pytest.approx(stored["tips"], rel=1e-4)
+    assert found["clamp"] == pytest.approx(stored["clamp"], rel=1e-3)
 
 
 @pytest.mark.parametrize("count", [2, 5, 12])

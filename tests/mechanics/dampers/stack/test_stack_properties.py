@@ -73,7 +73,9 @@ def test_last_disc_alone_bends_the_same_under_its_contact_forces(pressure: float
         RingLoad(radius=float(r), area=float(f))
         for r, f in zip(contacts.radius[chosen], contacts.force[chosen], strict=True)
     )
-    alone = solve(Stack(discs=TAPERED.discs[-1:], clamp_radius=5 * MM, ring_loads=rings), 1.0, element=0.25e-3)
+    alone = solve(
+        Stack(discs=TAPERED.discs[-1:], clamp_radius=5 * MM, ring_loads=rings), 1.0, element=0.25e-3, faces=False
+    )
     assert alone.tips[0] == pytest.approx(state.tips[-1], rel=1e-4)
     assert alone.stresses.root[0] == pytest.approx(state.stresses.root[-1], rel=0.01)
 
@@ -101,7 +103,10 @@ def test_the_way_to_a_pressure_does_not_matter(name: str) -> None:
 
 def test_small_pressure_is_the_linear_limit() -> None:
     for one in (TAPERED, CROSS_OVER):
-        assert solve(one, 10.0).lift == pytest.approx(solve(one, 10.0, linear=True).lift, rel=1e-6)
+        thin = solve(one, 10.0, linear=True).lift
+        assert solve(one, 10.0, shear=False, faces=False).lift == pytest.approx(thin, rel=1e-6)
+        # shear and the held edge matter to plates as short as a few thicknesses only
+        assert solve(one, 10.0).lift == pytest.approx(thin, rel=5e-3)
     assert solve(TAPERED, 4e6).lift < 0.7 * solve(TAPERED, 4e6, linear=True).lift
 
 
@@ -267,12 +272,11 @@ def test_two_seat_rings() -> None:
 def test_washer_limits_the_lift() -> None:
     height = 0.15 * MM
     one = stack([14, 13, 12], washer=Washer(radius=11 * MM, height=height))
-    free, stopped = solve(stack([14, 13, 12]), 2e6), solve(one, 2e6)
-    radius, w, b = stopped.profile(3)
+    free, stopped = solve(stack([14, 13, 12]), 2e6), solve(one, 2e6, faces=False)
+    radius, w, _ = stopped.profile(3)
     at = np.searchsorted(radius, 11 * MM - 1e-9)
     assert stopped.washer_force > 0.0
-    # contact at the disc's upper face: its middle plane stays lower by t b^2 / 4
-    assert w[at] + 0.2 * MM * b[at] ** 2 / 4 == pytest.approx(height, abs=1e-10)
+    assert w[at] == pytest.approx(height, abs=1e-10)
     assert stopped.lift < 0.9 * free.lift
     assert solve(one, 1e3).washer_force == 0.0
 

@@ -24,10 +24,18 @@ SOLVED, NO_CONVERGENCE, NOT_DEFINITE, NO_CONTACT_SET = 0, 1, 2, 3
 
 
 @kernel
-def element_tables(r: Floats, nodes: Floats, weights: Floats, table: Floats) -> None:
-    """Fill `table` (M-1, 3, 16): ring weight, 1/r, slope (4), curvature (4), u (3), u' (3) at each Gauss point."""
+def element_tables(r: Floats, nodes: Floats, weights: Floats, shear: float, table: Floats) -> None:
+    """Fill `table` (M-1, 3, 20) of one disc at each Gauss point.
+
+    Ring weight, 1/r, slope w' (4), curvature (4), u (3), u' (3), section rotation (4). `shear` is 12 D/(kappa G t)
+    [m^2]: deflection and rotation are linked so that the shear strain is constant in an element, w' is the rotation
+    plus the strain, and without shear flexibility the cubic Hermite functions are left: nothing locks.
+    """
     for e in range(r.size - 1):
         h = r[e + 1] - r[e]
+        soft = shear / (h * h)
+        part = 1.0 / (1.0 + soft)
+        strain = soft * part
         for g in range(3):
             x = nodes[g]
             y = 1.0 - x
@@ -35,14 +43,18 @@ def element_tables(r: Floats, nodes: Floats, weights: Floats, table: Floats) -> 
             radius = r[e] + h * x
             q[0] = 2.0 * math.pi * radius * weights[g] * h
             q[1] = 1.0 / radius
-            q[2] = -6.0 * x * y / h
-            q[3] = y * (1.0 - 3.0 * x)
+            q[16] = -6.0 * x * y * part / h
+            q[17] = y * (1.0 - 3.0 * x + soft) * part
+            q[18] = -q[16]
+            q[19] = x * (3.0 * x - 2.0 + soft) * part
+            q[2] = q[16] - strain / h
+            q[3] = q[17] - 0.5 * strain
             q[4] = -q[2]
-            q[5] = x * (3.0 * x - 2.0)
-            q[6] = (12.0 * x - 6.0) / (h * h)
-            q[7] = (6.0 * x - 4.0) / h
+            q[5] = q[19] - 0.5 * strain
+            q[6] = (12.0 * x - 6.0) * part / (h * h)
+            q[7] = (6.0 * x - 4.0 - soft) * part / h
             q[8] = -q[6]
-            q[9] = (6.0 * x - 2.0) / h
+            q[9] = (6.0 * x - 2.0 + soft) * part / h
             q[10] = y
             q[11] = x
             q[12] = 4.0 * x * y
@@ -53,26 +65,30 @@ def element_tables(r: Floats, nodes: Floats, weights: Floats, table: Floats) -> 
 
 @kernel
 def disc_tables(
-    table: Floats, first: int, last: int, bending: float, membrane: float, poisson: float,
+    table: Floats, first: int, last: int, bending: float, root: float, shear: float, membrane: float, poisson: float,
     bend: Floats, strain: Floats, bubble: Floats, plane: Floats, chain: Floats,
 ) -> None:  # fmt: skip
     """Fill the constant matrices of one disc over elements `first` to `last` - 1.
 
-    `bend` (E, 4, 4); `strain` (E, 3, 3) makes (e_r + nu e_t) of u; `bubble` (E, 3) its stiffness against (u0, u1) and
-    itself; `plane` (E, 3) the condensed membrane stiffness (00, 01, 11); `chain` (M, 2) its factors L D L' by node.
+    `bend` (E, 4, 4), shear included; `strain` (E, 3, 3) makes (e_r + nu e_t) of u; `bubble` (E, 3) its stiffness
+    against (u0, u1) and itself; `plane` (E, 3) the condensed membrane stiffness (00, 01, 11); `chain` (M, 2) its
+    factors L D L' by node. `shear` as `element_tables` takes it; `root` multiplies the bending stiffness
+    of the first element.
     """
     full = np.zeros((3, 3))
+    stiff = 12.0 * bending / shear if shear > 0.0 else 0.0
     for e in range(first, last):
         full[:] = 0.0
+        plate = bending * root if e == first else bending
         for g in range(3):
             q = table[e, g]
             for i in range(4):
                 for j in range(4):
-                    bend[e, i, j] += bending * q[0] * (
+                    bend[e, i, j] += q[0] * (plate * (
                         q[6 + i] * q[6 + j]
-                        + poisson * q[1] * (q[6 + i] * q[2 + j] + q[2 + i] * q[6 + j])
-                        + q[1] * q[1] * q[2 + i] * q[2 + j]
-                    )  # fmt: skip
+                        + poisson * q[1] * (q[6 + i] * q[16 + j] + q[16 + i] * q[6 + j])
+                        + q[1] * q[1] * q[16 + i] * q[16 + j]
+                    ) + stiff * (q[2 + i] - q[16 + i]) * (q[2 + j] - q[16 + j]))  # fmt: skip
             for i in range(3):
                 strain[e, g, i] = q[13 + i] + poisson * q[10 + i] * q[1]
             for i in range(3):
@@ -444,8 +460,8 @@ def gaps_after(
 
 @kernel
 def march(
-    r: Floats, clamp: Ints, rim: Ints, thickness: Floats, modulus: Floats, poisson: Floats, gap: Floats,
-    seat_node: Ints, seat_height: Floats, held_seat: int, washer: int, load: Floats, pressure: Floats,
+    r: Floats, clamp: Ints, rim: Ints, thickness: Floats, modulus: Floats, poisson: Floats, shear: Floats,
+    root: Floats, gap: Floats, seat_node: Ints, seat_height: Floats, held_seat: int, washer: int, load: Floats, pressure: Floats,
     linear: bool, faces: bool, gauss: Floats, weight: Floats, limits: Floats,
     w_out: Floats, u_out: Floats, inner_out: Floats, contact: Ints, room: Floats, force_out: Floats, gap_out: Floats,
     report: Ints, figures: Floats,
@@ -458,18 +474,18 @@ def march(
     `report` (P, 3): outcome, iterations, pivots; `figures` (P, 2): last relative step and its length.
     """
     n, nodes = clamp.size, r.size
-    table = np.zeros((nodes - 1, 3, 16))
+    table = np.zeros((n, nodes - 1, 3, 20))
     bend = np.zeros((n, nodes - 1, 4, 4))
     strain = np.zeros((n, nodes - 1, 3, 3))
     bubble = np.zeros((n, nodes - 1, 3))
     plane = np.zeros((n, nodes - 1, 3))
     chain = np.zeros((n, nodes, 2))
     membrane = np.zeros(n)
-    element_tables(r, gauss, weight, table)
     for k in range(n):
         membrane[k] = modulus[k] * thickness[k] / (1.0 - poisson[k] ** 2)
-        disc_tables(table, clamp[k], rim[k], membrane[k] * thickness[k] ** 2 / 12.0, membrane[k], poisson[k],
-                    bend[k], strain[k], bubble[k], plane[k], chain[k])  # fmt: skip
+        element_tables(r, gauss, weight, shear[k], table[k])
+        disc_tables(table[k], clamp[k], rim[k], membrane[k] * thickness[k] ** 2 / 12.0, root[k], shear[k],
+                    membrane[k], poisson[k], bend[k], strain[k], bubble[k], plane[k], chain[k])  # fmt: skip
     count = list_contacts(clamp, rim, thickness, gap, seat_node, seat_height, washer, nodes, contact, room)
     column = np.full((count, 2), -1, np.int64)
     soft = np.zeros(count)
@@ -498,6 +514,7 @@ def march(
     step = np.zeros((n, nodes, 2))
     residual = np.zeros((n, nodes, 2))
     lever = np.zeros((n, nodes))
+    push = np.zeros(nodes)
     spring = np.zeros((n, nodes))
     band = np.zeros((n, 3 * nodes, 6))
     compliance = np.zeros((n, 2 * nodes, 2 * nodes))
@@ -529,10 +546,14 @@ def march(
                         if column[p, side] >= 0:
                             k = contact[p, side]
                             spring[k, contact[p, 2]] += 0.5 * thickness[k] * max(force[p], 0.0)
+                for i in range(nodes):
+                    # the pressure stays on its part of the lower face, which swings out with the slope
+                    push[i] = 0.5 * thickness[0] * pressure[at] * load[i, 0]
+                    spring[0, i] = max(spring[0, i] - push[i], 0.0)
             definite = True
             for k in range(n):
                 definite = definite and factor_disc(
-                    table, clamp[k], rim[k], membrane[k], linear, bend[k], strain[k], bubble[k], plane[k], w[k], u[k],
+                    table[k], clamp[k], rim[k], membrane[k], linear, bend[k], strain[k], bubble[k], plane[k], w[k], u[k],
                     inner[k], spring[k], residual[k], band[k],
                 )  # fmt: skip
                 for i in range(clamp[k], rim[k] + 1):
@@ -540,6 +561,8 @@ def march(
                         residual[k, i, d] = -residual[k, i, d]
                         if k == 0:
                             residual[k, i, d] += pressure[at] * load[i, d]
+                    if k == 0:
+                        residual[k, i, 1] += push[i] * w[k, i, 1]
                 if definite:
                     face_compliance(band[k], clamp[k], rim[k], lever[k], work, compliance[k])
             if not definite:
@@ -630,11 +653,13 @@ def march(
                 for i in range(clamp[k] + 1, rim[k] + 1):
                     if k == 0:
                         c0 -= pressure[at] * (load[i, 0] * step[k, i, 0] + load[i, 1] * step[k, i, 1])
+                        c0 -= push[i] * w[k, i, 1] * step[k, i, 1]
+                        c1 -= push[i] * step[k, i, 1] ** 2
                 if linear:
                     continue
-                settle_membrane(table, clamp[k], rim[k], membrane[k], strain[k], bubble[k], chain[k], w[k], step[k],
+                settle_membrane(table[k], clamp[k], rim[k], membrane[k], strain[k], bubble[k], chain[k], w[k], step[k],
                                 u1[k], inner1[k])  # fmt: skip
-                settle_membrane(table, clamp[k], rim[k], membrane[k], strain[k], bubble[k], chain[k], step[k], step[k],
+                settle_membrane(table[k], clamp[k], rim[k], membrane[k], strain[k], bubble[k], chain[k], step[k], step[k],
                                 u2[k], inner2[k])  # fmt: skip
                 for e in range(clamp[k], rim[k]):
                     u1e, u1f, u1i = 2.0 * u1[k, e], 2.0 * u1[k, e + 1], 2.0 * inner1[k, e]
@@ -644,7 +669,7 @@ def march(
                             c0 += di * bend[k, e, i, j] * w[k, e + j // 2, j % 2]
                             c1 += di * bend[k, e, i, j] * step[k, e + j // 2, j % 2]
                     for g in range(3):
-                        q = table[e, g]
+                        q = table[k, e, g]
                         t = strain[k, e, g]
                         b = q[2] * w[k, e, 0] + q[3] * w[k, e, 1] + q[4] * w[k, e + 1, 0] + q[5] * w[k, e + 1, 1]
                         d = (q[2] * step[k, e, 0] + q[3] * step[k, e, 1] + q[4] * step[k, e + 1, 0]

@@ -52,8 +52,8 @@ def _march(grid: Grid, pressures: Floats, linear: bool, faces: bool, held_seat: 
     report = np.full((number, 3), kernels.NO_CONVERGENCE, dtype=np.int64)
     figures = np.zeros((number, 2))
     count = kernels.march(
-        grid.radius, grid.clamp, grid.rim, grid.thickness, grid.modulus, grid.poisson, grid.gap, grid.seat_node,
-        grid.seat_height, held_seat, grid.washer, grid.load, pressures, linear, faces and not linear, GAUSS, WEIGHT,
+        grid.radius, grid.clamp, grid.rim, grid.thickness, grid.modulus, grid.poisson, grid.shear, grid.root, grid.gap,
+        grid.seat_node, grid.seat_height, held_seat, grid.washer, grid.load, pressures, linear, faces and not linear, GAUSS, WEIGHT,
         LIMITS, deflection, membrane, bubble, contact, np.empty(room), force, gap, report, figures,
     )  # fmt: skip
     return _March(
@@ -153,7 +153,13 @@ def _states(stack: Stack, pressures: Floats, march: _March, rows: Ints, linear: 
 
 
 def solve(
-    stack: Stack, pressure: float, *, element: float = 0.5e-3, linear: bool = False, faces: bool = True
+    stack: Stack,
+    pressure: float,
+    *,
+    element: float = 0.5e-3,
+    linear: bool = False,
+    faces: bool = True,
+    shear: bool = True,
 ) -> StackState:
     """Solve a stack at one pressure, from rest.
 
@@ -169,9 +175,12 @@ def solve(
     element : float
         Longest element [m].
     linear : bool
-        Small deflections only: no membrane strain, contact at the middle planes.
+        Small deflections of classical thin plates: no membrane strain, no shear strain, contact at the middle planes.
     faces : bool
         Contact at the discs' faces (True) or at their middle planes.
+    shear : bool
+        Whether discs yield to transverse shear and a rigid clamp keeps their edge from shrinking sideways (True), as
+        solids do, or are ideal thin plates. Short stiff discs near the clamp need it.
 
     Returns
     -------
@@ -199,7 +208,7 @@ def solve(
     >>> round(solve(stack, 0.1e6).lift * 1e3, 3)  # mm; linear theory would say 0.592
     0.358
     """
-    return lift_curve(stack, [pressure], element=element, linear=linear, faces=faces).states[0]
+    return lift_curve(stack, [pressure], element=element, linear=linear, faces=faces, shear=shear).states[0]
 
 
 def lift_curve(
@@ -209,6 +218,7 @@ def lift_curve(
     element: float = 0.5e-3,
     linear: bool = False,
     faces: bool = True,
+    shear: bool = True,
 ) -> LiftCurve:
     """Solve a stack at several pressures, each from the last; the result does not depend on their order.
 
@@ -218,7 +228,7 @@ def lift_curve(
         What to solve.
     pressures : sequence of float (P,)
         [Pa], 0 or above, in any order; rising is fastest.
-    element, linear, faces
+    element, linear, faces, shear
         See `solve`.
 
     Returns
@@ -234,12 +244,14 @@ def lift_curve(
         If no solution was found.
     """
     checked = _checked(pressures)
-    march, rows = _solve(stack, checked, grid_of(stack, element), linear, faces)
+    march, rows = _solve(stack, checked, grid_of(stack, element, shear=shear and not linear), linear, faces)
     states = _states(stack, checked, march, rows, linear)
     return LiftCurve(pressure=checked, lift=np.array([state.lift for state in states]), states=states)
 
 
-def opening_pressure(stack: Stack, *, element: float = 0.5e-3, linear: bool = False, faces: bool = True) -> float:
+def opening_pressure(
+    stack: Stack, *, element: float = 0.5e-3, linear: bool = False, faces: bool = True, shear: bool = True
+) -> float:
     """Pressure at which the outermost seat ring lets go [Pa]; 0 where nothing holds it shut at rest.
 
     The ring is held shut with either sign of its force; the pressure is where that force is zero, which it crosses
@@ -249,7 +261,7 @@ def opening_pressure(stack: Stack, *, element: float = 0.5e-3, linear: bool = Fa
     ----------
     stack : Stack
         What to solve.
-    element, linear, faces
+    element, linear, faces, shear
         See `solve`.
 
     Raises
@@ -261,7 +273,7 @@ def opening_pressure(stack: Stack, *, element: float = 0.5e-3, linear: bool = Fa
 
     if not stack.seats:
         return 0.0
-    grid = grid_of(stack, element)
+    grid = grid_of(stack, element, shear=shear and not linear)
     ring = grid.seat_node.size - 1
     if grid.seat_height[ring] < 0.0:
         return 0.0

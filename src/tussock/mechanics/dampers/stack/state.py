@@ -144,6 +144,21 @@ class StackState:
         """Largest slope of any disc [rad]."""
         return float(np.abs(self.deflection[..., 1]).max())
 
+    def radial_stress(self, disc: int) -> tuple[Floats, Floats, Floats]:
+        """Radius [m] and radial stress on the lower and the upper face [Pa] of a disc (1..n), clamp to rim.
+
+        Five places in each element, its ends included; tension is positive.
+
+        Raises
+        ------
+        DomainError
+            If there is no such disc.
+        """
+        self.profile(disc)
+        r, faces = _face_stresses(self)
+        part = slice(self.grid.clamp[disc - 1], self.grid.rim[disc - 1])
+        return r[part].ravel(), faces[0][0][disc - 1, part].ravel(), faces[1][0][disc - 1, part].ravel()
+
     @cached_property
     def stresses(self) -> Stresses:
         """Stress of every disc."""
@@ -193,8 +208,11 @@ class LiftCurve:
         return np.array([state.stresses.usage.max() for state in self.states])
 
 
-def _stresses(state: StackState) -> Stresses:
-    """Strains at element ends and Gauss points of all discs at once; arrays are (n, M-1, 5)."""
+def _face_stresses(state: StackState) -> tuple[Floats, list[tuple[Floats, Floats]]]:
+    """Radius, and radial and hoop stress on lower and upper face, at element ends and Gauss points.
+
+    Arrays are (n, M-1, 5), of all discs at once; the radius is (M-1, 5).
+    """
     grid = state.grid
     h = np.diff(grid.radius)[:, None]
     x = _PLACES[None, :]
@@ -202,15 +220,24 @@ def _stresses(state: StackState) -> Stresses:
     w, b = state.deflection[..., 0], state.deflection[..., 1]
     w0, w1, b0, b1 = w[:, :-1, None], w[:, 1:, None], b[:, :-1, None], b[:, 1:, None]
     u0, u1, a = state.membrane[:, :-1, None], state.membrane[:, 1:, None], state.bubble[:, :, None]
-    slope = 6.0 * x * (1.0 - x) / h * (w1 - w0) + (1.0 - x) * (1.0 - 3.0 * x) * b0 + x * (3.0 * x - 2.0) * b1
-    bend_r = (6.0 - 12.0 * x) / h**2 * (w1 - w0) + (6.0 * x - 4.0) / h * b0 + (6.0 * x - 2.0) / h * b1
-    bend_t = slope / r
+    soft = grid.shear[:, None, None] / h**2
+    chord = (w1 - w0) / h
+    turn = 6.0 * x * (1.0 - x) * chord + (1.0 - x) * (1.0 - 3.0 * x + soft) * b0 + x * (3.0 * x - 2.0 + soft) * b1
+    bend_r = (6.0 - 12.0 * x) * chord + (6.0 * x - 4.0 - soft) * b0 + (6.0 * x - 2.0 + soft) * b1
+    turn, bend_r = turn / (1.0 + soft), bend_r / h / (1.0 + soft)
+    slope = turn + soft / (1.0 + soft) * (chord - 0.5 * (b0 + b1))
+    bend_t = turn / r
+    # linked rotations carry the moment's change by shear force only; the hoop moment's share follows from equilibrium
+    middle = _PLACES.size // 2
+    missing = (bend_r - bend_t)[..., middle, None] / r[:, middle, None]
+    bend_r = bend_r - (x - 0.5) * h * soft / (1.0 + soft) * missing
+    first = np.arange(len(grid.clamp)), grid.clamp
+    bend_r[first] *= grid.root[:, None]
+    bend_t[first] *= grid.root[:, None]
     plane_r = (u1 - u0) / h + 4.0 * (1.0 - 2.0 * x) / h * a
     plane_t = ((1.0 - x) * u0 + x * u1 + 4.0 * x * (1.0 - x) * a) / r
     if not state.linear:
         plane_r = plane_r + 0.5 * slope**2
-    nodes = np.arange(grid.radius.size - 1)
-    inside = (nodes >= grid.clamp[:, None]) & (nodes < grid.rim[:, None])
     nu = grid.poisson[:, None, None]
     factor = (grid.modulus / (1.0 - grid.poisson**2))[:, None, None]
     half = 0.5 * grid.thickness[:, None, None]
@@ -218,6 +245,15 @@ def _stresses(state: StackState) -> Stresses:
     for sign in (1.0, -1.0):  # the lower face is stretched where the curvature is positive
         strain_r, strain_t = plane_r + sign * half * bend_r, plane_t + sign * half * bend_t
         faces.append((factor * (strain_r + nu * strain_t), factor * (strain_t + nu * strain_r)))
+    return r, faces
+
+
+def _stresses(state: StackState) -> Stresses:
+    """Reduce the faces' stresses to the largest of every disc."""
+    grid = state.grid
+    r, faces = _face_stresses(state)
+    nodes = np.arange(grid.radius.size - 1)
+    inside = (nodes >= grid.clamp[:, None]) & (nodes < grid.rim[:, None])
     equal = np.stack([np.sqrt(s * s - s * t + t * t) for s, t in faces])
     equal = np.where(inside[None, :, :, None], equal, 0.0)
     count = len(state.stack.discs)
