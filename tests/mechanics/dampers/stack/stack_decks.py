@@ -20,6 +20,7 @@ import subprocess
 import sys
 import tempfile
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import TypedDict
 
@@ -49,9 +50,10 @@ class Answer(TypedDict):
 
 @dataclass(frozen=True, kw_only=True)
 class Case:
-    """Discs as (radius, thickness), clamp and port radii, gaps, seat and washer (radius, height) [mm]; moduli, pressures
-    [MPa]; `length` of elements and `fine` at edges [mm], contact stiffness [MPa/mm].
-    """  # fmt: skip
+    """Discs as (radius, thickness), clamp and port radii, gaps, seat and washer (radius, height) [mm].
+
+    Moduli and pressures [MPa]; `length` of elements and `fine` at edges [mm], contact stiffness [MPa/mm].
+    """
 
     discs: tuple[tuple[float, float], ...]
     pressures: tuple[float, ...]
@@ -114,7 +116,7 @@ class Case:
         sharp = np.array(sorted(edges))
         marks = sorted(edges | set(self.port))
         out = [marks[0]]
-        for a, b in zip(marks, marks[1:], strict=False):
+        for a, b in pairwise(marks):
             x = np.linspace(a, b, 401)
             near = np.abs(x[:, None] - sharp).min(axis=1)
             density = 1.0 / np.minimum(self.length, self.fine + 0.25 * near)
@@ -295,7 +297,9 @@ class _Deck:
             out += ["*STEP, NLGEOM, INC=1000", "*STATIC", "0.34, 1., 1e-5, 0.5", *load, *printed, "*END STEP"]
         return "\n".join(out) + "\n"
 
-    def _face_stress(self, column: tuple[float, float, list[int]], thick: float, rows: dict[int, list[float]]) -> tuple[float, float, float]:  # fmt: skip
+    def _face_stress(
+        self, column: tuple[float, float, list[int]], rows: dict[int, list[float]]
+    ) -> tuple[float, float, float]:
         """Radius [mm], radial stress on the lower and upper face [MPa]: a line through the integration points."""
         a, b, elements = column
         at, stress = [], []
@@ -334,10 +338,7 @@ class _Deck:
                     clamp=[force(step, f"IN{k}") for k in range(1, len(self.case.discs) + 1)],
                     seat=force(step, "NSEAT"),
                     washer=force(step, "NWASHER"),
-                    root=[
-                        self._face_stress(column, thick, rows)
-                        for column, (_, thick) in zip(self.columns, self.case.discs, strict=True)
-                    ],
+                    root=[self._face_stress(column, rows) for column in self.columns],
                 )
             )
         return out

@@ -30,7 +30,8 @@ class Grid:
 
     `radius` (M,) [m], `clamp` and `rim` (n,) node numbers, `thickness`, `modulus`, `poisson` (n,), `shear` (n,)
     [m^2]: 12 times bending over shear stiffness, 0 for plates without shear strain, `root` (n,) factor of the
-    bending stiffness of each disc's first element, `gap` (n+1,) [m], `seat_node`, `seat_height` (S,), `washer` node of the washer's edge or -1, `load` (M, 2) [N/Pa, N m/Pa].
+    bending stiffness of each disc's first element, `gap` (n+1,) [m], `seat_node`, `seat_height` (S,), `washer` node of
+    the washer's edge or -1, `load` (M, 2) [N/Pa, N m/Pa].
     """
 
     radius: Floats

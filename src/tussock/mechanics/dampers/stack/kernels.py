@@ -461,8 +461,8 @@ def gaps_after(
 @kernel
 def march(
     r: Floats, clamp: Ints, rim: Ints, thickness: Floats, modulus: Floats, poisson: Floats, shear: Floats,
-    root: Floats, gap: Floats, seat_node: Ints, seat_height: Floats, held_seat: int, washer: int, load: Floats, pressure: Floats,
-    linear: bool, faces: bool, gauss: Floats, weight: Floats, limits: Floats,
+    root: Floats, gap: Floats, seat_node: Ints, seat_height: Floats, held_seat: int, washer: int, load: Floats,
+    pressure: Floats, linear: bool, faces: bool, gauss: Floats, weight: Floats, limits: Floats,
     w_out: Floats, u_out: Floats, inner_out: Floats, contact: Ints, room: Floats, force_out: Floats, gap_out: Floats,
     report: Ints, figures: Floats,
 ) -> int:  # fmt: skip
@@ -553,8 +553,8 @@ def march(
             definite = True
             for k in range(n):
                 definite = definite and factor_disc(
-                    table[k], clamp[k], rim[k], membrane[k], linear, bend[k], strain[k], bubble[k], plane[k], w[k], u[k],
-                    inner[k], spring[k], residual[k], band[k],
+                    table[k], clamp[k], rim[k], membrane[k], linear, bend[k], strain[k], bubble[k], plane[k], w[k],
+                    u[k], inner[k], spring[k], residual[k], band[k],
                 )  # fmt: skip
                 for i in range(clamp[k], rim[k] + 1):
                     for d in range(2):
@@ -659,8 +659,8 @@ def march(
                     continue
                 settle_membrane(table[k], clamp[k], rim[k], membrane[k], strain[k], bubble[k], chain[k], w[k], step[k],
                                 u1[k], inner1[k])  # fmt: skip
-                settle_membrane(table[k], clamp[k], rim[k], membrane[k], strain[k], bubble[k], chain[k], step[k], step[k],
-                                u2[k], inner2[k])  # fmt: skip
+                settle_membrane(table[k], clamp[k], rim[k], membrane[k], strain[k], bubble[k], chain[k], step[k],
+                                step[k], u2[k], inner2[k])  # fmt: skip
                 for e in range(clamp[k], rim[k]):
                     u1e, u1f, u1i = 2.0 * u1[k, e], 2.0 * u1[k, e + 1], 2.0 * inner1[k, e]
                     for i in range(4):

@@ -53,8 +53,8 @@ def _march(grid: Grid, pressures: Floats, linear: bool, faces: bool, held_seat: 
     figures = np.zeros((number, 2))
     count = kernels.march(
         grid.radius, grid.clamp, grid.rim, grid.thickness, grid.modulus, grid.poisson, grid.shear, grid.root, grid.gap,
-        grid.seat_node, grid.seat_height, held_seat, grid.washer, grid.load, pressures, linear, faces and not linear, GAUSS, WEIGHT,
-        LIMITS, deflection, membrane, bubble, contact, np.empty(room), force, gap, report, figures,
+        grid.seat_node, grid.seat_height, held_seat, grid.washer, grid.load, pressures, linear, faces and not linear,
+        GAUSS, WEIGHT, LIMITS, deflection, membrane, bubble, contact, np.empty(room), force, gap, report, figures,
     )  # fmt: skip
     return _March(
         grid=grid,
