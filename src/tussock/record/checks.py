@@ -239,7 +239,7 @@ def _road(view: View) -> Iterator[Finding]:
             )
 
 
-_SHARES = {"ramp": 0.5, "edge": 0.5, "growth": 0.8, "spacing": 1.0}
+_SHARES = {"ramp": 0.5, "edge": 0.5, "transition": 0.5, "growth": 0.8, "spacing": 1.0, "entry": 1.0, "exit": 1.0}
 """Lengths inside an obstacle and the greatest share of its own length that they can take."""
 
 

@@ -13,10 +13,12 @@ from tussock.record.units import Quantity
 At = Annotated[Quantity, quantity("length", example="50 m", least=0.0, plausible=("0 m", "100000 m"))]
 FeatureHeight = Annotated[Quantity, quantity("length", example="75 mm", above=0.0, plausible=("0.5 mm", "2000 mm"))]
 FeatureLength = Annotated[Quantity, quantity("length", example="0.7 m", above=0.0, plausible=("0.02 m", "5000 m"))]
+Radius = Annotated[Quantity, quantity("length", example="8 m", above=0.0, plausible=("0.3 m", "10000 m"))]
 Lag = Annotated[Quantity, quantity("length", example="0.2 m", plausible=("-10 m", "10 m"))]
 RoadSpeed = Annotated[Quantity, quantity("speed", example="80 km/h", above=0.0, plausible=("1 km/h", "200 km/h"))]
 Roughness = Annotated[Quantity, quantity("density", example="256e-6 m^3", least=0.0, plausible=("0 m^3", "1 m^3"))]
 Waviness = Annotated[Quantity, quantity("ratio", example="2", above=1.0, most=4.0)]
+CrossSlope = Annotated[Quantity, quantity("slope", example="6 %", above=0.0, most=0.3)]
 Irregularity = Annotated[Quantity, quantity("ratio", example="0.1", least=0.0, most=0.5)]
 
 Side: TypeAlias = Literal["left", "right", "both"]
@@ -74,7 +76,39 @@ class Step(_Feature):
         default=Quantity(si=0.06, text="60 mm", unit="mm"),
         description="length over which an edge is rounded; 0: a fifth of the length",
     )
+    lag: Lag = Field(default=ZERO_LENGTH, description="how far the right track meets it behind the left: at an angle")
     side: Side = Field(default="both", description="under which wheels")
+
+
+class Washout(_Feature):
+    """Gravel that water has taken away, on one side or across the road."""
+
+    kind: Literal["washout"] = Field(description="gravel washed away")
+    depth: FeatureHeight = Field(description="below the road")
+    entry: FeatureLength = Field(description="length over which it falls away")
+    exit: FeatureLength = Field(description="length over which it climbs out")
+    lag: Lag = Field(default=ZERO_LENGTH, description="how far the right track meets it behind the left")
+    side: Side = Field(default="both", description="under which wheels")
+
+
+class Ramp(_Feature):
+    """A ramp to another level and one back."""
+
+    kind: Literal["ramp"] = Field(description="ramp to another level and back")
+    height: FeatureHeight = Field(description="of the other level, above or below the road")
+    ramp: FeatureLength = Field(description="length of each ramp along the road")
+    radius: Radius = Field(description="of the curves at foot and head")
+    way: Literal["up", "down"] = Field(default="up", description="to a level above the road or below it")
+    side: Side = Field(default="both", description="under which wheels")
+
+
+class Camber(_Feature):
+    """A stretch of another cross slope."""
+
+    kind: Literal["camber"] = Field(description="stretch of another cross slope")
+    slope: CrossSlope = Field(description="across the road, height over width, beside that of the rest")
+    transition: FeatureLength = Field(description="length over which it comes and goes")
+    falls: Literal["left", "right"] = Field(default="left", description="side to which the road falls")
 
 
 class Dip(_Feature):
@@ -120,7 +154,7 @@ class Mogul(_Feature):
 
 
 Feature: TypeAlias = Annotated[
-    Hump | Bump | Hole | Step | Dip | Corrugation | Grid | Mogul, Field(discriminator="kind")
+    Hump | Bump | Hole | Step | Washout | Ramp | Camber | Dip | Corrugation | Grid | Mogul, Field(discriminator="kind")
 ]
 
 

@@ -28,7 +28,7 @@ from tussock.mechanics.roads import (
     section_seed,
     track_coherence,
 )
-from tussock.mechanics.roads.features import builder
+from tussock.mechanics.roads.features import builder, takes_track
 from tussock.mechanics.roads.shapes import flat_top, plateau
 
 EXAMPLES = {
@@ -36,11 +36,21 @@ EXAMPLES = {
     "bump": {"length": 0.6, "height": 0.06, "side": "left"},
     "hole": {"length": 0.7, "depth": 0.07, "side": "right"},
     "step": {"length": 4.0, "height": 0.1},
+    "washout": {"length": 4.0, "depth": 0.2, "entry": 0.5, "exit": 1.2, "side": "right"},
+    "ramp": {"length": 12.0, "height": 0.4, "ramp": 3.0, "radius": 4.0},
+    "camber": {"length": 40.0, "slope": 0.06, "transition": 15.0, "falls": "right"},
     "dip": {"length": 24.0, "depth": 0.12},
     "corrugation": {"length": 40.0, "wavelength": 0.8, "depth": 0.022, "lag": 0.2, "irregularity": 0.1},
     "grid": {"length": 3.0, "spacing": 0.18, "depth": 0.015},
     "mogul": {"length": 24.0, "wavelength": 4.8, "height": 0.18},
 }
+
+
+WIDE = 1.5
+
+
+def shape(kind, x, values):
+    return builder(kind)(x, **(values | ({"track": WIDE} if takes_track(kind) else {})))
 
 
 def moor(**changes):
@@ -50,6 +60,11 @@ def moor(**changes):
 
 def smooth(*features, length=60.0):
     return Section(name="smooth", length=length, speed=10.0, features=features)
+
+
+def laid(kind, changes):
+    section = smooth(Feature(kind=kind, at=5.0, parameters=EXAMPLES[kind] | changes))
+    return build(section, track=WIDE, seed=1)
 
 
 def test_every_kind_has_an_example_and_known_parameters():
@@ -71,12 +86,12 @@ def test_every_kind_has_an_example_and_known_parameters():
 def test_an_obstacle_stays_inside_its_length(kind):
     values = EXAMPLES[kind]
     x = np.linspace(-5.0, values["length"] + 5.0, 7001)
-    left, right = builder(kind)(x, **values)
+    left, right = shape(kind, x, values)
     outside = (x <= 0.0) | (x >= values["length"])
     for heights in (left, right):
         assert np.all(np.isfinite(heights))
         np.testing.assert_allclose(heights[outside], 0.0, atol=1e-12)
-    size = values.get("height", values.get("depth"))
+    size = values.get("height", values.get("depth", 0.5 * WIDE * values.get("slope", 0.0)))
     most = max(np.abs(left).max(), np.abs(right).max())
     assert 0.4 * size < most <= 1.2 * size
 
@@ -308,6 +323,15 @@ NAN = math.nan
                    track=1.5, seed=1), "no room to fade"),
     (lambda: Feature(kind="corrugation", at=1.0, parameters=EXAMPLES["corrugation"] | {"irregularity": 0.9}), "is 0.9"),
     (lambda: Feature(kind="corrugation", at=1.0, parameters=EXAMPLES["corrugation"] | {"seed": 1.5}), "whole number"),
+    (lambda: laid("washout", {"lag": 4.0, "side": "both"}), "leaves nothing of 4 m"),
+    (lambda: laid("washout", {"lag": 0.4, "side": "left"}), "only one that lies under both wheels"),
+    (lambda: laid("washout", {"exit": 3.6}), "edges of 0.5 m and 3.6 m do not fit into 4 m"),
+    (lambda: laid("ramp", {"radius": 6.0}), "at most 5.62 m fits"),
+    (lambda: laid("ramp", {"ramp": 7.0}), "two ramps of 7 m do not fit"),
+    (lambda: laid("ramp", {"way": "sideways"}), "one of up, down"),
+    (lambda: laid("camber", {"slope": 0.5}), "at most 0.3 of its width"),
+    (lambda: laid("camber", {"slope": 0.0}), "slope is 0; it must be finite and be positive"),
+    (lambda: laid("camber", {"track": 1.5}), "parameter 'track' is unknown"),
     (lambda: build(moor(), track=NAN, seed=1), "track is nan"),
     (lambda: build(moor(), track=-1.5, seed=1), "track is -1.5"),
     (lambda: build(moor(), track=1.5, seed=-1), "seed is -1"),

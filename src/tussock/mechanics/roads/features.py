@@ -1,8 +1,9 @@
 """Obstacles on a road: every kind is a builder, registered under the name a programme uses.
 
 A builder takes the distance from the obstacle's start (array, [m]) and its parameters in SI and returns heights for
-the left and the right track. `FEATURES` is the one list of them and `PARAMETERS` the one vocabulary of what they
-take; the record holds the same names and a test compares. A new kind is one function with the decorator.
+the left and the right track; one that needs the distance between the tracks takes `track` [m] too. `FEATURES` is the
+one list of them and `PARAMETERS` the one vocabulary of what they take; the record holds the same names and a test
+compares. A new kind is one function with the decorator.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ import numpy as np
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.roads.shapes import arc, flat_top, parabola, plateau, raised_cosine
+from tussock.mechanics.roads.shapes import arc, flat_top, gully, incline, parabola, plateau, raised_cosine
 
 Heights: TypeAlias = tuple[Floats, Floats]
 Builder: TypeAlias = Callable[..., Heights]
@@ -28,24 +29,35 @@ FEATURES: dict[str, Builder] = {}
 
 SIDES = ("left", "right", "both")
 SHAPES = ("round_top", "sinusoidal", "parabolic", "flat_top")
+WAYS = ("up", "down")
+FALLS = ("left", "right")
+STEEPEST = 0.3  # of a cross slope [-]; the contact of tyre and road stays nearly upright
 
 #: What a parameter is, by its name, in every kind that has it
-PARAMETERS: dict[str, tuple[Literal["length", "ratio", "choice", "whole"], str]] = {
+PARAMETERS: dict[str, tuple[Literal["length", "slope", "ratio", "choice", "whole"], str]] = {
     "length": ("length", "from its start to its end along the road"),
     "height": ("length", "greatest height above the road"),
     "depth": ("length", "greatest depth below the road; of corrugations and moguls from crest to trough"),
     "wavelength": ("length", "from crest to crest"),
     "spacing": ("length", "from bar to bar"),
-    "ramp": ("length", "length of each ramp of a flat top; 0: a sixth of the length"),
+    "ramp": ("length", "length of each ramp along the road; of a flat top 0: a sixth of the length"),
+    "radius": ("length", "of the curves at foot and head of a ramp, in the vertical plane"),
+    "entry": ("length", "over which a washout falls away"),
+    "exit": ("length", "over which a washout climbs out"),
+    "transition": ("length", "over which the cross slope comes and goes"),
+    "slope": ("slope", "across the road, height over width"),
     "edge": ("length", "length over which an edge is rounded; 0: a fifth of the length"),
-    "lag": ("length", "how far the right track's corrugations lie behind the left's; negative: ahead"),
+    "lag": ("length", "how far the right track meets it behind the left; negative: ahead"),
     "growth": ("length", "distance over which the depth grows from nothing; 0: a fifth of the length"),
     "irregularity": ("ratio", "random part of spacing and depth, 0 (regular) to 0.5"),
     "seed": ("whole", "of the irregularity; the section gives its own if there is none"),
     "shape": ("choice", "profile along the road"),
     "side": ("choice", "which wheels meet it"),
+    "way": ("choice", "up to a level above the road, or down to one below"),
+    "falls": ("choice", "side to which the road falls"),
 }
-_CHOICES = {"side": SIDES, "shape": SHAPES}
+_CHOICES = {"side": SIDES, "shape": SHAPES, "way": WAYS, "falls": FALLS}
+_NOT_PARAMETERS = frozenset({"distance", "track"})
 _MAY_BE_ZERO = frozenset({"ramp", "edge", "lag", "growth", "irregularity", "seed"})
 
 
@@ -58,7 +70,7 @@ class FeatureParameter:
     name : str
         As a programme writes it.
     dimension : str
-        "length" [m], "ratio" [-], "choice" (one of `choices`) or "whole" (a whole number).
+        "length" [m], "slope" or "ratio" [-], "choice" (one of `choices`) or "whole" (a whole number).
     meaning : str
         In words.
     default : float, int, str or None
@@ -68,7 +80,7 @@ class FeatureParameter:
     """
 
     name: str
-    dimension: Literal["length", "ratio", "choice", "whole"]
+    dimension: Literal["length", "slope", "ratio", "choice", "whole"]
     meaning: str
     default: Value | None
     choices: tuple[str, ...] = ()
@@ -90,6 +102,19 @@ def _feature(name: str) -> Callable[[Builder], Builder]:
 def _sides(profile: Floats, side: str) -> Heights:
     nothing = np.zeros_like(profile)
     return (profile.copy() if side != "right" else nothing, profile.copy() if side != "left" else nothing)
+
+
+def _pick(left: Floats, right: Floats, side: str) -> Heights:
+    return (left if side != "right" else np.zeros_like(left), right if side != "left" else np.zeros_like(right))
+
+
+def _met_at(distance: Floats, *, length: float, lag: float, kind: str, side: str) -> tuple[float, Floats, Floats]:
+    """Return the length in one track, and each track's distance from its own start, of what lies across at an angle."""
+    if side != "both" and lag != 0.0:
+        raise DomainError(f"{kind}: only one that lies under both wheels can lag; it is {lag:g} m with side {side}")
+    if abs(lag) >= length:
+        raise DomainError(f"{kind}: a lag of {lag:g} m leaves nothing of {length:g} m")
+    return length - abs(lag), distance - max(-lag, 0.0), distance - max(lag, 0.0)
 
 
 @_feature("hump")
@@ -127,9 +152,61 @@ def hole(distance: Floats, *, length: float, depth: float, edge: float = 0.0, si
 
 
 @_feature("step")
-def step(distance: Floats, *, length: float, height: float, edge: float = 0.06, side: str = "both") -> Heights:
-    """Return a kerb of rounded edge: up by `height`, along `length`, down again."""
-    return _sides(plateau(distance, length=length, height=height, edge=edge or length / 5.0), side)
+def step(
+    distance: Floats, *, length: float, height: float, edge: float = 0.06, lag: float = 0.0, side: str = "both"
+) -> Heights:
+    """Return a kerb of rounded edge: up by `height`, along, down again; met at an angle if the right track lags."""
+    one, left, right = _met_at(distance, length=length, lag=lag, kind="kerb", side=side)
+
+    def track(x: Floats) -> Floats:
+        return plateau(x, length=one, height=height, edge=edge or one / 5.0)
+
+    return _pick(track(left), track(right), side)
+
+
+@_feature("washout")
+def washout(
+    distance: Floats,
+    *,
+    length: float,
+    depth: float,
+    entry: float,
+    exit: float,
+    lag: float = 0.0,
+    side: str = "both",
+) -> Heights:
+    """Return a washout of gravel: falls away over `entry`, runs at `depth`, climbs out over `exit`.
+
+    One-sided where the edge of the road has gone, or across; then water seldom crosses at right angles and the right
+    track meets it `lag` after the left. Both tracks lie inside `length`.
+    """
+    one, left, right = _met_at(distance, length=length, lag=lag, kind="washout", side=side)
+
+    def track(x: Floats) -> Floats:
+        return gully(x, length=one, depth=depth, entry=entry, exit=exit)
+
+    return _pick(track(left), track(right), side)
+
+
+@_feature("ramp")
+def ramp(
+    distance: Floats, *, length: float, height: float, ramp: float, radius: float, way: str = "up", side: str = "both"
+) -> Heights:
+    """Return a ramp to a level `height` above (or below) the road and one back, curves of `radius` at foot and head."""
+    profile = np.asarray(incline(distance, height=height, run=ramp, radius=radius))
+    back = np.asarray(incline(length - distance, height=height, run=ramp, radius=radius))
+    if 2.0 * ramp > length * (1.0 + 1e-12):
+        raise DomainError(f"ramp: two ramps of {ramp:g} m do not fit into {length:g} m")
+    return _sides(np.minimum(profile, back) * (1.0 if way == "up" else -1.0), side)
+
+
+@_feature("camber")
+def camber(
+    distance: Floats, *, track: float, length: float, slope: float, transition: float, falls: str = "left"
+) -> Heights:
+    """Return a stretch whose cross slope comes and goes over `transition`; it turns about the middle of the road."""
+    half = plateau(distance, length=length, height=0.5 * track * slope, edge=transition)
+    return (-half, half) if falls == "left" else (half, -half)
 
 
 @_feature("dip")
@@ -224,7 +301,7 @@ def parameters(kind: str) -> Mapping[str, FeatureParameter]:
     """
     found: dict[str, FeatureParameter] = {}
     for name, parameter in inspect.signature(builder(kind)).parameters.items():
-        if name == "distance":
+        if name in _NOT_PARAMETERS:
             continue
         dimension, meaning = PARAMETERS[name]
         default = None if parameter.default is inspect.Parameter.empty else parameter.default
@@ -240,6 +317,11 @@ def builder(kind: str) -> Builder:
         return FEATURES[kind]
     except KeyError:
         raise DomainError(f"road feature {kind!r} is unknown{_nearest(kind, FEATURES)}") from None
+
+
+def takes_track(kind: str) -> bool:
+    """Return whether a kind's builder needs the distance between the tracks."""
+    return "track" in inspect.signature(builder(kind)).parameters
 
 
 def check(kind: str, values: Mapping[str, Value]) -> None:
@@ -270,6 +352,8 @@ def check(kind: str, values: Mapping[str, Value]) -> None:
         if not math.isfinite(value) or value < 0.0 or (value == 0.0 and name not in _MAY_BE_ZERO):
             unit = " m" if rule.dimension == "length" else ""
             raise DomainError(f"{kind}: {name} is {value:g}{unit}; it must be finite and {least}")
+        if name == "slope" and value > STEEPEST:
+            raise DomainError(f"{kind}: slope is {value:g}; a road falls by at most {STEEPEST:g} of its width")
         if name == "irregularity" and value > 0.5:
             raise DomainError(f"{kind}: irregularity is {value:g}; at most 0.5 keeps the waves apart")
     for name, rule in known.items():

@@ -11,7 +11,7 @@ import numpy as np
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.roads.features import Value, builder, check, parameters
+from tussock.mechanics.roads.features import Value, builder, check, parameters, takes_track
 from tussock.mechanics.roads.random_road import CLASS_MEAN, random_heights
 from tussock.mechanics.roads.track import Track
 
@@ -190,6 +190,8 @@ def build(section: Section, *, track: float, seed: int, spacing: float = SPACING
                 )
         if "seed" in known:
             values.setdefault("seed", section_seed(own_seed, f"{feature.kind} {number}"))
+        if takes_track(feature.kind):
+            values["track"] = track
         one, two = builder(feature.kind)(distance - feature.at, **values)
         left, right = left + one, right + two
     return Track(spacing=spacing, left=left, right=right, seed=own_seed)

@@ -75,6 +75,51 @@ def plateau(distance: Floats, *, length: float, height: float, edge: float) -> F
     return np.asarray(height * share**2 * (3.0 - 2.0 * share))
 
 
+def gully(distance: Floats, *, length: float, depth: float, entry: float, exit: float) -> Floats:
+    """Return a hollow of `depth` with a smooth edge over `entry` at its start and over `exit` at its end [m].
+
+    Raises
+    ------
+    DomainError
+        If the edges do not fit into the length.
+    """
+    if not (entry > 0.0 and exit > 0.0 and entry + exit <= length * (1.0 + 1e-12)):
+        raise DomainError(f"washout: edges of {entry:g} m and {exit:g} m do not fit into {length:g} m")
+    share = np.minimum(np.clip(distance / entry, 0.0, 1.0), np.clip((length - distance) / exit, 0.0, 1.0))
+    return np.asarray(-depth * share**2 * (3.0 - 2.0 * share))
+
+
+def incline(distance: Floats, *, height: float, run: float, radius: float) -> Floats:
+    """Return a rise to `height` over `run`, straight between vertical curves of `radius`; level before and after [m].
+
+    The curves are parabolas of second derivative 1 / radius, as road design draws them. Height and length give the
+    grade g of the straight part from height = g (run - radius g).
+
+    Raises
+    ------
+    DomainError
+        If the curves alone need more than the run.
+
+    Examples
+    --------
+    >>> float(incline(np.array([2.0]), height=0.5, run=4.0, radius=5.0)[0])
+    0.25
+    """
+    room = run * run - 4.0 * radius * height
+    if not room >= -1e-12 * run * run:
+        raise DomainError(
+            f"ramp: curves of radius {radius:g} m cannot rise {height:g} m in {run:g} m; "
+            f"at most {run * run / (4.0 * height):.3g} m fits"
+        )
+    # the smaller root, written so that it stays exact for small radii
+    grade = 2.0 * height / (run + math.sqrt(max(room, 0.0)))
+    curve = radius * grade
+    x = np.clip(distance, 0.0, run)
+    foot, head = np.minimum(x, curve), np.maximum(x - (run - curve), 0.0)
+    straight = np.clip(x - curve, 0.0, run - curve)
+    return np.asarray(foot * foot / (2.0 * radius) + grade * straight - head * head / (2.0 * radius))
+
+
 def _between(distance: Floats, length: float, edge: float) -> Floats:
     up = np.clip(distance / edge, 0.0, 1.0)
     down = np.clip((length - distance) / edge, 0.0, 1.0)
