@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from tussock.studies import model, parts, travel_lift, travel_parts, travel_stops, travel_tables
+from tussock.studies import articulation, model, parts, travel_lift, travel_parts, travel_stops, travel_tables
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.reach import AxleTravel, axle_travel
@@ -47,6 +47,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
     lift = {end: posture[end].lift for end in ENDS}
     lifts = {end: greatest_lift(job, kit[end], lift[end]) for end in ENDS}
     captives = [c for end in ENDS if (c := travel_parts.captive(job, setup, planes[end])) is not None]
+    ramps = [("stock", articulation.ramp(job, kerb)), ("kit", articulation.ramp(job, setup))]
     failures = [n for end in ENDS for n in (*_short(job, setup, kit[end]), *_stop(job, setup, planes[end]))]
     return Result(
         stage="travel",
@@ -54,18 +55,29 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         answer=_answer(kit, lifts),
         passes=not failures,
         provenance=job.provenance(setup),
-        notices=(*failures, *_loose(captives)),
+        notices=(*failures, *_loose(captives), *articulation.ramp_notices(ramps[1][1], ramps[0][1])),
         pictures=(
             span_picture(stock, kit, lift),
             *(plane_picture(stock_planes[end], planes[end]) for end in ENDS),
+            articulation.ramp_picture(ramps),
         ),
-        tables=_tables(job, setup, kit, lift, planes, stock_planes, captives),
+        tables=(
+            *_tables(job, setup, kit, lift, planes, stock_planes, captives),
+            articulation.ramp_table(
+                [
+                    (name, articulation.ramp(job, s, wheel=w))
+                    for name, s in (("stock", kerb), ("kit", setup))
+                    for w in (0, 1)
+                ]
+            ),
+        ),
         inputs=_inputs(job, setup),
         values={
             **{f"{end}_greatest_lift_m": lifts[end] for end in ENDS},
             "both_greatest_lift_m": min(lifts.values()),
             **{f"{end}_droop_m": kit[end].left("droop") for end in ENDS},
             **{f"{end}_bump_m": kit[end].left("bump") for end in ENDS},
+            **{f"{name}_ramp_travel_index": ramp.travel.index for name, ramp in ramps},
             **{f"{end}_greatest_roll_rad": abs(planes[end].farthest().roll) for end in ENDS},
         },
     )

@@ -12,6 +12,7 @@ from tussock.mechanics.motion.closed_forms import (
     road_intensity,
 )
 from tussock.mechanics.motion.linear import LinearModel, Mode, linearise
+from tussock.mechanics.motion.ramp import RAMP_ANGLE, RampTravel, ramp_travel
 from tussock.mechanics.motion.rest import Rest, settle
 from tussock.mechanics.motion.road_input import road_inputs
 from tussock.mechanics.motion.simulate import STEP, History, march, simulate
@@ -19,6 +20,7 @@ from tussock.mechanics.motion.springing import Springing, springing
 from tussock.mechanics.motion.vehicle import AxleParts, DamperParts, Packed, Vehicle, pack
 
 __all__ = [
+    "RAMP_ANGLE",
     "STEP",
     "AxleParts",
     "BouncePitch",
@@ -29,6 +31,7 @@ __all__ = [
     "Mode",
     "Packed",
     "QuarterCar",
+    "RampTravel",
     "Rest",
     "Springing",
     "Vehicle",
@@ -40,6 +43,7 @@ __all__ = [
     "mean_squares",
     "pack",
     "quarter_car_modes",
+    "ramp_travel",
     "road_inputs",
     "road_intensity",
     "settle",

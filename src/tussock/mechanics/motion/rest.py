@@ -1,8 +1,9 @@
-"""Where a vehicle comes to rest on level ground: Newton on the accelerations of the motion's own equations."""
+"""Where a vehicle comes to rest, on level ground or uneven: Newton on the accelerations of the motion's equations."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 
@@ -14,6 +15,8 @@ from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
 _FREE = (3, 4, 5, 6, 7, 8, 9)  # z, pitch, roll, heave and roll of both axles
 _ROWS = (4, 1, 0, 5, 6, 7, 8)  # their accelerations
 _STEPS = 60
+#: Closed and open length of the front, then of the rear dampers [m].
+DamperLimits: TypeAlias = tuple[tuple[float, float], tuple[float, float]]
 _STILL = 1e-8  # largest acceleration at rest [m/s^2, rad/s^2]
 
 
@@ -89,19 +92,32 @@ class Evaluator:
         return self.acc.copy()
 
 
-def damper_travel(packed: Packed, q: Floats) -> Floats:
-    """Return the local states at which no damper mount is stretched: rod travel equals the damper's compression."""
+def damper_travel(packed: Packed, q: Floats, limits: DamperLimits | None = None) -> Floats:
+    """Return the local states at which no damper mount is stretched: rod travel equals the damper's compression.
+
+    Where a damper would have to be longer than it is open or shorter than it is closed its rod stays there, and what
+    is missing stretches its mounts.
+    """
     local = np.zeros(k.LOCAL)
     for a in (0, 1):
         out = packed.axle_at(a, float(q[6 + 2 * a]), float(q[7 + 2 * a]))
         for side in (0, 1):
             n = 2 * a + side
-            local[n] = packed.wheel_value(k.W_LD, n) - out[0, int(k.T_DAMPER) + side]
+            length = float(out[0, int(k.T_DAMPER) + side])
+            if limits is not None:
+                length = min(max(length, limits[a][0]), limits[a][1])
+            local[n] = packed.wheel_value(k.W_LD, n) - length
     return local
 
 
-def settle(vehicle: Vehicle, *, start: Floats | None = None) -> Rest:
-    """Return where the vehicle stands still on level ground.
+def settle(
+    vehicle: Vehicle,
+    *,
+    start: Floats | None = None,
+    road: Floats | None = None,
+    dampers: DamperLimits | None = None,
+) -> Rest:
+    """Return where the vehicle stands still, on level ground unless its wheels are given heights.
 
     Parameters
     ----------
@@ -109,6 +125,11 @@ def settle(vehicle: Vehicle, *, start: Floats | None = None) -> Rest:
         What to set down.
     start : array (10,), optional
         Position to start from; the stock pose unless given.
+    road : array (4,), optional
+        Height of the ground under each wheel, front left to rear right [m]; it pushes upwards, whatever its slope.
+    dampers : pair of pairs, optional
+        Closed and open length of the front and of the rear dampers [m]: beyond them the damper pulls or pushes on its
+        mounts. Mounts must then be soft, below `RIGID_MOUNT`.
 
     Raises
     ------
@@ -121,10 +142,14 @@ def settle(vehicle: Vehicle, *, start: Floats | None = None) -> Rest:
     if start is None:
         q[3] = vehicle.body.centre[2]
     u, inputs = np.zeros(9), np.zeros(20)
+    if road is not None:
+        inputs[:4] = road
     rows, free = list(_ROWS), list(_FREE)
 
     def residual(position: Floats) -> Floats:
-        return np.asarray(evaluate(position, u, damper_travel(packed, position), inputs)[rows], dtype=np.float64)
+        return np.asarray(
+            evaluate(position, u, damper_travel(packed, position, dampers), inputs)[rows], dtype=np.float64
+        )
 
     r = residual(q)
     size = float(np.abs(r).max())
@@ -171,7 +196,7 @@ def settle(vehicle: Vehicle, *, start: Floats | None = None) -> Rest:
         )
     return Rest(
         q=q,
-        local=damper_travel(packed, q),
+        local=damper_travel(packed, q, dampers),
         heave=q[[6, 8]].copy(),
         roll=q[[7, 9]].copy(),
         wheel_load=log[0:4].copy(),
