@@ -3,6 +3,7 @@
 from tussock.mechanics.roads.features import FEATURES, PARAMETERS, FeatureParameter, parameters
 from tussock.mechanics.roads.humps import PUBLISHED_HUMPS, PublishedHump, published_hump
 from tussock.mechanics.roads.iri import expected_index, golden_car, rectified_slope, roughness_index
+from tussock.mechanics.roads.measured import MeasuredRoad, Stretch, read_road
 from tussock.mechanics.roads.psd import RoadFit, displacement_density, fit_road, track_coherence
 from tussock.mechanics.roads.random_road import CLASS_MEAN, class_of, coherence, random_heights
 from tussock.mechanics.roads.section import Feature, Section, build, section_seed
@@ -15,9 +16,11 @@ __all__ = [
     "PUBLISHED_HUMPS",
     "Feature",
     "FeatureParameter",
+    "MeasuredRoad",
     "PublishedHump",
     "RoadFit",
     "Section",
+    "Stretch",
     "Track",
     "build",
     "class_of",
@@ -29,6 +32,7 @@ __all__ = [
     "parameters",
     "published_hump",
     "random_heights",
+    "read_road",
     "rectified_slope",
     "roughness_index",
     "section_seed",

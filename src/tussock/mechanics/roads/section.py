@@ -12,6 +12,7 @@ import numpy as np
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.roads.features import Value, builder, check, parameters, takes_track
+from tussock.mechanics.roads.measured import Stretch
 from tussock.mechanics.roads.random_road import CLASS_MEAN, random_heights
 from tussock.mechanics.roads.track import Track
 
@@ -56,6 +57,8 @@ class Section:
         Displacement spectral density at 0.1 cycle/m of the random surface [m^3]; 0 for a smooth one.
     waviness : float
         Exponent of its spectrum [-], above 1.
+    measured : Stretch, optional
+        A measured surface in place of the random one.
     features : tuple of Feature
         Obstacles; they add up where they overlap.
 
@@ -70,6 +73,7 @@ class Section:
     speed: float
     density: float = 0.0
     waviness: float = 2.0
+    measured: Stretch | None = None
     features: tuple[Feature, ...] = ()
 
     def __post_init__(self) -> None:
@@ -84,6 +88,13 @@ class Section:
             )
         if not 1.0 < self.waviness <= 4.0:
             raise DomainError(f"section {self.name!r}: waviness is {self.waviness:g}; it lies above 1, up to 4")
+        if self.measured is not None:
+            if self.density > 0.0:
+                raise DomainError(f"section {self.name!r}: a measured surface takes the place of a random one")
+            try:
+                self.measured.check(self.length)
+            except DomainError as error:
+                raise DomainError(f"section {self.name!r}: {error}") from None
         for f in self.features:
             if f.end > self.length + 1e-9:
                 raise DomainError(
@@ -129,7 +140,8 @@ def build(section: Section, *, track: float, seed: int, spacing: float = SPACING
 
     Both ends are level and at height 0, so a vehicle at rest can start on it: each track of the random surface has
     the straight line between its ends taken off (a road's height datum and mean gradient are not roughness) and
-    fades in and out over 12 m, or a quarter of a short section.
+    fades in and out over 12 m, or a quarter of a short section. Of a measured surface the line between the ends of
+    the road's middle is taken off both tracks, so that long waves and the cross slope stay.
 
     Parameters
     ----------
@@ -178,7 +190,14 @@ def build(section: Section, *, track: float, seed: int, spacing: float = SPACING
             seed=own_seed,
             waviness=section.waviness,
         )
-        left, right = (_level_ends(heights, distance) for heights in both)
+        left, right = (_faded(heights - _line(heights, distance), distance) for heights in both)
+    elif section.measured is not None:
+        try:
+            both = section.measured.tracks(distance, track=track)
+        except DomainError as error:
+            raise DomainError(f"section {section.name!r}: {error}") from None
+        line = _line(0.5 * (both[0] + both[1]), distance)
+        left, right = (_faded(heights - line, distance) for heights in both)
     for number, feature in enumerate(section.features):
         values = dict(feature.parameters)
         known = parameters(feature.kind)
@@ -197,8 +216,13 @@ def build(section: Section, *, track: float, seed: int, spacing: float = SPACING
     return Track(spacing=spacing, left=left, right=right, seed=own_seed)
 
 
-def _level_ends(heights: Floats, distance: Floats) -> Floats:
+def _line(heights: Floats, distance: Floats) -> Floats:
+    """Return the straight line between the ends of a profile."""
+    return np.asarray(heights[0] + (heights[-1] - heights[0]) * distance / float(distance[-1]))
+
+
+def _faded(heights: Floats, distance: Floats) -> Floats:
+    """Return a profile that comes and goes smoothly at both ends."""
     length = float(distance[-1])
-    line = heights[0] + (heights[-1] - heights[0]) * distance / length
     share = np.clip(np.minimum(distance, length - distance) / min(_RUN_IN, length / 4.0), 0.0, 1.0)
-    return np.asarray((heights - line) * share**3 * (10.0 - 15.0 * share + 6.0 * share**2))
+    return np.asarray(heights * share**3 * (10.0 - 15.0 * share + 6.0 * share**2))
