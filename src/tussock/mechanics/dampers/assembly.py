@@ -69,7 +69,8 @@ class Parameters:
     Parameters
     ----------
     curtain_discharge : float
-        Discharge coefficient of the curtain between disc and seat [-].
+        Discharge coefficient of the curtain between disc and seat at high Reynolds numbers [-]; in thick oil and at
+        small lifts slow flow takes its share, see `DiscValve`.
     port_factor : float
         Working area of the ports over the drilled one [-]; their discharge follows the short-tube law.
     bleed_factor : float
@@ -186,7 +187,7 @@ def _valve(valve: Valve, parameters: Parameters, lifts: LiftTables, name: str) -
     if isinstance(valve, PlateValve):
         return DiscValve.from_spring(
             port=port, seat_diameter=2.0 * valve.seat, rate=valve.rate, preload=valve.preload, stop=valve.stop,
-            curtain_discharge=parameters.curtain_discharge, delay=parameters.delay, name=name,
+            curtain_discharge=parameters.curtain_discharge, creeping=True, delay=parameters.delay, name=name,
         )  # fmt: skip
     # of the drilled area, so that no parameter but the seat's offset changes the table
     enough = WIDE_OPEN * drilled.area / (2.0 * math.pi * valve.seat)
@@ -197,7 +198,7 @@ def _valve(valve: Valve, parameters: Parameters, lifts: LiftTables, name: str) -
     return DiscValve(
         port=port, seat_diameter=2.0 * valve.seat, pressure=table.pressure, lift=table.lift,
         opening_pressure=table.opening, curtain_discharge=parameters.curtain_discharge,
-        jet_coefficient=parameters.jet_coefficient, pressed_area=pressed, land=valve.land, notch=notch,
+        creeping=True, jet_coefficient=parameters.jet_coefficient, pressed_area=pressed, land=valve.land, notch=notch,
         delay=parameters.delay, stopped=table.stopped, name=name,
     )  # fmt: skip
 

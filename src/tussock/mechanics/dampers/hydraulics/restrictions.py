@@ -22,7 +22,7 @@ CONTRACTION = math.pi / (math.pi + 2.0)
 SHORT_TUBE_LIMIT = 1.5**-0.5
 
 # The two branches of the short tube miss each other by 1.7 % at 50; they are joined over this span of Re d/L.
-_JOIN = (25.0, 100.0)
+_JOIN = (45.0, 55.0)
 
 
 def discharge_with_approach(*, contraction: float, velocity: float, area_ratio: float) -> float:
@@ -64,7 +64,7 @@ def discharge_short_tube(number: Floats | float, *, joined: bool = True) -> Floa
     number : float or array
         Re d/L [-], Re on the mean speed in the tube, above 0.
     joined : bool
-        Join the branches smoothly from 25 to 100 (they miss each other by 1.7 % at 50), as the damper does; else as
+        Join the branches smoothly from 45 to 55 (they miss each other by 1.7 % at 50), as the damper does; else as
         printed.
 
     References

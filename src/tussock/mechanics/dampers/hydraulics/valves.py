@@ -22,6 +22,9 @@ from tussock.mechanics.dampers.hydraulics.roots import rising_root
 
 Sense: TypeAlias = Literal["compression", "rebound"]
 
+#: Drop of slow flow through a slit over mu Q / (edge length h^2) [-].
+CREEPING_SLIT = 32.0 / math.pi
+
 # Effective pressures between which every solution lies [Pa].
 _LEAST, _MOST = 1e-14, 1e16
 # Pressures between which a search starts: one evaluation of many costs less than a step of the search.
@@ -76,6 +79,10 @@ class DiscValve:
         Area that the pressure acts on, for the jet force [m2]; the seat's disc unless given.
     land : float
         Radial width of the flat seat land [m]; adds the viscous drop of a thin film, 0 leaves it out.
+    creeping : bool
+        Whether the curtain's discharge falls with the Reynolds number, as it does in cold oil and at small lifts:
+        `curtain_discharge` is then its value at high numbers, and 32 mu Q/(pi w h^2) of slow flow through a slit
+        (lift h, edge length w) adds to the drop, 1/C_d^2 = 1/C^2 + 40.7/Re with Re on twice the lift.
     notch : Orifice, optional
         Bleed past the closed discs, fed by the same port.
     delay : float
@@ -100,6 +107,8 @@ class DiscValve:
     .. [1] M. G. Rabie, Fluid Power Engineering, McGraw-Hill 2009, eq. 2.24 (film between nozzle and plate).
     .. [2] Talbott and Starkey, SAE 2002-01-3337; Farjoud et al., Nonlinear Dynamics 67 (2012) 1437-1456: port and
        curtain in series, momentum force (from memory).
+    .. [3] Slow flow through a slit, Q = pi w h^2 dp/(32 mu): H. Hasimoto, J. Phys. Soc. Japan 13 (1958) 633; W. Wuest
+       1954, as C_d = 0.157 sqrt(Re) in Merritt 1967 (each from memory, and they agree).
     """
 
     port: Orifice
@@ -112,6 +121,7 @@ class DiscValve:
     jet_coefficient: float = 0.0
     pressed_area: float | None = None
     land: float = 0.0
+    creeping: bool = False
     notch: Orifice | None = None
     delay: float = 0.0005
     stopped: bool = False
@@ -172,6 +182,7 @@ class DiscValve:
         stop: float,
         pressed_area: float | None = None,
         curtain_discharge: float = 0.7,
+        creeping: bool = False,
         area_factor: float = 1.0,
         jet_coefficient: float = 0.0,
         delay: float = 0.0005,
@@ -205,7 +216,7 @@ class DiscValve:
         full = (preload + rate * stop) / area
         return cls(
             port=port, seat_diameter=seat_diameter, pressure=np.array([opening, full]), lift=np.array([0.0, stop]),
-            opening_pressure=opening, curtain_discharge=curtain_discharge, area_factor=area_factor,
+            opening_pressure=opening, curtain_discharge=curtain_discharge, creeping=creeping, area_factor=area_factor,
             jet_coefficient=jet_coefficient, pressed_area=area, delay=delay, stopped=True, name=name,
         )  # fmt: skip
 
@@ -214,9 +225,13 @@ class DiscValve:
         """Lift over pressure from the opening pressure on; none for a straight line."""
         keep = self.pressure > self.opening_pressure
         p = np.concatenate([[self.opening_pressure], self.pressure[keep]])
-        at_opening = 0.0 if self.opening_pressure > 0.0 or self.pressure[0] > 0.0 else self.lift[0]
-        y = np.concatenate([[at_opening], self.lift[keep]])
+        y = np.concatenate([[self._least_lift], self.lift[keep]])
         return PchipInterpolator(p, y) if p.size > 2 else None
+
+    @property
+    def _least_lift(self) -> float:
+        """Lift where the valve begins to open [m]; above 0 only where the table starts so at no pressure."""
+        return 0.0 if self.opening_pressure > 0.0 or self.pressure[0] > 0.0 else float(self.lift[0])
 
     @property
     def _acted(self) -> float:
@@ -233,7 +248,8 @@ class DiscValve:
         low, high = self.opening_pressure, float(self.pressure[-1])
         inside = np.clip(p, low, high)
         if self._curve is None:
-            return np.asarray(self.lift[-1] * (inside - low) / (high - low))
+            least = self._least_lift
+            return np.asarray(least + (self.lift[-1] - least) * (inside - low) / (high - low))
         return np.asarray(np.maximum(self._curve(inside), 0.0))
 
     @np.errstate(divide="ignore", invalid="ignore")
@@ -243,10 +259,13 @@ class DiscValve:
         area = self.area_factor * math.pi * self.seat_diameter * lift
         jet, half = self._jet, 0.5 * oil.density
         square = half * (1.0 / (self.curtain_discharge * area) ** 2 + jet)
-        if self.land > 0.0:
+        if self.land > 0.0 or self.creeping:
             # eq. 2.24 with the land's mean diameter: 12 mu land / (pi d h^3)
             mean = math.pi * (self.seat_diameter - self.land) * self.area_factor
             linear = 12.0 * oil.viscosity * self.land / (mean * lift**3)
+            if self.creeping:
+                edge = math.pi * self.seat_diameter * self.area_factor
+                linear = linear + CREEPING_SLIT * oil.viscosity / (edge * lift**2)
             flow = 2.0 * pressure / (linear + np.sqrt(linear**2 + 4.0 * square * pressure))
         else:
             flow = np.sqrt(pressure / square)

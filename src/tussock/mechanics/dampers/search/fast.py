@@ -16,7 +16,7 @@ import numpy as np
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.dampers.hydraulics import Damper, DiscValve, OilState, ValveSet, solve
-from tussock.mechanics.dampers.hydraulics.valves import Sense
+from tussock.mechanics.dampers.hydraulics.valves import CREEPING_SLIT, Sense
 
 Part: TypeAlias = Literal["piston", "base"]
 
@@ -110,6 +110,7 @@ class ValvePlace:
             oil.density, oil.viscosity, valve.curtain_discharge, around * valve.seat_diameter,
             2.0 * valve.jet_coefficient / (valve.port.area * acted), valve.land,
             around * (valve.seat_diameter - valve.land), float(valve.notch is not None), float(bool(bypass[-1] > 0.0)),
+            CREEPING_SLIT * oil.viscosity / (around * valve.seat_diameter) if valve.creeping else 0.0,
         ])  # fmt: skip
         return (
             figures,
@@ -230,9 +231,9 @@ class ValvePlace:
             figures = self._tables[0]
             half = 0.5 * oil.density
             pressure[i] = curtain_drop + half * figures[4] * own**2
-            # land's film and curtain in series: p = A q / y^3 + (B / y^2 + jet) q^2, solved for 1/y
+            # land's film, slow and quick flow through the curtain: p = (A/y^3 + C/y^2) q + (B/y^2 + jet) q^2 for 1/y
             cubic = 12.0 * oil.viscosity * valve.land * own / figures[6] if valve.land > 0.0 else 0.0
-            square = half * (own / (figures[2] * figures[3])) ** 2
+            square = half * (own / (figures[2] * figures[3])) ** 2 + figures[9] * own
             if own == 0.0:
                 lift[i] = 0.0
             elif cubic == 0.0:

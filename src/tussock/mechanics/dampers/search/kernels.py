@@ -62,16 +62,19 @@ def drop_and_flow(
     """Fill `out` with the drop over the set and its flow at effective pressure `p` [Pa] and lift [m].
 
     `figures`: density, viscosity, curtain discharge, flowing circumference [m], jet share [1/m4], land [m], flowing
-    circumference of the land's middle [m], whether there is a notch, whether there is a bypass. The tables hold ln of
-    the port's drop over ln flow, and of notch and bypass flow over ln drop, all from `first` in steps of `step`.
+    circumference of the land's middle [m], whether there is a notch, whether there is a bypass, slow flow's drop times
+    lift squared over flow [Pa s/m]. The tables hold ln of the port's drop over ln flow, and of notch and bypass flow
+    over ln drop, all from `first` in steps of `step`.
     """
     half = 0.5 * figures[0]
     flow = 0.0
     if lift > 0.0:
         area = figures[2] * figures[3] * lift
         square = half * (1.0 / (area * area) + figures[4])
+        linear = figures[9] / (lift * lift)
         if figures[5] > 0.0:
-            linear = 12.0 * figures[1] * figures[5] / (figures[6] * lift * lift * lift)
+            linear += 12.0 * figures[1] * figures[5] / (figures[6] * lift * lift * lift)
+        if linear > 0.0:
             flow = 2.0 * p / (linear + math.sqrt(linear * linear + 4.0 * square * p))
         else:
             flow = math.sqrt(p / square)
