@@ -10,8 +10,8 @@ from vary_programme import Vary
 
 from tussock.errors import InputError
 from tussock.studies import model, parts, spring_steps
-from tussock.studies.heights import ride_frequency
 from tussock.studies.job import Job, Setup
+from tussock.studies.ride_frequency import ride_frequency
 from tussock.studies.spring_steps import SpringStep
 
 BARE = Setup("bare", "B3")

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from tussock.record.base import AXLES, STOCK
 from tussock.record.checks_axle import check_axles
+from tussock.record.checks_bags import check_bags
 from tussock.record.checks_damper import check_dampers
 from tussock.record.checks_kit import check_kit, reserved, unknown
 from tussock.record.view import Finding, Path, View
@@ -33,6 +34,7 @@ def check(data: object) -> list[Finding]:
         *_stops(view),
         *check_kit(view),
         *_fitouts(view),
+        *check_bags(view),
         *_targets(view),
         *_builds(view),
         *_road(view),

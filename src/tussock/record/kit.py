@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from tussock.record.air_bags import AirBag, BagPressure
 from tussock.record.base import (
     ZERO_LENGTH,
     AngleLimit,
@@ -56,6 +57,11 @@ class Fitout(Frozen):
     items: tuple[Item, ...] = Field(default=(), description="accessories and load", max_length=500)
     springs: FrontRear[Name] = Field(description="spring of the kit at each axle, or stock")
     packers: tuple[Name, ...] = Field(default=(), description="packers of the kit that it wears", max_length=20)
+    bags: Mapping[Name, BagPressure] = Field(
+        default_factory=dict,
+        description="air helper bags of the kit that it wears, with the pressure set when it stands loaded so; at most "
+        "one for each axle",
+    )
 
 
 class Lift(Frozen):
@@ -133,6 +139,7 @@ class Kit(Frozen):
         default=None, description="wires and room for coils; left out: no coils are proposed"
     )
     packers: Mapping[Name, Packer] = Field(default_factory=dict, description="by name")
+    bags: Mapping[Name, AirBag] = Field(default_factory=dict, description="air helper bags, by name")
     dampers: Mapping[Name, KitDamper] = Field(description="by name")
     stop_spacers: FrontRear[Clearance] = Field(
         default=FrontRear[Clearance](front=ZERO_LENGTH, rear=ZERO_LENGTH), description="under the stock bump stops"

@@ -7,9 +7,9 @@ from tussock.mechanics.motion import linearise
 from tussock.studies import model, parts
 from tussock.studies.dampers import JUDGED, ratio_at
 from tussock.studies.display import show
-from tussock.studies.heights import ride_frequency
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Notice, Result, Table
+from tussock.studies.ride_frequency import ride_frequency
 from tussock.studies.spring_laws import spring_law
 
 QUESTION = "What do we have, and does the model reproduce it?"

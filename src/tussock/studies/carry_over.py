@@ -15,10 +15,10 @@ from tussock.mechanics.motion import settle, springing
 from tussock.record.layouts import LAYOUTS
 from tussock.studies import model, parts
 from tussock.studies.display import show
-from tussock.studies.heights import ride_frequency
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.reach import axle_travel
 from tussock.studies.result import Cell, Column, Notice, Result, Table
+from tussock.studies.ride_frequency import ride_frequency
 from tussock.studies.spring_laws import SpringLaw, spring_law
 
 QUESTION = "Which parts of the earlier kit fit here, and what would they give?"

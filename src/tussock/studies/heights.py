@@ -13,10 +13,12 @@ from tussock.errors import SolverError
 from tussock.mechanics.dampers import damping_ratio
 from tussock.mechanics.motion import settle
 from tussock.studies import model, parts
+from tussock.studies.bag_pressures import bag_notices, bag_rows, bag_table
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.load_limits import load_notices, load_table, loads
 from tussock.studies.result import Axis, Column, Notice, Result, Span, SpanChart, Table
+from tussock.studies.ride_frequency import ride_frequency
 from tussock.studies.spring_chart import chart_pictures, chart_table, choices, travel_left
 from tussock.studies.spring_laws import spring_law
 from tussock.studies.spring_sets import Scatter, scatter_table, scatters, spring_table
@@ -77,20 +79,6 @@ class HeightRow:
         return abs(self.off) <= self.tolerance
 
 
-def ride_frequency(*, rate: float, tyre: float, sprung_corner: float) -> float:
-    """Return the frequency of a corner's body on its spring with the tyre in series [Hz].
-
-    Examples
-    --------
-    Gillespie, Fundamentals of Vehicle Dynamics, chapter 5 example 1 (inputs from memory): 1.14 Hz.
-
-    >>> round(ride_frequency(rate=25043.3, tyre=209803.0, sprung_corner=434.088), 2)
-    1.14
-    """
-    series = rate * tyre / (rate + tyre)
-    return math.sqrt(series / sprung_corner) / (2.0 * math.pi)
-
-
 def height_rows(job: Job, build: str) -> tuple[HeightRow, ...]:
     """Return every fit-out and axle on the kit's springs with one build's dampers."""
     rows: list[HeightRow] = []
@@ -108,7 +96,7 @@ def height_rows(job: Job, build: str) -> tuple[HeightRow, ...]:
             load = parts.static_corner_load(job, name, end)
             # first order: rate and free length move the height directly, each corner of the scales through the rate
             spread = math.hypot(
-                load / rate * spring.law.rate_spread / spring.rate,
+                (load - model.bag_load(job, setup, end)) / rate * spring.law.rate_spread / spring.rate,
                 spring.law.free_length_spread,
                 job.programme.vehicle.corners.front_left.spread * 9.80665 / rate,
             )
@@ -222,6 +210,8 @@ def study(job: Job, *, build: str | None = None) -> Result:
     chosen = choices(job, setup.build)
     carried = loads(job, setup.build)
     overloaded = load_notices(job, carried)
+    bags = bag_rows(job, setup.build)
+    notices.extend(bag_notices(job, bags))
     notices.extend(overloaded)
     return Result(
         stage="heights",
@@ -238,6 +228,7 @@ def study(job: Job, *, build: str | None = None) -> Result:
             chart_table(job, chosen),
             travel_left(job, setup.build),
             load_table(job, carried),
+            *((bag_table(job, bags),) if bags else ()),
             _damping_table(job, setup.build),
         ),
         inputs={f"kit.springs.{n}": spring_law(s).words for n, s in job.programme.kit.springs.items()},

@@ -168,14 +168,19 @@ def stop_margin(
     spring: Callable[[Floats], Floats],
     static_load: float,
     load_factor: float,
+    beside: Callable[[Floats], Floats] | None = None,
 ) -> Floats:
-    """Return the load left before spring and bump stop carry `load_factor` times the static corner load [N]."""
+    """Return the load left before spring and bump stop carry `load_factor` times the static corner load [N].
+
+    What stands beside the stop (an air bag) carries its part over the same length.
+    """
     worst = np.array(np.inf)
     for side in (0, 1):
         carried = spring(path.pick(path.axle.spring)[..., side])
         gap = path.pick(path.axle.stop)[..., side]
         pressed = stop.forces(np.minimum(stop.height - gap, stop.limit))
-        worst = np.minimum(worst, load_factor * static_load - carried - pressed)
+        helped = beside(gap) if beside is not None else 0.0
+        worst = np.minimum(worst, load_factor * static_load - carried - pressed - helped)
     return worst
 
 

@@ -15,7 +15,8 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.motion import AxleParts, DamperParts, Rest, Springing, Vehicle, settle, springing
 from tussock.mechanics.tyre import Tyre
-from tussock.studies import parts, suspensions
+from tussock.studies import air_bags, parts, suspensions
+from tussock.studies.air_bags import BagFitted
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.suspensions import Fitting, RodLength, Suspension
 
@@ -132,9 +133,19 @@ def tyre(job: Job) -> Tyre:
 
 
 def axle_parts(
-    job: Job, setup: Setup, end: str, *, damper: DamperParts | None = None, spring: parts.Spring | None = None
+    job: Job,
+    setup: Setup,
+    end: str,
+    *,
+    damper: DamperParts | None = None,
+    spring: parts.Spring | None = None,
+    bag: BagFitted | None = None,
+    bag_stands: float | None = None,
 ) -> AxleParts:
-    """Return one axle of a setup for the motion; `damper` and `spring` replace those fitted."""
+    """Return one axle of a setup for the motion; `damper`, `spring` and `bag` replace those fitted.
+
+    An air bag holds its pressure at every height until `bag_stands` says at which it was closed [m].
+    """
     fitted = parts.fitted(job, setup, end)
     if damper is None:
         velocity, force = fitted.curve.table()
@@ -152,16 +163,23 @@ def axle_parts(
     rate = 0.0 if spring.law.kind == "leaf" else spring.rate
     length = spring.free_length + spring.packer + spring.seats
 
+    grid = motion_map(job, end, setup, spring)
+    bag = bag or air_bags.fitted_bag(job, setup, end)
+    helped = bag.force(grid, bag_stands) if bag is not None else None
+    beside = bag.beside if bag is not None else ""
+
     def further(lengths: Floats, spring: parts.Spring = spring) -> Floats:
-        return spring.further_force(lengths - spring.seats)
+        own = spring.further_force(lengths - spring.seats)
+        return own + helped(lengths) if helped is not None and beside == "spring" else own
 
     return AxleParts(
-        axle=motion_map(job, end, setup, spring),
+        axle=grid,
         mass=parts.axle_mass(job, end),
         spin_inertia=float(job.programme.vehicle.axles[end].wheel_spin_inertia),
         spring_rate=(rate, rate),
         spring_length=(length, length),
-        further_force=further if spring.law.stages is not None else None,
+        further_force=further if spring.law.stages is not None or beside == "spring" else None,
+        stop_side_force=helped if beside == "stop" else None,
         spring_friction=spring.law.friction,
         friction_travel=FRICTION_TRAVEL,
         stop_height=fitted.stop.height,
@@ -177,15 +195,52 @@ def axle_parts(
 def sprung(job: Job, setup: Setup, end: str, spring: parts.Spring) -> Vehicle:
     """Return the vehicle of a setup with other springs on one axle."""
     other = axle_parts(job, setup, end, spring=spring)
-    whole = vehicle(job, setup)
-    return replace(whole, front=other) if end == "front" else replace(whole, rear=other)
+    whole = _open(job, setup)
+    whole = replace(whole, front=other) if end == "front" else replace(whole, rear=other)
+    return _closed(job, setup, whole, springs={end: spring})
+
+
+def bagged(job: Job, setup: Setup, end: str, bag: BagFitted, spring: parts.Spring | None = None) -> Vehicle:
+    """Return the vehicle of a setup with an air bag, and other springs if given, on one axle instead of its own."""
+    other = axle_parts(job, setup, end, bag=bag, spring=spring)
+    whole = _open(job, setup)
+    whole = replace(whole, front=other) if end == "front" else replace(whole, rear=other)
+    return _closed(job, setup, whole, bags={end: bag}, springs={} if spring is None else {end: spring})
 
 
 def vehicle(job: Job, setup: Setup) -> Vehicle:
-    """Return the full vehicle of a setup."""
+    """Return the full vehicle of a setup, its air bags closed at the height at which it stands."""
+    return _once(job, ("vehicle", setup), lambda: _closed(job, setup, _open(job, setup)))
+
+
+def _closed(
+    job: Job,
+    setup: Setup,
+    whole: Vehicle,
+    *,
+    springs: Mapping[str, parts.Spring] | None = None,
+    bags: Mapping[str, BagFitted] | None = None,
+) -> Vehicle:
+    """Return a vehicle with its air bags closed where it stands while their lines hold the pressure."""
+    worn = {end: (bags or {}).get(end) or air_bags.fitted_bag(job, setup, end) for end in ENDS}
+    if not any(worn.values()):
+        return whole
+    stands = settle(whole)
+    made = {"front": whole.front, "rear": whole.rear}
+    for a, end in enumerate(ENDS):
+        bag = worn[end]
+        if bag is not None:
+            height = float(np.mean(bag.heights(whole.axles[a].axle, float(stands.heave[a]), float(stands.roll[a]))))
+            spring = (springs or {}).get(end)
+            made[end] = axle_parts(job, setup, end, spring=spring, bag=bag, bag_stands=height)
+    return replace(whole, front=made["front"], rear=made["rear"])
+
+
+def _open(job: Job, setup: Setup) -> Vehicle:
+    """Return the vehicle of a setup with its air bags held at their pressures."""
     return _once(
         job,
-        ("vehicle", setup),
+        ("open vehicle", setup),
         lambda: Vehicle(
             body=parts.sprung_mass(job, setup.fitout),
             front=axle_parts(job, setup, "front"),
@@ -197,6 +252,16 @@ def vehicle(job: Job, setup: Setup) -> Vehicle:
 def rest(job: Job, setup: Setup) -> Rest:
     """Return where a setup stands."""
     return _once(job, ("rest", setup), lambda: settle(vehicle(job, setup)))
+
+
+def bag_load(job: Job, setup: Setup, end: str) -> float:
+    """Return what one air bag of an axle carries at its wheel where the setup stands [N]; 0 without one."""
+    bag = air_bags.fitted_bag(job, setup, end)
+    if bag is None:
+        return 0.0
+    at, grid, step = posture(job, setup)[end], vehicle(job, setup).axles[ENDS.index(end)].axle, STEP_HEAVE
+    low, here, high = (float(np.mean(bag.heights(grid, at.heave + h, at.roll))) for h in (-step, 0.0, step))
+    return float(bag.bag.held_forces(np.array([here]))[0]) * (low - high) / (2.0 * step)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

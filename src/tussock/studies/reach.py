@@ -11,8 +11,8 @@ import numpy as np
 
 from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
-from tussock.studies import limiters, model, parts, reach_parts, suspensions
-from tussock.studies.job import Job, Setup
+from tussock.studies import air_bags, limiters, model, parts, reach_parts, suspensions
+from tussock.studies.job import ENDS, Job, Setup
 from tussock.studies.limiters import AxlePath, Stop
 
 
@@ -81,12 +81,28 @@ def margins(job: Job, setup: Setup, end: str, path: AxlePath) -> dict[str, Float
         path, open_length=float(fitted.damper.open_length), closed_length=float(fitted.damper.closed_length)
     )
     factor = float(job.programme.targets.bump_force)
+    bag = air_bags.fitted_bag(job, setup, end)
+    fitted_parts = model.vehicle(job, setup).axles[ENDS.index(end)] if bag is not None else None
+    if bag is not None and fitted_parts is not None:
+        length = path.axle.spring if bag.beside == "spring" else path.axle.stop
+        heights = path.pick(length) - bag.kerb_length(fitted_parts.axle) + bag.kerb_height
+        low, top = bag.reach
+        out[f"{bag.name} pulled apart"] = top - np.max(heights, axis=-1)
+        out[f"{bag.name} pressed flat"] = np.min(heights, axis=-1) - low
+
+    def carried(length: Floats) -> Floats:
+        if bag is None or bag.beside != "spring" or fitted_parts is None or fitted_parts.further_force is None:
+            return spring.force(length - spring.seats)
+        own = spring.force(length - spring.seats) - spring.further_force(length - spring.seats)
+        return own + fitted_parts.further_force(length)
+
     out[f"bump stop, {factor:.0f} g"] = limiters.stop_margin(
         path,
         fitted.stop,
-        spring=lambda length: spring.force(length - spring.seats),
+        spring=carried,
         static_load=parts.static_corner_load(job, setup.fitout, end),
         load_factor=factor,
+        beside=fitted_parts.stop_side_force if fitted_parts is not None else None,
     )
     out |= reach_parts.linkage_margins(job, setup, end, path)
     for limiter in job.programme.vehicle.axles[end].limiters:

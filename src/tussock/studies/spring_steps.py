@@ -16,9 +16,9 @@ from tussock.errors import InputError, SolverError
 from tussock.mechanics.motion import Vehicle, settle, springing
 from tussock.studies import loop, model, parts
 from tussock.studies.display import show
-from tussock.studies.heights import ride_frequency
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Mark, Notice, Result, Table
+from tussock.studies.ride_frequency import ride_frequency
 from tussock.studies.spring_laws import spring_law
 
 QUESTION = "How firm may the spring be before it is too much?"

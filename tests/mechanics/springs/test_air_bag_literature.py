@@ -104,3 +104,16 @@ def test_bags_that_cannot_be_are_refused(change: dict[str, object], wrong: str) 
     }
     with pytest.raises(DomainError, match=wrong):
         AirBag(**(good | change))  # type: ignore[arg-type]
+
+
+@given(height=st.floats(0.051, 0.249), exponent=st.floats(1.0, 1.4))
+def test_loads_along_a_motion_are_those_of_the_curve(height: float, exponent: float) -> None:
+    """Within its curve; beyond, a pulled cylinder goes on by the gas law and a pressed one with its last rate."""
+    bag = _cylinder(exponent)
+    inside, above, below = bag.forces(np.array([height, 0.30, 0.03]))
+    assert inside == pytest.approx(bag.load_at(height), rel=1e-12)
+    assert above == pytest.approx(max((3e5 + ATM) * 0.5**exponent - ATM, 0.0) * 8e-3, rel=1e-9)
+    assert below == pytest.approx(bag.load_at(0.05) + 0.02 * bag.rate_at(0.05), rel=1e-9)
+    assert bag.held_forces(np.array([height]))[0] == pytest.approx(2400.0, rel=1e-12)
+    again = bag.refilled(height, bag.gauge_pressure(height))
+    assert again.forces(np.array([0.1]))[0] == pytest.approx(bag.forces(np.array([0.1]))[0], rel=1e-9)

@@ -81,7 +81,9 @@ class AxleParts:
         stock pose [rad]. A rate of 0 leaves the springing to `further_force` or the energy of the map.
     further_force : function of array, optional
         Force of one spring beyond rate times compression, over the map's `spring` [N]: helper leaves, progressive
-        coils. It goes into the map's energy, so a knee is rounded over about the spacing of the nodes.
+        coils, a bag beside it. It goes into the map's energy, so a knee is rounded over about the spacing of the nodes.
+    stop_side_force : function of array, optional
+        Force of what stands beside one bump stop, over the map's `stop` [N], likewise: an air helper bag.
     spring_friction, friction_travel : float
         Half the height of the loop that friction in one spring draws [N], and the travel of the spring over which the
         force comes to within 1/e of the loop's other side [m]; 0 for none.
@@ -113,6 +115,7 @@ class AxleParts:
     drive_share: float = 0.5
     wheel_inertia: float | None = None
     further_force: Callable[[Floats], Floats] | None = None
+    stop_side_force: Callable[[Floats], Floats] | None = None
     spring_friction: float = 0.0
     friction_travel: float = 0.0
 
@@ -140,12 +143,12 @@ class AxleParts:
 
     @property
     def stored(self) -> Floats:
-        """Energy of the map, the anti-roll bar and what springs do beyond their rate (nh, nr) [J]."""
+        """Energy of the map, the anti-roll bar and what acts beyond the springs' rate (nh, nr) [J]."""
         whole = self.axle.energy + 0.5 * self.bar_rate * self.axle.bar**2
-        if self.further_force is not None:
-            length = self.axle.spring
-            grid = np.linspace(float(length.min()), float(length.max()), _ENERGY_NODES)
-            whole = whole - np.sum(CubicSpline(grid, self.further_force(grid)).antiderivative()(length), axis=2)
+        for force, length in ((self.further_force, self.axle.spring), (self.stop_side_force, self.axle.stop)):
+            if force is not None:
+                grid = np.linspace(float(length.min()), float(length.max()), _ENERGY_NODES)
+                whole = whole - np.sum(CubicSpline(grid, force(grid)).antiderivative()(length), axis=2)
         return np.asarray(whole)
 
 

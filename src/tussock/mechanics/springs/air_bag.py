@@ -8,7 +8,7 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
@@ -68,10 +68,10 @@ class AirBag:
 
     def __post_init__(self) -> None:
         """Refuse a bag that cannot be."""
-        for field in ("height", "area"):
-            own = np.array(getattr(self, field), dtype=np.float64)
+        for name in ("height", "area"):
+            own = np.array(getattr(self, name), dtype=np.float64)
             own.setflags(write=False)
-            object.__setattr__(self, field, own)
+            object.__setattr__(self, name, own)
         h, a = self.height, self.area
         if h.ndim != 1 or h.shape != a.shape or h.size < 3:
             raise DomainError("air bag: at least 3 pairs of height and effective area are needed")
@@ -95,7 +95,7 @@ class AirBag:
                 f"air bag: the volume is used up before {h[-1] * 1e3:g} mm; fill volume or curve is wrong"
             )
 
-    _area: PchipInterpolator = None  # type: ignore[assignment]  # made from the curve
+    _area: PchipInterpolator = field(default=None, init=False, repr=False)  # type: ignore[assignment]  # of the curve
 
     @property
     def free_length(self) -> float:
@@ -128,6 +128,30 @@ class AirBag:
         if length > self.free_length:
             return 0.0
         return max(self.gauge_pressure(length), 0.0) * float(self._area(length))
+
+    def forces(self, height: Floats) -> Floats:
+        """Return the load at heights (n,) [N], for a motion that may leave the curve.
+
+        Beyond its curve it goes on with the area of the end, so that it fades as it is pulled out; pressed further,
+        with the rate of the end.
+        """
+        h = np.asarray(height, dtype=np.float64)
+        low, top = self.least_load_length, self.free_length
+        at = np.clip(h, low, top)
+        areas = self._area.antiderivative()
+        volume = self.fill_volume + areas(at) - areas(self.fill_height) + self._area(top) * np.maximum(h - top, 0.0)
+        absolute = (self.fill_pressure + self.atmosphere) * (self.fill_volume / volume) ** self.exponent
+        load = np.maximum(absolute - self.atmosphere, 0.0) * self._area(at)
+        return np.asarray(load + self.rate_at(low) * np.maximum(low - h, 0.0))
+
+    def held_forces(self, height: Floats) -> Floats:
+        """Return the load at heights (n,) with its pressure held at the fill pressure by its line [N]."""
+        h = np.clip(np.asarray(height, dtype=np.float64), self.least_load_length, self.free_length)
+        return np.asarray(self.fill_pressure * self._area(h))
+
+    def refilled(self, height: float, pressure: float) -> AirBag:
+        """Return the same bag filled to a gauge pressure [Pa] at another height [m]."""
+        return replace(self, fill_height=height, fill_pressure=pressure, fill_volume=self.volume(height))
 
     def rate_at(self, length: float) -> float:
         """Return the rate at a height [N/m]; 0 where it carries nothing."""
