@@ -82,6 +82,16 @@ def test_brake_valve_keeps_its_angle_empty_and_laden(job: Job, found: dict[str, 
     assert math.degrees(abs(part.mended)) < 0.6
 
 
+def test_a_lever_that_cannot_be_made_is_said_and_the_middle_of_both_loads_taken(vary: Vary) -> None:
+    """A rear spring that stands alike empty and laden asks for next to no lever; a bracket halves the miss."""
+    flat = vary({"fitouts.rescue.springs.rear": "rear_main", "kit.springs.rear_main.rate": "70 N/mm",
+                 "kit.springs.rear_main.free_length": "366 mm"})  # fmt: skip
+    part = next(p for p in levers(flat, flat.setup("bare", B3)) if p.kind == "brake_valve")
+    assert "would hold both loads" in part.trouble
+    assert "bracket" in part.words or "link" in part.words
+    assert abs(part.mended) < abs(part.lifted)
+
+
 def test_nothing_is_mended_that_the_kit_does_not_spoil(job: Job) -> None:
     for part in levers(job, Setup(fitout=KERB, build=STOCK)):
         if part.kind == "level":

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 
 import numpy as np
 
@@ -24,6 +24,7 @@ from tussock.studies.limiters import AxlePath
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Mark, Notice, Picture, Table
 
 _NEARLY_STRAIGHT = 0.985  # share of lever and link in one line beyond which a link is not proposed: about 10 deg away
+_LEVERS = (0.5, 1.5)  # a valve's lever is made between these shares of the stock one
 _STEP = 1e-3  # links, levers and brackets are made in whole millimetres
 _SAME = math.radians(0.5)  # a lever this near to its stock angle needs no part; common practice, no source
 
@@ -164,6 +165,12 @@ def _both(lever: LeverLink, places: _Places, settings: Sequence[_Setting]) -> _O
     first, second = settings
     ends = places.at(np.array([first.heave, second.heave]))
     length, link = lever.lever_and_link(ends[0], ends[1], first_angle=first.angle, second_angle=second.angle)
+    low, high = (share * lever.lever_length for share in _LEVERS)
+    if not low <= length <= high:
+        raise SolverError(
+            f"{lever.name}: a lever of {show(length, 'length')} would hold both loads; between {show(low, 'length')} "
+            f"and {show(high, 'length')} can be made"
+        )
     return _Option(
         lever=lever.with_lever(_whole(length), link=_whole(link)),
         rise=0.0,
@@ -225,7 +232,8 @@ def _mend(job: Job, setup: Setup, sensor: Sensor) -> LeverPart:
         inside, most = _judged(option, places, limit)
         off = _off_or_nan(option, places, settings)
         if math.isfinite(off):
-            ranked.append(((not abs(off) <= max(_SAME, math.radians(1.0)), not inside, most), option))
+            missed = abs(off) > max(_SAME, math.radians(1.0))
+            ranked.append(((missed, not inside, abs(off) if missed else most), option))
     ranked.sort(key=lambda r: r[0])
     chosen = ranked[0][1] if ranked else as_it_is
     inside, _ = _judged(chosen, places, limit)
@@ -251,7 +259,9 @@ def _mend(job: Job, setup: Setup, sensor: Sensor) -> LeverPart:
 
 def _ways(lever: LeverLink, places: _Places, settings: Sequence[_Setting]) -> list[Callable[[], _Option]]:
     if len(settings) == 2:
-        return [lambda: _both(lever, places, settings)]
+        # where no lever holds both loads, the middle of both, with its miss said, beats leaving it
+        middle = _Setting(*(0.5 * (a + b) for a, b in zip(astuple(settings[0]), astuple(settings[1]), strict=True)))
+        return [lambda: _both(lever, places, settings), *_ways(lever, places, [middle])]
     one = settings[0]
     return [
         lambda: _longer(lever, lever.link_for(places.at(np.array([one.heave]))[0], angle=one.angle)),
