@@ -1,4 +1,7 @@
-"""Files that a programme names: found only inside its own folder, kept by content hash, dyno files with their bytes."""
+"""Files that a programme names: found only inside its own folder, kept by content hash.
+
+Those that studies read, dyno sweeps and measured roads, are kept with their bytes.
+"""
 
 from __future__ import annotations
 
@@ -14,16 +17,19 @@ from tussock.record.view import Path
 
 LARGEST_DYNO = 50_000_000
 """Bytes of a dyno file; a sweep of a dozen speeds has well under one million."""
+LARGEST_ROAD = 200_000_000
+"""Bytes of a measured road; 1 km of a lane in 1 cm squares has 160 million in OpenCRG's single precision."""
 
 
 @dataclass(slots=True)
 class Attached:
-    """Bytes of dyno files and SHA-256 of all files by their path as written, and what is wrong with them.
+    """Bytes of dyno and road files, SHA-256 of all files by their path as written, and what is wrong with them.
 
-    Whether the bytes are a sweep, as text or as ASAM MDF, is for the studies to find out.
+    Whether the bytes are a sweep, as text or as ASAM MDF, or a road is for the studies to find out.
     """
 
     contents: dict[str, bytes] = field(default_factory=dict)
+    roads: dict[str, bytes] = field(default_factory=dict)
     hashes: dict[str, str] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
@@ -44,12 +50,13 @@ def inside_folder(folder: FolderPath, written: str) -> FolderPath | None:
 def read_attached(tree: Tree, name: str, folder: FolderPath) -> Attached:
     """Look for every file that a document names; works on a document that is wrong elsewhere."""
     attached = Attached()
-    judged: set[str] = set()
+    judged: set[tuple[str, str]] = set()
     for path, written in _named(tree.data):
-        if written in judged:
+        use = "dyno" if path[-1] == "dyno" else "road" if _is_road(path) else "other"
+        if (written, use) in judged:
             continue
-        judged.add(written)
-        wrong = _read(attached, folder, written, is_dyno=path[-1] == "dyno")
+        judged.add((written, use))
+        wrong = _read(attached, folder, written, use=use)
         if wrong:
             attached.problems.append(
                 Problem(
@@ -58,13 +65,13 @@ def read_attached(tree: Tree, name: str, folder: FolderPath) -> Attached:
                     path=dotted(path),
                     found=repr(written[:80]),
                     wrong=wrong,
-                    example="dyno/front-a.csv",
+                    example="roads/moor.csv" if use == "road" else "dyno/front-a.csv",
                 )
             )
     return attached
 
 
-def _read(attached: Attached, folder: FolderPath, written: str, *, is_dyno: bool) -> str:
+def _read(attached: Attached, folder: FolderPath, written: str, *, use: str) -> str:
     """Take one file in; returns what is wrong with it, or ""."""
     place = inside_folder(folder, written)
     if place is None:
@@ -72,22 +79,29 @@ def _read(attached: Attached, folder: FolderPath, written: str, *, is_dyno: bool
     try:
         if not place.is_file():
             return "there is no such file beside the programme"
-        if not is_dyno:
+        if use == "other":
             with place.open("rb") as stream:
                 attached.hashes[written] = hashlib.file_digest(stream, "sha256").hexdigest()
             return ""
-        if place.stat().st_size > LARGEST_DYNO:
-            return f"a dyno file of more than {LARGEST_DYNO / 1e6:.0f} MB"
+        most = LARGEST_DYNO if use == "dyno" else LARGEST_ROAD
+        if place.stat().st_size > most:
+            return f"a {use} file of more than {most / 1e6:.0f} MB"
         raw = place.read_bytes()
     except (OSError, ValueError) as error:
         return f"the file cannot be read: {getattr(error, 'strerror', None) or error}"
-    attached.contents[written] = raw
+    (attached.contents if use == "dyno" else attached.roads)[written] = raw
     attached.hashes[written] = hashlib.sha256(raw).hexdigest()
     return ""
 
 
 def _names_file(key: Any, path: Path) -> bool:
-    return key in ("dyno", "hardpoints_file") or (key == "file" and path[:1] == ("attachments",))
+    return key in ("dyno", "hardpoints_file") or (
+        key == "file" and (path[:1] == ("attachments",) or _is_road((*path, key)))
+    )
+
+
+def _is_road(path: Path) -> bool:
+    return path[:2] == ("road_loop", "sections") and path[3:] == ("surface", "file")
 
 
 def _named(node: Any, path: Path = ()) -> list[tuple[Path, str]]:

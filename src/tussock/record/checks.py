@@ -10,6 +10,7 @@ from tussock.record.checks_axle import check_axles
 from tussock.record.checks_bags import check_bags
 from tussock.record.checks_damper import check_dampers
 from tussock.record.checks_kit import check_kit, reserved, unknown
+from tussock.record.road import ACCELERATION
 from tussock.record.view import Finding, Path, View
 
 
@@ -220,13 +221,23 @@ def _road(view: View) -> Iterator[Finding]:
             )
         seen.add(name or "")
         surface = view.names(*path, "surface")
-        if view.get(*path, "surface") is not None and ("class" in surface) == ("density" in surface):
+        given = [name for name in ("class", "density", "file") if name in surface]
+        if view.get(*path, "surface") is not None and len(given) != 1:
             yield Finding(
                 path=(*path, "surface"),
-                found="both a class and a density" if surface and "class" in surface else "neither class nor density",
-                wrong="a surface has either a class or a spectral density",
+                found=" and ".join(given) or "none of them",
+                wrong="a surface has one of class, density and file",
                 example="{class: C}",
             )
+        for name, needs in (("start", "file"), ("offset", "file"), ("waviness", "class or density")):
+            if len(given) == 1 and name in surface and given[0] not in needs:
+                yield Finding(
+                    path=(*path, "surface", name),
+                    found=f"beside {given[0]}",
+                    wrong=f"{name} goes with {needs}",
+                    example="left out",
+                )
+        yield from _speeds(view, path)
         whole = view.length(*path, "length")
         for j, _ in view.rows(*path, "features"):
             yield from _feature(view, (*path, "features", j))
@@ -239,6 +250,29 @@ def _road(view: View) -> Iterator[Finding]:
                 wrong=f"it reaches beyond the end of the section, which is {whole.text} long",
                 example=f"{max(whole.si - length.si, 0.0):g} m",
             )
+
+
+def _speeds(view: View, path: Path) -> Iterator[Finding]:
+    """Yield changes of speed that have too little room: the square of the speed changes by 2 a per metre."""
+    now, whole = view.quantity("speed", *path, "speed"), view.length(*path, "length")
+    given = view.quantity("acceleration", *path, "acceleration")
+    acceleration = ACCELERATION if given is None else given.si
+    rows = [i for i, _ in view.rows(*path, "speed_changes")]
+    for i in rows:
+        row: Path = (*path, "speed_changes", i)
+        at, speed = view.length(*row, "at"), view.quantity("speed", *row, "speed")
+        end = view.length(*path, "speed_changes", i + 1, "at") if i + 1 in rows else whole
+        if now is None or at is None or speed is None or end is None or acceleration <= 0.0:
+            return
+        needed = abs(speed.si**2 - now.si**2) / (2.0 * acceleration)
+        if at.si + needed > end.si * (1.0 + 1e-12):
+            yield Finding(
+                path=(*row, "at"),
+                found=f"{at.text}, from {now.text} to {speed.text}",
+                wrong=f"at {acceleration:g} m/s^2 this takes {needed:.1f} m, and {end.text} come first",
+                example=f"{max(end.si - needed, 0.0):.0f} m",
+            )
+        now = speed
 
 
 _SHARES = {"ramp": 0.5, "edge": 0.5, "transition": 0.5, "growth": 0.8, "spacing": 1.0, "entry": 1.0, "exit": 1.0}

@@ -40,6 +40,8 @@ class Loaded:
         SHA-256 of the text, hexadecimal.
     files : mapping
         Bytes of every dyno file by its path as written; empty if files were not checked.
+    roads : mapping
+        Bytes of every measured road likewise.
     hashes : mapping
         SHA-256 of every attached file by its path as written; empty if files were not checked.
     """
@@ -50,6 +52,7 @@ class Loaded:
     name: str
     digest: str
     files: Mapping[str, bytes] = field(default_factory=dict)
+    roads: Mapping[str, bytes] = field(default_factory=dict)
     hashes: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
@@ -82,7 +85,7 @@ def load(path: str | FolderPath, *, check_files: bool = True) -> Loaded:
     path : str or pathlib.Path
         The YAML file.
     check_files : bool
-        Also look for the files that it names, take their content hashes and read the dyno files.
+        Also look for the files that it names, take their content hashes and read the dyno files and measured roads.
 
     Returns
     -------
@@ -187,6 +190,7 @@ def read(text: str, *, name: str, path: FolderPath | None, check_files: bool) ->
         name=name,
         digest=digest,
         files=attached.contents,
+        roads=attached.roads,
         hashes=attached.hashes,
     )
 

@@ -119,6 +119,9 @@ class Programme(Frozen):
         for name, damper in self.kit.dampers.items():
             if damper.dyno is not None:
                 found[f"kit.dampers.{name}.dyno"] = damper.dyno
+        for i, section in enumerate(self.road_loop.sections):
+            if section.surface is not None and section.surface.file is not None:
+                found[f"road_loop.sections.{i}.surface.file"] = section.surface.file
         for i, drive in enumerate(self.drives):
             found.update({f"drives.{i}.files.{j}": file for j, file in enumerate(drive.files)})
         found.update({f"attachments.{i}.file": a.file for i, a in enumerate(self.attachments)})

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import Field
 
-from tussock.record.base import ZERO_LENGTH, Frozen, Road, Title
+from tussock.record.base import ZERO_LENGTH, FilePath, Frozen, Road, Title
 from tussock.record.fields import quantity
 from tussock.record.units import Quantity
 
@@ -14,12 +14,17 @@ At = Annotated[Quantity, quantity("length", example="50 m", least=0.0, plausible
 FeatureHeight = Annotated[Quantity, quantity("length", example="75 mm", above=0.0, plausible=("0.5 mm", "2000 mm"))]
 FeatureLength = Annotated[Quantity, quantity("length", example="0.7 m", above=0.0, plausible=("0.02 m", "5000 m"))]
 Radius = Annotated[Quantity, quantity("length", example="8 m", above=0.0, plausible=("0.3 m", "10000 m"))]
+Offset = Annotated[Quantity, quantity("length", example="1.8 m", plausible=("-20 m", "20 m"))]
 Lag = Annotated[Quantity, quantity("length", example="0.2 m", plausible=("-10 m", "10 m"))]
 RoadSpeed = Annotated[Quantity, quantity("speed", example="80 km/h", above=0.0, plausible=("1 km/h", "200 km/h"))]
+Acceleration = Annotated[Quantity, quantity("acceleration", example="2 m/s^2", above=0.0, most=8.0)]
 Roughness = Annotated[Quantity, quantity("density", example="256e-6 m^3", least=0.0, plausible=("0 m^3", "1 m^3"))]
 Waviness = Annotated[Quantity, quantity("ratio", example="2", above=1.0, most=4.0)]
 CrossSlope = Annotated[Quantity, quantity("slope", example="6 %", above=0.0, most=0.3)]
 Irregularity = Annotated[Quantity, quantity("ratio", example="0.1", least=0.0, most=0.5)]
+
+ACCELERATION = 1.5
+"""Of a change of speed that says none [m/s^2]: brisk, common practice, no source."""
 
 Side: TypeAlias = Literal["left", "right", "both"]
 
@@ -162,7 +167,7 @@ Temperature = Annotated[Quantity, quantity("temperature", example="40 degC", pla
 
 
 class Surface(Frozen):
-    """The random surface: an ISO 8608 class, or a measured spectral density."""
+    """The surface: a random one of an ISO 8608 class or of a measured spectral density, or one measured as it lies."""
 
     road_class: Literal["A", "B", "C", "D", "E", "F", "G", "H"] | None = Field(
         default=None, alias="class", description="ISO 8608 class; its geometric mean is built"
@@ -171,15 +176,37 @@ class Surface(Frozen):
         default=None, description="displacement spectral density at 0.1 cycle/m, instead of a class"
     )
     waviness: Waviness = Field(default=Quantity(si=2.0, text="2"), description="exponent of the spectrum")
+    file: FilePath | None = Field(
+        default=None,
+        description="a measured surface, instead of a class: CSV with distance, left and right, or ASAM OpenCRG",
+    )
+    start: At = Field(default=ZERO_LENGTH, description="where the section starts in the file")
+    offset: Offset = Field(
+        default=ZERO_LENGTH, description="vehicle's middle to the left of an OpenCRG file's reference line"
+    )
+
+
+class SpeedChange(Frozen):
+    """Another speed from a place on."""
+
+    at: At = Field(description="where the driver starts to change, from the start of the section")
+    speed: RoadSpeed = Field(description="driven from then on")
 
 
 class RoadSection(Frozen):
     """One section of the loop."""
 
     name: Title = Field(description="what the drivers call it; once in the loop")
-    speed: RoadSpeed = Field(description="driven at")
+    speed: RoadSpeed = Field(description="driven at, from the start on")
+    speed_changes: tuple[SpeedChange, ...] = Field(
+        default=(), description="other speeds further on, in the order driven", max_length=100
+    )
+    acceleration: Acceleration = Field(
+        default=Quantity(si=ACCELERATION, text="1.5 m/s^2", unit="m/s^2"),
+        description="of every change of speed, up or down",
+    )
     length: Road = Field(description="along the road, 1 m to 50 km")
-    surface: Surface | None = Field(default=None, description="random surface; left out: smooth")
+    surface: Surface | None = Field(default=None, description="random or measured surface; left out: smooth")
     features: tuple[Feature, ...] = Field(
         default=(), description="obstacles; they add up where they overlap", max_length=500
     )

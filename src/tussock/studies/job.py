@@ -19,6 +19,7 @@ from tussock.studies.stop_library import stack
 
 if TYPE_CHECKING:
     from tussock.mechanics.dampers import DynoTest, ForceCurve
+    from tussock.mechanics.roads import MeasuredRoad
 
 ENDS = ("front", "rear")
 KERB = "kerb"
@@ -65,6 +66,23 @@ class Job:
         if problems:
             raise InputError("\n".join(str(p) for p in problems))
         return tests
+
+    @cached_property
+    def measured_roads(self) -> Mapping[str, MeasuredRoad]:
+        """Every measured road of the programme, read, by its file; InputError with all that is wrong in all of them."""
+        from tussock.mechanics.roads import read_road
+        from tussock.mechanics.table_text import TableError
+
+        roads: dict[str, MeasuredRoad] = {}
+        problems: list[str] = []
+        for name, raw in self.loaded.roads.items():
+            try:
+                roads[name] = read_road(raw, name)
+            except TableError as error:
+                problems.append(str(error))
+        if problems:
+            raise InputError("\n".join(problems))
+        return roads
 
     def setup(self, fitout: str | None = None, build: str | None = None) -> Setup:
         """Return a setup by names; the first fit-out and the last build unless said otherwise.
@@ -139,6 +157,10 @@ def open_job(path: Path | str) -> Job:
     """Open a programme file and read the files it names; InputError with everything that is wrong."""
     job = Job(load(path))
     _ = job.dyno_tests
+    if job.measured_roads:
+        from tussock.studies.loop import sections
+
+        sections(job)  # a section longer than what was measured is said at once
     for key in job.programme.targets.rules:
         lift_rule(key)  # a rule that the table does not have is an input error, said at once
     for end in ENDS:  # so is a bump stop that is not in the library

@@ -10,12 +10,14 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
 
+from tussock.errors import DomainError, InputError
 from tussock.mechanics import measures as m
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import Rest, Vehicle, settle, simulate
-from tussock.mechanics.roads import Feature, Section, Track, build
-from tussock.mechanics.roads import parameters as feature_parameters
+from tussock.mechanics.motion.simulate import STEP
+from tussock.mechanics.roads import CLASS_MEAN, Feature, Section, SpeedChange, Stretch, Track, build
 from tussock.mechanics.springs import reversals
+from tussock.record.road import RoadSection
 from tussock.studies import model, parts
 from tussock.studies.job import ENDS, Job, Setup
 
@@ -33,7 +35,7 @@ class SectionRun:
     name : str
         Of the section.
     speed : float
-        [m/s].
+        Mean over the time driven [m/s].
     measures : mapping
         By key of `mechanics.measures.MEASURES`, in SI.
     reaction : str
@@ -62,32 +64,39 @@ class SectionRun:
 
 
 def sections(job: Job) -> tuple[Section, ...]:
-    """Return the loop's sections for the roads."""
-    out: list[Section] = []
-    for record in job.programme.road_loop.sections:
-        features: list[Feature] = []
-        for f in record.features:
-            given: dict[str, float | str | int] = {}
-            for name in feature_parameters(f.kind):
-                value = getattr(f, name, None)
-                if value is not None:
-                    given[name] = value if isinstance(value, (str, int)) else float(value)
-            features.append(Feature(kind=f.kind, at=float(f.at), parameters=given))
-        rest = {
-            "name": record.name,
-            "length": float(record.length),
-            "speed": float(record.speed),
-            "features": tuple(features),
-        }
-        surface = record.surface
-        if surface is None:
-            out.append(Section(**rest))  # type: ignore[arg-type]
-        elif surface.road_class is not None:
-            out.append(Section.of_class(surface.road_class, waviness=float(surface.waviness), **rest))  # type: ignore[arg-type]
-        else:
-            density = float(surface.density) if surface.density is not None else 0.0
-            out.append(Section(density=density, waviness=float(surface.waviness), **rest))  # type: ignore[arg-type]
-    return tuple(out)
+    """Return the loop's sections for the roads; InputError that names a section which cannot be built."""
+    try:
+        return tuple(_section(job, record) for record in job.programme.road_loop.sections)
+    except DomainError as error:
+        raise InputError(str(error)) from None
+
+
+def _section(job: Job, record: RoadSection) -> Section:
+    features = tuple(Feature(kind=f.kind, at=float(f.at), parameters=f.parameters()) for f in record.features)
+    surface, density, waviness, stretch = record.surface, 0.0, 2.0, None
+    if surface is not None and surface.file is not None:
+        road = job.measured_roads.get(surface.file)
+        if road is None:
+            wrong = "which was not read; open the programme from its file"
+            raise InputError(f"section {record.name!r} runs on {surface.file}, {wrong}")
+        stretch = Stretch(road=road, start=float(surface.start), offset=float(surface.offset))
+    elif surface is not None:
+        waviness = float(surface.waviness)
+        if surface.road_class is not None:
+            density = CLASS_MEAN[surface.road_class]
+        elif surface.density is not None:
+            density = float(surface.density)
+    return Section(
+        name=record.name,
+        length=float(record.length),
+        speed=float(record.speed),
+        density=density,
+        waviness=waviness,
+        measured=stretch,
+        features=features,
+        speed_changes=tuple(SpeedChange(at=float(c.at), speed=float(c.speed)) for c in record.speed_changes),
+        acceleration=float(record.acceleration),
+    )
 
 
 def tracks(job: Job) -> Mapping[str, Track]:
@@ -95,7 +104,10 @@ def tracks(job: Job) -> Mapping[str, Track]:
     if ("tracks",) not in job.memo:
         width = 0.5 * (parts.track(job, "front") + parts.track(job, "rear"))
         seed = job.programme.road_loop.seed
-        job.memo[("tracks",)] = {s.name: build(s, track=width, seed=seed) for s in sections(job)}
+        try:
+            job.memo[("tracks",)] = {s.name: build(s, track=width, seed=seed) for s in sections(job)}
+        except DomainError as error:
+            raise InputError(str(error)) from None
     built = job.memo[("tracks",)]
     assert isinstance(built, dict)
     return built
@@ -195,7 +207,8 @@ def drive_section(
         Open length of the dampers, front and rear [m].
     """
     steer, sideslip = straight_running(vehicle, rest)
-    h = simulate(vehicle, road, speed=section.speed, rest=rest, every=EVERY, steer=steer, sideslip=sideslip)
+    speed = section.driven_speed(STEP)
+    h = simulate(vehicle, road, speed=speed, step=STEP, rest=rest, every=EVERY, steer=steer, sideslip=sideslip)
     comfort = m.seat_comfort(h.acceleration_at(seat), h.step)
     lateral = np.ascontiguousarray(h.acceleration_at(head)[:, 1])
     vertical = np.ascontiguousarray(h.acceleration_at(seat)[:, 2])
@@ -215,7 +228,7 @@ def drive_section(
     work = tuple(m.damper_work(h.damper_velocity[:, i], h.damper_force[:, i]) for i in range(4))
     return SectionRun(
         name=section.name,
-        speed=section.speed,
+        speed=section.mean_speed,
         measures={
             "seat": comfort.total,
             "seat_peak": comfort.peak,

@@ -1,4 +1,4 @@
-"""A section of a road loop: a random surface and the obstacles on it, driven at one speed."""
+"""A section of a road loop: a random or measured surface and the obstacles on it, and the speed driven."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.roads.features import Value, builder, check, parameters, takes_track
 from tussock.mechanics.roads.measured import Stretch
+from tussock.mechanics.roads.pace import Pace, SpeedChange, pace
 from tussock.mechanics.roads.random_road import CLASS_MEAN, random_heights
 from tussock.mechanics.roads.track import Track
 
@@ -52,7 +53,7 @@ class Section:
     length : float
         [m], 1 m to 50 km.
     speed : float
-        [m/s], above 0.
+        [m/s], above 0; at the start if it changes.
     density : float
         Displacement spectral density at 0.1 cycle/m of the random surface [m^3]; 0 for a smooth one.
     waviness : float
@@ -61,6 +62,10 @@ class Section:
         A measured surface in place of the random one.
     features : tuple of Feature
         Obstacles; they add up where they overlap.
+    speed_changes : tuple of SpeedChange
+        In the order driven; none for one speed throughout.
+    acceleration : float
+        Of every change of speed [m/s^2].
 
     Raises
     ------
@@ -75,6 +80,8 @@ class Section:
     waviness: float = 2.0
     measured: Stretch | None = None
     features: tuple[Feature, ...] = ()
+    speed_changes: tuple[SpeedChange, ...] = ()
+    acceleration: float = 1.5
 
     def __post_init__(self) -> None:
         """Refuse a section that cannot be driven."""
@@ -95,6 +102,10 @@ class Section:
                 self.measured.check(self.length)
             except DomainError as error:
                 raise DomainError(f"section {self.name!r}: {error}") from None
+        try:
+            _ = self.pace
+        except DomainError as error:
+            raise DomainError(f"section {self.name!r}: {error}") from None
         for f in self.features:
             if f.end > self.length + 1e-9:
                 raise DomainError(
@@ -102,9 +113,18 @@ class Section:
                 )
 
     @property
-    def duration(self) -> float:
-        """Time to drive it [s]."""
-        return self.length / self.speed
+    def pace(self) -> Pace:
+        """Speed over time along it."""
+        return pace(length=self.length, speed=self.speed, changes=self.speed_changes, acceleration=self.acceleration)
+
+    @property
+    def mean_speed(self) -> float:
+        """Over the time that it takes [m/s]."""
+        return self.length / self.pace.duration if self.speed_changes else self.speed
+
+    def driven_speed(self, step: float) -> float | Floats:
+        """Return the speed held, or the speed in the middle of each time step (n,) [m/s]."""
+        return self.pace.at_half_steps(step) if self.speed_changes else self.speed
 
     @classmethod
     def of_class(
