@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from vary_programme import Vary
 
+from tussock.errors import InputError
 from tussock.studies import parts
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 
@@ -74,3 +75,11 @@ def test_lines_of_the_kit_replace_those_of_the_vehicle(vary: Vary) -> None:
 def test_stop_spacers_belong_to_the_kit(job: Job) -> None:
     assert parts.bump_stop(job, Setup("bare", STOCK), "front").height == pytest.approx(0.078)
     assert parts.bump_stop(job, Setup("bare", "B3"), "front").height == pytest.approx(0.100)
+
+
+def test_a_programme_without_builds_asks_for_one(vary: Vary) -> None:
+    """Nothing of the kit is fitted then; the vehicle as measured must be asked for by name."""
+    job = vary({"builds": {}})
+    with pytest.raises(InputError, match=r"no build.*--build stock"):
+        job.setup()
+    assert job.setup(build=STOCK) == Setup("bare", STOCK)

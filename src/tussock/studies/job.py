@@ -90,9 +90,16 @@ class Job:
         Raises
         ------
         InputError
-            For a name that the programme does not have; says which it has.
+            For a name that the programme does not have; says which it has. Or there is no fit-out or build to take.
         """
         fitouts, builds = list(self.programme.fitouts), list(self.programme.builds)
+        if fitout is None and not fitouts:
+            raise InputError(f"the programme has no fit-out; write one under fitouts, or ask for --fitout {KERB}")
+        if build is None and not builds:
+            raise InputError(
+                "the programme has no build, so nothing of the kit is fitted; write one, such as "
+                f"builds: {{B1: {{title: first}}}}, or ask for --build {STOCK}"
+            )
         fitout = fitouts[0] if fitout is None else fitout
         build = builds[-1] if build is None else build
         if fitout not in (*fitouts, KERB):
