@@ -11,6 +11,7 @@ import pytest
 from typer.main import get_command
 
 from tussock.cli import app
+from tussock.record import json_schema
 from tussock.record.layouts import LAYOUTS, STEERINGS, hardpoints
 from tussock.studies.job import open_job
 from tussock.studies.valving_batch import read_batch
@@ -39,6 +40,11 @@ def test_generated_part_is_up_to_date(tool: str, page: str) -> None:
     written = _read(DOCS / page)
     again = f"{page} is old: run python tools/{tool}.py"
     assert written == _tool(tool).with_reference(written), again
+
+
+def test_fields_of_a_programme_are_up_to_date() -> None:
+    old = "programme-fields.md is old: run python tools/write_fields.py"
+    assert _read(DOCS / "programme-fields.md") == _tool("write_fields").page(), old
 
 
 def test_every_command_stands_in_the_page_with_its_help_and_options() -> None:
@@ -85,6 +91,14 @@ def test_every_hardpoint_of_every_layout_stands_in_the_page() -> None:
         assert told <= set(hardpoints(name)), told - set(hardpoints(name))
     for name, own in STEERINGS.items():
         assert set(re.findall(r"^\| `(\w+)`", parts[name], re.MULTILINE)) == {*own.required, *own.optional}
+
+
+def test_every_kind_of_spring_limiter_and_obstacle_stands_in_the_page() -> None:
+    page = _read(DOCS / "programme.md")
+    parts = json_schema()["$defs"].values()
+    kinds = {part["properties"]["kind"].get("const") for part in parts if "kind" in part.get("properties", {})} - {None}
+    assert len(kinds) > 20
+    assert {kind for kind in kinds if f"`{kind}`" not in page} == set()
 
 
 def test_examples_are_good() -> None:
@@ -136,7 +150,8 @@ def test_every_outside_check_stands_in_the_table() -> None:
         and (path.stem.endswith(("_literature", "_outside")) or re.search(r"mark\.literature|mark\.ccx", _read(path)))
     ]
     assert len(asked) > 25
-    assert [p.name for p in asked if f"tests/{p.relative_to(ROOT / 'tests').as_posix()}" not in page] == []
+    left_out = [p.relative_to(ROOT).as_posix() for p in asked if p.relative_to(ROOT).as_posix() not in page]
+    assert left_out == [], "add what they check, against what and how near, to docs/validation.md"
 
 
 def test_python_files_named_in_the_pages_exist() -> None:
