@@ -233,7 +233,7 @@ def test_the_houses_parameters_are_the_programmes_and_bring_the_prediction_near(
     assert "text-book" in before.note
     assert "calibrated" in after.note
     for old, new in zip(before.rows, after.rows, strict=True):
-        assert float(new[2] or 0.0) < 0.05 < float(old[2] or 0.0), old[0]
+        assert float(new[3] or 0.0) < 0.05 < float(old[3] or 0.0), old[0]
     wild = edited(job, ("workshop:\n", "workshop:\n  parameters: {curtain_discharge: 1.8}\n"))
     with pytest.raises(InputError, match=r"workshop.parameters: parameter curtain discharge is 1.8"):
         builds.parameters(wild)

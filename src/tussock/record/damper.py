@@ -45,6 +45,8 @@ Poisson = Annotated[Quantity, quantity("ratio", example="0.30", least=0.0, most=
 Share = Annotated[Quantity, quantity("ratio", example="0.64", least=0.0, most=2.0)]
 Gap = Annotated[Quantity, quantity("length", example="0.04 mm", above=0.0, plausible=("0.002 mm", "0.12 mm"))]
 Offset = Annotated[Quantity, quantity("length", example="-0.02 mm", plausible=("-0.1 mm", "0.1 mm"))]
+OilTemperature = Annotated[Quantity, quantity("temperature", example="25 degC", plausible=("-50 degC", "180 degC"))]
+SampleRate = Annotated[Quantity, quantity("frequency", example="500 Hz", above=0.0, plausible=("1 Hz", "100000 Hz"))]
 
 STEEL_POISSON = Quantity(si=0.3, text="0.30")
 STEEL_DENSITY = Quantity(si=7850.0, text="7850 kg/m^3", unit="kg/m^3")
@@ -75,6 +77,32 @@ class DamperOil(Frozen):
     )
     density: MassDensity = Field(description="at 15 degrees Celsius")
     note: Text = Field(default="", description="anything worth knowing")
+
+
+class DynoChannels(Frozen):
+    """Which column of a dyno file is which channel: titles with their units, such as 'cell 2 [kN]'."""
+
+    run: Text | None = Field(default=None, description="number of the run")
+    time: Text | None = Field(default=None, description="time")
+    displacement: Text | None = Field(default=None, description="of the rod, positive inwards")
+    force: Text | None = Field(default=None, description="positive where the damper pushes against the rod moving in")
+    velocity: Text | None = Field(default=None, description="of the rod, positive inwards")
+    temperature: Text | None = Field(default=None, description="of the damper")
+
+
+class DynoRun(Frozen):
+    """How a damper's dyno file was recorded, where the file does not say so."""
+
+    oil_temperature: OilTemperature | None = Field(
+        default=None, description="of the damper while it was run; a temperature column in the file goes first"
+    )
+    channels: DynoChannels = Field(
+        default=DynoChannels(), description="titles of columns that are not understood by themselves"
+    )
+    rate: SampleRate | None = Field(default=None, description="samples in a second, of a file without a time column")
+    cutoff: SampleRate | None = Field(default=None, description="low-pass filter of the force; left out: none")
+    split: bool = Field(default=False, description="part runs in which the speed changes without a pause")
+    note: Text = Field(default="", description="which dyno, when, by whom")
 
 
 class HouseParameters(Frozen):

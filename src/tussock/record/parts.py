@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 from pydantic import Discriminator, Field, Tag
 
 from tussock.record.base import AxleName, Clearance, FilePath, FrontRear, Frozen, PartLength, Text, Title
-from tussock.record.damper import DamperBody, Valves
+from tussock.record.damper import DamperBody, DynoRun, Valves
 from tussock.record.fields import CurvePoint, CurveRule, quantity
 from tussock.record.mounts import DamperMounts
 from tussock.record.units import Quantity
@@ -72,6 +72,7 @@ class Damper(Frozen):
         description="file of the dyno sweep, beside the programme",
         examples=["dyno/front-a.csv"],
     )
+    dyno_run: DynoRun | None = Field(default=None, description="how that sweep was recorded")
     curve: tuple[DamperPoint, ...] | None = Field(
         default=None,
         description="force over velocity, compression positive, rebound negative; instead of a dyno file",

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 #: Temperatures [K] at which oil data sheets and the record state viscosities: -20, 40 and 100 degrees Celsius.
 COLD, WARM, HOT = 253.15, 313.15, 373.15
+#: Rod speed to which valves carry on what a dyno measured [m/s]: faster than any hit of the road loop.
+CARRIED_TO = 4.0
 
 
 def lifts(job: Job) -> LiftTables:
@@ -113,14 +115,30 @@ def assembled(job: Job, damper: Any, name: str) -> Damper:
         raise InputError(str(error)) from None
 
 
-def computed_curve(job: Job, damper: Any, name: str, *, temperature: float | None = None) -> ForceCurve:
-    """Return the curve that a damper's valves give at an oil temperature [K], the road loop's unless given."""
+def computed_curve(
+    job: Job, damper: Any, name: str, *, temperature: float | None = None, most: float = 2.0
+) -> ForceCurve:
+    """Return the curve that a damper's valves give to `most` m/s at an oil temperature [K], else the road loop's."""
     kelvin = float(job.programme.road_loop.oil_temperature) if temperature is None else temperature
     build = build_of(job, damper, name)
     try:
-        return curve_at(build, temperature=kelvin, parameters=parameters(job), lifts=lifts(job))
+        return curve_at(build, temperature=kelvin, parameters=parameters(job), lifts=lifts(job), most=most)
     except (DomainError, SolverError) as error:
         raise InputError(str(error)) from None
+
+
+def dyno_temperature(job: Job, damper: Any) -> float:
+    """Return the oil temperature of a damper's dyno file where it is known, else the road loop's [K]."""
+    found = None if damper.dyno is None else job.dyno_tests[damper.dyno].mean_temperature
+    return float(job.programme.road_loop.oil_temperature) if found is None else found
+
+
+def carried_on(job: Job, damper: Any, measured: ForceCurve) -> ForceCurve:
+    """Return a measured curve carried on by the damper's valves, where they are known, to speeds no dyno reaches."""
+    if not is_buildable(damper):
+        return measured
+    kelvin = dyno_temperature(job, damper)
+    return measured.extended(computed_curve(job, damper, job.damper_name(damper), temperature=kelvin, most=CARRIED_TO))
 
 
 def oil_of(job: Job, name: str) -> Oil:

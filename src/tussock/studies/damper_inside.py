@@ -76,7 +76,7 @@ def pictures(job: Job, setup: Setup) -> tuple[LineChart, ...]:
 
 
 def _picture(job: Job, setup: Setup, end: str, name: str, damper: Any) -> LineChart:
-    got = flow(job, damper, name, _GRID)
+    got = flow(job, damper, name, _GRID, temperature=inside.dyno_temperature(job, damper))
     lines = [_line("computed force", got.hydraulic_force)]
     shares = groups(got, base_words(damper))
     largest = sorted(shares, key=lambda n: -float(np.max(np.abs(shares[n]))))[:4]
@@ -119,9 +119,7 @@ def _line(label: str, force: Floats) -> Line:
 
 def measured_curve(job: Job, damper: Any) -> ForceCurve:
     """Return what was measured of a damper, whatever studies take."""
-    if damper.dyno is not None:
-        return job.dyno_tests[damper.dyno].curve
-    return job.curve(damper.model_copy(update={"forces_from": "measured"}))
+    return job.measured_curve(damper)
 
 
 def parts_table(job: Job, setup: Setup) -> Table:
@@ -192,7 +190,8 @@ def against_measured(job: Job) -> Table:
         if not inside.is_buildable(damper) or (damper.dyno is None and damper.curve is None):
             continue
         measured = measured_curve(job, damper)
-        computed = inside.computed_curve(job, damper, name)
+        kelvin = inside.dyno_temperature(job, damper)
+        computed = inside.computed_curve(job, damper, name, temperature=kelvin)
         off = (computed.at(told) - measured.at(told)) / measured.at(told)
         half = len(SPEEDS)
         worst = int(np.argmax(np.abs(off)))
@@ -200,6 +199,7 @@ def against_measured(job: Job) -> Table:
             (
                 name,
                 "valves" if inside.takes_valves(damper) else "measurement",
+                kelvin,
                 float(np.sqrt(np.mean(off[:half] ** 2))),
                 float(np.sqrt(np.mean(off[half:] ** 2))),
                 float(off[worst]),
@@ -214,6 +214,7 @@ def against_measured(job: Job) -> Table:
         columns=(
             Column(key="damper", title="Damper"),
             Column(key="taken", title="Studies take the"),
+            Column(key="oil", title="Oil", kind="temperature"),
             Column(key="rebound", title="Rebound off by", kind="share", digits=0),
             Column(key="compression", title="Compression off by", kind="share", digits=0),
             Column(key="worst", title="Farthest off", kind="share", digits=0, sign=True),
@@ -223,8 +224,8 @@ def against_measured(job: Job) -> Table:
         ),
         rows=tuple(rows),
         note="root mean square over five speeds; the measurement is the truth, the computation its prediction with "
-        f"{'the calibrated' if inside.calibrated(job) else 'text-book'} parameters (workshop.parameters) and oil at "
-        f"{show(float(job.programme.road_loop.oil_temperature), 'temperature')}",
+        f"{'the calibrated' if inside.calibrated(job) else 'text-book'} parameters (workshop.parameters), the "
+        "oil as the dyno file or dyno_run states it, else as on the road loop",
     )
 
 

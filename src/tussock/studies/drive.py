@@ -149,14 +149,17 @@ def _remarks(job: Job, setup: Setup, runs: Sequence[SectionRun]) -> list[Notice]
     """Say where the dampers ran much faster than the dyno did: the force there is carried on, not measured."""
     out: list[Notice] = []
     for a, end in enumerate(ENDS):
-        low, high = parts.fitted(job, setup, end).curve.measured_range
+        worn = parts.fitted(job, setup, end)
+        measured = worn.curve_from != "valves"
+        low, high = (job.measured_curve(worn.damper) if measured else worn.curve).measured_range
+        beyond = "computed from their valves" if worn.curve.measured_range[1] > high else "the end slope carried on"
         work = [w for r in runs for w in r.damper[2 * a : 2 * a + 2]]
         fastest = max(max(w.fastest_compression - high, w.fastest_rebound + low) for w in work)
         if fastest > 0.5:
             out.append(
                 Notice(
-                    text=f"The {end} dampers run {show(fastest, 'velocity')} faster than their curve reaches; "
-                    "the force there is the end slope carried on",
+                    text=f"The {end} dampers run {show(fastest, 'velocity')} faster than was measured; "
+                    f"beyond it the force is {beyond}",
                     remedy="run the dyno faster before trusting the hardest hits",
                 )
             )

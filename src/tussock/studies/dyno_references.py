@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from tussock.errors import InputError
-from tussock.studies.damper_builds import computed_curve, is_buildable
+from tussock.studies.damper_builds import computed_curve, dyno_temperature, is_buildable
 from tussock.studies.display import show
 from tussock.studies.dyno import Reference
 from tussock.studies.job import ENDS, STOCK, Job
@@ -28,7 +28,8 @@ def references(job: Job, name: str, *, temperature: float | None = None) -> tupl
     name : str
         Of the damper, as `damper_names` has it.
     temperature : float, optional
-        Oil temperature of the prediction [K], such as the sweep's own; the road loop's unless given.
+        Oil temperature of the prediction [K], such as the sweep's own; else that of the
+        attached sweep, else the road loop's.
 
     Returns
     -------
@@ -49,9 +50,9 @@ def references(job: Job, name: str, *, temperature: float | None = None) -> tupl
     if damper.dyno is not None:
         found.append(Reference(title=f"{name}'s sweep {damper.dyno}", unit=job.dyno_tests[damper.dyno]))
     elif damper.curve is not None:
-        found.append(Reference(title=f"{name}'s rated points", unit=job.curve(damper)))
+        found.append(Reference(title=f"{name}'s rated points", unit=job.measured_curve(damper)))
     if is_buildable(damper):
-        kelvin = float(job.programme.road_loop.oil_temperature) if temperature is None else temperature
+        kelvin = dyno_temperature(job, damper) if temperature is None else temperature
         curve = replace(computed_curve(job, damper, name, temperature=kelvin), name=f"prediction for {name}")
         title = f"the prediction for {name} at {show(kelvin, 'temperature')}"
         found.append(Reference(title=title, unit=curve, judged=not found))

@@ -54,18 +54,9 @@ class Job:
     @cached_property
     def dyno_tests(self) -> Mapping[str, DynoTest]:
         """Every dyno file of the programme, read, by its name; DynoError with all that is wrong in all of them."""
-        from tussock.mechanics.dampers import DynoError, read_bytes
+        from tussock.studies.dyno_attached import read_attached
 
-        tests: dict[str, DynoTest] = {}
-        problems: list[DynoError] = []
-        for name, raw in self.loaded.files.items():
-            try:
-                tests[name] = read_bytes(raw, name=name)
-            except DynoError as error:
-                problems.append(error)
-        if problems:
-            raise InputError("\n".join(str(p) for p in problems))
-        return tests
+        return read_attached(self.programme, self.loaded.files)
 
     @cached_property
     def measured_roads(self) -> Mapping[str, MeasuredRoad]:
@@ -122,21 +113,29 @@ class Job:
         )
 
     def curve(self, damper: object) -> ForceCurve:
-        """Return the force curve of a damper of the record.
+        """Return the force curve of a damper of the record, as studies take it.
 
-        Measured (its dyno file or its points) where something was, unless the record says to take its valves; computed
-        from its valves at the road loop's oil temperature otherwise.
+        Measured (its dyno file or its points) where something was, unless the record says to take its valves; beyond
+        what was measured, its valves carry it on where they are known. Computed from its valves otherwise, at the road
+        loop's oil temperature.
         """
         from tussock.mechanics.dampers import ForceCurve
-        from tussock.studies.damper_builds import computed_curve, takes_valves
+        from tussock.studies.damper_builds import carried_on, computed_curve, takes_valves
 
-        if takes_valves(damper):
-            key = ("computed curve", damper)
-            if key not in self.memo:
+        key = ("studied curve", damper)
+        if key not in self.memo:
+            if takes_valves(damper):
                 self.memo[key] = computed_curve(self, damper, self.damper_name(damper))
-            curve = self.memo[key]
-            assert isinstance(curve, ForceCurve)
-            return curve
+            else:
+                self.memo[key] = carried_on(self, damper, self.measured_curve(damper))
+        curve = self.memo[key]
+        assert isinstance(curve, ForceCurve)
+        return curve
+
+    def measured_curve(self, damper: object) -> ForceCurve:
+        """Return what was measured of a damper of the record: its dyno file's curve or its points, and no more."""
+        from tussock.mechanics.dampers import ForceCurve
+
         dyno = getattr(damper, "dyno", None)
         if dyno is not None:
             return self.dyno_tests[dyno].curve

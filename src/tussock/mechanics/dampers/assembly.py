@@ -311,8 +311,9 @@ def curve_at(
     temperature: float = 293.15,
     parameters: Parameters | None = None,
     lifts: LiftTables | None = None,
+    most: float = 2.0,
 ) -> ForceCurve:
-    """Return the force curve of a build at an oil temperature [K], as a dyno curve would be: no gas, no friction."""
+    """Return the force curve of a build to `most` m/s at an oil temperature [K], without gas force and friction."""
     # fine enough for the knee where a preloaded stack opens
-    grid = velocity_grid(points=241)
+    grid = velocity_grid(most=most, points=241)
     return force_at(build, grid, temperature=temperature, parameters=parameters, lifts=lifts).force_curve()

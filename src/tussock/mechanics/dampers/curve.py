@@ -166,6 +166,36 @@ class ForceCurve:
         """Return the hydraulic force at one velocity [N]."""
         return float(self.at(velocity))
 
+    def extended(self, model: ForceCurve) -> ForceCurve:
+        """Return the curve carried on beyond its points by another, scaled to meet each end.
+
+        Parameters
+        ----------
+        model : ForceCurve
+            Such as the force computed from the valves; only its points beyond this curve's are taken.
+
+        Returns
+        -------
+        ForceCurve
+            With gas force, friction and name of this one; `measured_range` then is that of both.
+
+        Examples
+        --------
+        >>> measured = ForceCurve.from_points(speeds=[0.5, 1.0], compression=[100, 180], rebound=[200, 380])
+        >>> model = ForceCurve.from_points(speeds=[0.5, 1.0, 2.0], compression=[90, 160, 400], rebound=[210, 400, 800])
+        >>> round(measured.extended(model).force_at(2.0), 9)
+        450.0
+        """
+        velocity, force = [self.velocity], [self.force]
+        for side, end in ((-1.0, 0), (1.0, -1)):
+            last = float(self.velocity[end])
+            beyond = side * model.velocity > 1.02 * side * last
+            ratio = float(self.force[end]) / model.force_at(last)
+            place = len(velocity) if side > 0.0 else 0
+            velocity.insert(place, model.velocity[beyond])
+            force.insert(place, ratio * model.force[beyond])
+        return replace(self, velocity=np.concatenate(velocity), force=np.concatenate(force))
+
     def mirrored(self) -> ForceCurve:
         """Return the curve with compression and rebound exchanged."""
         return replace(self, velocity=-self.velocity[::-1], force=-self.force[::-1])
@@ -288,7 +318,7 @@ class ForceCurve:
             raise DomainError(f"the mean damping wants a speed above 0, not {speed:g} m/s")
         return (self.force_at(speed) - self.force_at(-speed)) / (2.0 * speed)
 
-    def table(self, *, most: float = 3.0, points: int = 121) -> tuple[Floats, Floats]:
+    def table(self, *, most: float = 4.0, points: int = 161) -> tuple[Floats, Floats]:
         """Return (velocity, force) on an even grid from -most to most [m/s], for the motion's tables."""
         grid = np.linspace(-most, most, points)
         return grid, self.at(grid)

@@ -97,6 +97,8 @@ class DynoTest:
         Of the low-pass filter that the force went through, see `filtering` [Hz]; None when it was not filtered.
     warnings : tuple of str
         What is odd but not wrong.
+    stated_temperature : float or None
+        Of the damper while it ran, by whoever ran it [K]; a channel in the file goes first.
     """
 
     name: str
@@ -105,6 +107,7 @@ class DynoTest:
     rest: RestForces
     cutoff: float | None = None
     warnings: tuple[str, ...] = ()
+    stated_temperature: float | None = None
 
     @property
     def scatter(self) -> float:
@@ -147,9 +150,9 @@ class DynoTest:
 
     @property
     def mean_temperature(self) -> float | None:
-        """Mean over the runs that make the curve [K]; None when the file has no such channel."""
+        """Mean over the runs that make the curve [K], else as stated; None when neither is known."""
         found = [t for r in self.moving if (t := r.mean_temperature) is not None]
-        return float(np.mean(found)) if found else None
+        return float(np.mean(found)) if found else self.stated_temperature
 
 
 def read(
