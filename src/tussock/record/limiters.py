@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Literal, TypeAlias
 
 from pydantic import Field
@@ -82,10 +83,26 @@ class RodClearance(_Limiter):
 
 
 class TyreClearance(_Limiter):
-    """The tyre's tread against a point of the body."""
+    """The tyre against measured points of the body."""
 
-    kind: Literal["tyre"] = Field(description="tyre against a point of the body")
+    kind: Literal["tyre"] = Field(description="tyre against points of the body")
     chassis: PointAt = Field(description="measured point of the body, left side")
+    points: Mapping[Name, PointAt] = Field(
+        default_factory=dict, description="further points of the body by name, left side"
+    )
+    width: PartLength | None = Field(
+        default=None,
+        description="of the tyre over its sidewalls; left out: wide enough for every point",
+        examples=["235 mm"],
+    )
+    shoulder: PartLength | None = Field(
+        default=None, description="radius of its shoulders; left out: a fifth of the width", examples=["45 mm"]
+    )
+    steer: AngleLimit | None = Field(
+        default=None,
+        description="angle of the road wheel at lock, looked at either way; needs `width`; left out: straight ahead",
+        examples=["32 deg"],
+    )
     least: Clearance = Field(description="gap that must be left")
 
 

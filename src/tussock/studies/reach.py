@@ -11,7 +11,7 @@ import numpy as np
 
 from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
-from tussock.studies import air_bags, limiters, model, parts, reach_parts, suspensions
+from tussock.studies import air_bags, limiters, model, parts, reach_parts, suspensions, tyre_envelope
 from tussock.studies.job import ENDS, Job, Setup
 from tussock.studies.limiters import AxlePath, Stop
 
@@ -185,13 +185,8 @@ def _clearance(case: _Case, limiter: Any) -> Floats:
 
 
 def _tyre(case: _Case, limiter: Any) -> Floats:
-    return limiters.tyre_margin(
-        case.path,
-        point=limiter.chassis.si,
-        wheel=parts.wheel_centre(case.job, case.end),
-        radius=float(case.job.programme.vehicle.tyre.free_radius),
-        least=float(limiter.least),
-    )
+    found = tyre_envelope.clearances(case.job, case.end, case.path, case.points(), limiter)
+    return np.asarray(np.min(list(found.values()), axis=0) - float(limiter.least))
 
 
 _MARGINS: Mapping[str, Callable[[_Case, Any], Floats]] = {

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import math
 
-from tussock.studies import articulation, model, parts, travel_lift, travel_parts, travel_stops, travel_tables
+from tussock.studies import (
+    articulation,
+    model,
+    parts,
+    travel_lift,
+    travel_parts,
+    travel_stops,
+    travel_tables,
+    travel_tyres,
+)
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.reach import AxleTravel, axle_travel
@@ -108,6 +117,7 @@ def _tables(
         travel_tables.spacer_table(spacers),
         travel_tables.engagement_table(stops),
         travel_tables.captive_table(captives),
+        travel_tyres.room_table([r for end in ENDS for r in travel_tyres.rooms(job, setup, planes[end])]),
     )
     return tuple(table for table in made if table.rows)
 

@@ -205,7 +205,7 @@ class Captive:
 
 def captive(job: Job, setup: Setup, plane: Plane) -> Captive | None:
     """Return how an axle's coil stands at full droop and in articulation; None without a coil."""
-    if LOOSE not in plane.margins:
+    if LOOSE not in plane.margins or not plane.edges:
         return None
     margin = plane.margins[LOOSE]
     worst, at, level = math.inf, 0.0, math.nan
@@ -217,6 +217,8 @@ def captive(job: Job, setup: Setup, plane: Plane) -> Captive | None:
             worst, at = left, edge.roll
         if abs(edge.roll) < 1e-9:
             level = left
+    if math.isnan(level):  # not even level is anything free
+        level = worst
     spring = parts.fitted_spring(job, setup, plane.end)
     ride = model.posture(job, setup)[plane.end].spring_length - spring.packer
     longer = spring.free_length + max(-worst, 0.0)
