@@ -129,7 +129,7 @@ def test_spring_and_damper_count_on_the_worse_side(roll: float) -> None:
     path = straight(roll)
     lean = abs(0.5 * np.tan(roll))
     coil = CoilSpring(wire=0.0145, mean_diameter=0.127, active_coils=8.8, free_length=0.42)
-    spring = limiters.spring_margins(path, coil, free_length=0.42, packer=0.01)
+    spring = limiters.spring_margins(path, shortest=coil.least_length, free_length=0.42, packer=0.01)
     np.testing.assert_allclose(spring["spring loose"], 0.42 - (0.3 - HEAVE + lean - 0.01), **NEAR)
     np.testing.assert_allclose(spring["coil bind"], 0.3 - HEAVE - lean - 0.01 - coil.least_length, **NEAR)
     damper = limiters.damper_margins(path, open_length=0.6, closed_length=0.36)
@@ -138,7 +138,7 @@ def test_spring_and_damper_count_on_the_worse_side(roll: float) -> None:
 
 
 def test_a_spring_without_dimensions_has_no_bind() -> None:
-    assert list(limiters.spring_margins(straight(), None, free_length=0.42, packer=0.0)) == ["spring loose"]
+    assert list(limiters.spring_margins(straight(), shortest=None, free_length=0.42, packer=0.0)) == ["spring loose"]
 
 
 def test_stop_at_three_times_the_load() -> None:
@@ -225,7 +225,7 @@ def test_a_mirrored_axle_has_the_same_stops(roll: float, chassis_y: float, axle_
     def every(path: limiters.AxlePath) -> dict[str, Floats]:
         fixed, moving = at(X + 0.6, chassis_y, 0.45), at(X, axle_y, HEIGHT)
         return {
-            **limiters.spring_margins(path, coil, free_length=0.42, packer=0.0),
+            **limiters.spring_margins(path, shortest=coil.least_length, free_length=0.42, packer=0.0),
             **limiters.damper_margins(path, open_length=0.6, closed_length=0.36),
             "hose": limiters.line_margin(path, chassis=(X, chassis_y, 0.75), axle=(X, axle_y, 0.45), usable=0.45),
             "tyre": limiters.tyre_margin(path, point=(X, 0.76, 0.9), wheel=(X, 0.75, HEIGHT), radius=0.38, least=0.0),

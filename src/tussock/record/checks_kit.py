@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from tussock.record.base import AXLES, STOCK
 from tussock.record.checks_axle_parts import inner_too_wide, spring_kind
+from tussock.record.checks_shape import check_shape
 from tussock.record.layouts import LAYOUTS, ends, hardpoints, part_ends, rods, side_apart
 from tussock.record.view import Finding, Path, View, likeliest, nearest
 
@@ -57,6 +58,7 @@ def _springs(view: View) -> Iterator[Finding]:
                 example=f"{8e3 * wire.si:.0f} mm",
             )
         yield from _leaves(view, path)
+        yield from check_shape(view, path)
         outer, inner = view.length(*path, "diameter"), view.length(*path, "inner_diameter")
         if outer is not None and inner is not None and inner.si >= outer.si:
             yield inner_too_wide(path, inner.text, outer.text, outer.si)

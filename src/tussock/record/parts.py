@@ -14,6 +14,8 @@ from tussock.record.units import Quantity
 
 SpringRate = Annotated[Quantity, quantity("rate", example="28 N/mm", above=0.0, plausible=("1 N/mm", "500 N/mm"))]
 Coils = Annotated[Quantity, quantity("ratio", example="8.7", above=0.0, plausible=("1", "40"))]
+Turns = Annotated[Quantity, quantity("ratio", example="4.5", least=0.0, plausible=("0", "40"))]
+Pitch = Annotated[Quantity, quantity("length", example="38 mm", above=0.0, plausible=("3 mm", "200 mm"))]
 WireDiameter = Annotated[Quantity, quantity("length", example="14.5 mm", above=0.0, plausible=("3 mm", "40 mm"))]
 CoilDiameter = Annotated[Quantity, quantity("length", example="125 mm", above=0.0, plausible=("20 mm", "400 mm"))]
 BodyDiameter = Annotated[Quantity, quantity("length", example="50 mm", above=0.0, plausible=("10 mm", "200 mm"))]
@@ -36,6 +38,15 @@ StopPoint = Annotated[CurvePoint, CurveRule(dimension="length", example="10 mm: 
 DamperPoint = Annotated[CurvePoint, CurveRule(dimension="speed", example="0.13 m/s: 420 N")]
 
 
+class CoilStation(Frozen):
+    """Wire, diameter and pitch of a coil at one place along its active turns; straight between two of them."""
+
+    turns: Turns = Field(description="active turns from one end, rising from 0")
+    wire: WireDiameter = Field(description="diameter of the wire there")
+    mean_diameter: CoilDiameter = Field(description="diameter of the coil there, middle of the wire")
+    pitch: Pitch = Field(description="rise for one turn there, without load")
+
+
 class Spring(Frozen):
     """A coil spring."""
 
@@ -46,6 +57,13 @@ class Spring(Frozen):
     wire: WireDiameter | None = Field(default=None, description="diameter of the wire")
     mean_diameter: CoilDiameter | None = Field(default=None, description="diameter of the coil, middle of the wire")
     active_coils: Coils | None = Field(default=None, description="number of coils that work")
+    shape: tuple[CoilStation, ...] = Field(
+        default=(),
+        description="tapered wire, barrels, cones, variable pitch: instead of wire, mean_diameter and active_coils; "
+        "its load curve has this form and begins with `rate`",
+        max_length=40,
+    )
+    end_coils: Clearance | None = Field(default=None, description="of a shape: height of its dead coils at both ends")
     loads: tuple[LoadAtLength, ...] = Field(
         default=(), description="loads ordered at lengths between the seats, for inspection", max_length=20
     )

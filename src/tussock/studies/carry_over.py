@@ -136,8 +136,8 @@ def _spring(job: Job, setup: Setup, end: str, source: str, name: str, record: An
                 sprung_corner=parts.sprung_corner(job, setup.fitout, end),
             )
             droop = fitted.droop(stands, ratio)
-            if law.coil is not None:
-                bump = stands - ratio * float(job.programme.targets.bump[end]) - law.coil.least_length
+            if law.shortest is not None:
+                bump = stands - ratio * float(job.programme.targets.bump[end]) - law.shortest
                 if bump < 0.0:
                     faults.append(f"its coils close {show(-bump, 'length')} before full bump")
             if droop < float(job.programme.targets.droop[end]):

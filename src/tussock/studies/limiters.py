@@ -17,7 +17,7 @@ from scipy.interpolate import PchipInterpolator
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap, Side
 from tussock.mechanics.linkage.clearance import clearance
-from tussock.mechanics.springs import BumpStop, CoilSpring
+from tussock.mechanics.springs import BumpStop
 
 
 @dataclass(frozen=True)
@@ -143,12 +143,12 @@ def tyre_margin(
     return worst
 
 
-def spring_margins(path: AxlePath, coil: CoilSpring | None, *, free_length: float, packer: float) -> dict[str, Floats]:
-    """Return the margins of the spring: loose in its seats, and coils closing [m]."""
+def spring_margins(path: AxlePath, *, shortest: float | None, free_length: float, packer: float) -> dict[str, Floats]:
+    """Return the margins of the spring: loose in its seats, and coils closing at its shortest length, if known [m]."""
     length = path.pick(path.axle.spring) - packer
     margins = {"spring loose": free_length - np.max(length, axis=-1)}
-    if coil is not None:
-        margins["coil bind"] = np.min(length, axis=-1) - coil.least_length
+    if shortest is not None:
+        margins["coil bind"] = np.min(length, axis=-1) - shortest
     return margins
 
 

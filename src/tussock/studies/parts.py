@@ -97,7 +97,7 @@ class Spring:
         """Return a spring of this kind with another rate [N/m] and free length [m]."""
         stages = self.law.stages
         if stages is not None:
-            stages = dataclasses.replace(stages, main_rate=rate)
+            stages = stages.at_rate(rate)
         law = dataclasses.replace(self.law, rate=rate, free_length=free_length, stages=stages)
         return dataclasses.replace(self, law=law)
 

@@ -75,7 +75,7 @@ def margins(job: Job, setup: Setup, end: str, path: AxlePath) -> dict[str, Float
     out: dict[str, Floats] = {}
     if spring.law.kind == "coil":
         out |= limiters.spring_margins(
-            path, spring.coil, free_length=spring.free_length, packer=spring.packer + spring.seats
+            path, shortest=spring.law.shortest, free_length=spring.free_length, packer=spring.packer + spring.seats
         )
     out |= limiters.damper_margins(
         path, open_length=float(fitted.damper.open_length), closed_length=float(fitted.damper.closed_length)

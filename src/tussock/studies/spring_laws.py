@@ -13,8 +13,9 @@ from typing import Any
 
 import numpy as np
 
+from tussock.errors import DomainError, InputError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.springs import CoilSpring, TorsionBar, TwoStageLeaf
+from tussock.mechanics.springs import CoilSpring, ShapedCoil, ShapedLaw, TorsionBar, TwoStageLeaf
 from tussock.record.springs import LeafSpring
 
 
@@ -36,8 +37,8 @@ class SpringLaw:
         Its data as the programme writes them.
     coil : CoilSpring or None
         Of a coil whose dimensions are known.
-    stages : TwoStageLeaf or None
-        Of a leaf spring with helper leaves.
+    stages : TwoStageLeaf, ShapedLaw or None
+        Of a leaf spring with helper leaves, or a coil of tapered wire or variable pitch.
     friction : float
         Half the width of its loop [N].
     leaf : LeafSpring of the record, or None
@@ -51,9 +52,21 @@ class SpringLaw:
     free_length_spread: float
     words: str
     coil: CoilSpring | None = None
-    stages: TwoStageLeaf | None = None
+    stages: TwoStageLeaf | ShapedLaw | None = None
     friction: float = 0.0
     leaf: LeafSpring | None = None
+
+    @property
+    def shaped(self) -> ShapedCoil | None:
+        """Its coil, where it is none of one wire, diameter and pitch."""
+        return self.stages.coil if isinstance(self.stages, ShapedLaw) else None
+
+    @property
+    def shortest(self) -> float | None:
+        """Shortest length allowed of a coil of known dimensions [m]; of a shaped one its solid length."""
+        if self.shaped is not None:
+            return self.free_length - self.shaped.closing.solid_deflection
+        return self.coil.least_length if self.coil is not None else None
 
     @property
     def rate_kind(self) -> str:
@@ -76,7 +89,7 @@ class SpringLaw:
         return self.stages.force(pressed) if self.stages is not None else np.asarray(self.rate * pressed)
 
     def further_force(self, length: Floats | float) -> Floats:
-        """Return the force at lengths beyond what `rate` gives [N]: of helper leaves."""
+        """Return the force at lengths beyond what `rate` gives [N]: of helper leaves, of closing coils."""
         pressed = np.maximum(self.free_length - np.asarray(length, dtype=np.float64), 0.0)
         return np.asarray(self.force(length) - self.rate * pressed)
 
@@ -99,15 +112,37 @@ def coil_of(spring: Any) -> CoilSpring | None:
     )
 
 
+def _shaped(record: Any) -> ShapedCoil:
+    def column(name: str) -> Floats:
+        return np.array([float(getattr(station, name)) for station in record.shape])
+
+    try:
+        return ShapedCoil(
+            turns=column("turns"),
+            wire=column("wire"),
+            mean_diameter=column("mean_diameter"),
+            pitch=column("pitch"),
+            end_length=float(record.end_coils),
+        )
+    except DomainError as error:
+        raise InputError(f"{record.title}: {error}") from None
+
+
 def _coil(record: Any) -> SpringLaw:
+    stages = None
+    words = f"{record.rate}, free {record.free_length}"
+    if record.shape:
+        stages = ShapedLaw(coil=_shaped(record), main_rate=float(record.rate))
+        words += f", {len(record.shape)} stations of wire, diameter and pitch"
     return SpringLaw(
         kind="coil",
         rate=float(record.rate),
         rate_spread=record.rate.spread,
         free_length=float(record.free_length),
         free_length_spread=record.free_length.spread,
-        words=f"{record.rate}, free {record.free_length}",
+        words=words,
         coil=coil_of(record),
+        stages=stages,
     )
 
 

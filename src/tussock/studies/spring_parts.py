@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,6 +11,7 @@ from tussock.errors import InputError
 from tussock.mechanics.springs import GRADES, LeafPack, LeafSpring, TorsionBar
 from tussock.studies.display import show
 from tussock.studies.result import Cell, Column, Notice, Table
+from tussock.studies.shaped_coils import PartStress, shape_remarks, turn_stress
 from tussock.studies.spring_laws import SpringLaw, spring_law
 from tussock.studies.spring_work import SpringWork
 
@@ -19,18 +19,12 @@ from tussock.studies.spring_work import SpringWork
 PROOF = GRADES["51CrV4"].proof
 PROOF_SHEAR = PROOF / 3.0**0.5
 RATE_ALLOWED = 0.15  # leaves' rate from their dimensions against the measured one [-]: common practice, no source
+_REMEDIES = {
+    "leaf": "more or thinner leaves, a taller bump stop, or an earlier helper",
+    "torsion_bar": "a longer or thinner bar, or less travel",
+    "shaped": "thicker wire there, or a pitch that closes the turn earlier",
+}
 _REACHES_EYES = 0.97  # a leaf at least this share of the main one's length reaches the eyes [-]
-
-
-@dataclass(frozen=True, kw_only=True)
-class PartStress:
-    """Stress in one part of a spring at ride height and at full bump, and its proof stress [Pa]."""
-
-    spring: str
-    part: str
-    ride: float
-    bump: float
-    proof: float
 
 
 def leaf_pack(record: Any) -> LeafPack:
@@ -85,6 +79,8 @@ def part_stresses(name: str, record: Any, *, ride: float, bump: float) -> tuple[
         )
         at = [abs(bar.shear_stress(float(law.force(length)))) for length in (ride, bump)]
         return (PartStress(spring=name, part=f"bar {record.diameter}", ride=at[0], bump=at[1], proof=PROOF_SHEAR),)
+    if law.shaped is not None:
+        return (turn_stress(name, law, ride=ride, bump=bump),)
     if law.kind != "leaf":
         return ()
     pack = leaf_pack(record)
@@ -135,11 +131,12 @@ def part_notices(records: Mapping[str, Any], works: Sequence[SpringWork]) -> tup
                 Notice(
                     text=f"{named}: at full bump the {worst.part} reaches {show(worst.bump, 'stress')}, its proof "
                     f"stress is {show(worst.proof, 'stress')}, so it sets",
-                    remedy="more or thinner leaves, a taller bump stop, or an earlier helper"
-                    if w.kind == "leaf"
-                    else "a longer or thinner bar, or less travel",
+                    remedy=_REMEDIES[w.kind],
                 )
             )
+        law = spring_law(records[w.name])
+        if law.shaped is not None:
+            remarks += shape_remarks(named, w, law)
         if w.kind == "leaf":
             rate = leaf_pack(records[w.name]).main.rate
             if abs(rate / w.rate - 1.0) > RATE_ALLOWED:
@@ -166,7 +163,7 @@ def part_table(parts: Sequence[PartStress]) -> Table:
     )
     return Table(
         key="leaves_and_bars",
-        title="Leaf springs and torsion bars: stress in every leaf and bar",
+        title="Springs that are no plain coils: stress in every leaf and bar, and in the turn worked hardest",
         columns=(
             Column(key="spring", title="Spring"),
             Column(key="part", title="Part"),
@@ -177,6 +174,7 @@ def part_table(parts: Sequence[PartStress]) -> Table:
         ),
         rows=rows,
         strong=tuple(i for i, p in enumerate(parts) if p.bump > p.proof),
-        note="bending at the clamp, shear in bars; both halves of a leaf spring taken as equal, stress from nip "
-        "and presetting left out; proof stress of 51CrV4, quenched and tempered, from memory, in shear by von Mises",
+        note="bending at the clamp, shear in bars and coils; both halves of a leaf spring taken as equal, stress from "
+        "nip and presetting left out; proof stress of 51CrV4, quenched and tempered, from memory, in shear by von "
+        "Mises; of a coil what EN 13906-1 permits at solid, hot coiled",
     )

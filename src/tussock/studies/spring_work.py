@@ -36,7 +36,7 @@ class SpringWork:
     name, title, end, fitout : str
         Which.
     kind : str
-        "coil", "leaf" or "torsion_bar".
+        "coil", "shaped" (a coil of tapered wire or variable pitch), "leaf" or "torsion_bar".
     rate, rate_spread, free_length : float
         As specified, the rate where the spring begins to carry [N/m], [N/m], [m].
     packer, seats : float
@@ -128,7 +128,7 @@ def _work(job: Job, setup: Setup, end: str, name: str, off: float) -> SpringWork
         title=spring.title,
         end=end,
         fitout=setup.fitout,
-        kind=spring.law.kind,
+        kind=spring.law.kind if spring.law.shaped is None else "shaped",
         rate=spring.rate,
         rate_spread=spring.law.rate_spread,
         free_length=spring.free_length,

@@ -11,8 +11,9 @@ from tussock.studies import spring_tables as tables
 from tussock.studies.display import show
 from tussock.studies.job import Job
 from tussock.studies.result import Notice, Result
+from tussock.studies.shaped_coils import PartStress, load_curves
 from tussock.studies.spring_drawing import drawing_table
-from tussock.studies.spring_parts import PartStress, part_notices, part_table, parts_of
+from tussock.studies.spring_parts import part_notices, part_table, parts_of
 from tussock.studies.spring_work import SpringWork, loop_length, loop_life, spring_works, strokes
 
 QUESTION = "Which spring is made how, and does it survive?"
@@ -64,7 +65,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         passes=not failures,
         provenance=job.provenance(setup, seed=job.programme.road_loop.seed),
         notices=(*failures, *remarks),
-        pictures=tables.pictures(job, works, setup.build),
+        pictures=(*tables.pictures(job, works, setup.build), *load_curves(records, works)),
         tables=(
             tables.stress_table(works, reserves),
             *((part_table(parts),) if parts else ()),

@@ -25,7 +25,7 @@ from tussock.mechanics.springs.measured import Estimate, MeasuredSpring, measure
 from tussock.mechanics.springs.progressive import ProgressiveCoil, RateStep
 from tussock.mechanics.springs.propose import Proposal, propose
 from tussock.mechanics.springs.rainflow import Cycle, rainflow, reversals
-from tussock.mechanics.springs.shaped import ShapedCoil
+from tussock.mechanics.springs.shaped import ShapedCoil, ShapedLaw
 from tussock.mechanics.springs.side_load import SideLoad, impact_stress, side_load, transverse_rate
 from tussock.mechanics.springs.specification import Finding, LoadPoint, Specification, compare
 from tussock.mechanics.springs.spectrum import SpectrumLife, cycles_endured, spectrum_life, stress_reserve
@@ -72,6 +72,7 @@ __all__ = [
     "RateStep",
     "Seating",
     "ShapedCoil",
+    "ShapedLaw",
     "SideLoad",
     "Specification",
     "SpectrumLife",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -315,6 +315,10 @@ class TwoStageLeaf:
         else:
             helper = np.maximum(over, 0.0)
         return np.asarray(self.main_rate * x + self.helper_rate * helper)
+
+    def at_rate(self, rate: float) -> TwoStageLeaf:
+        """Return the spring with another main rate [N/m]."""
+        return replace(self, main_rate=rate)
 
     def rate(self, deflection: Floats) -> Floats:
         """Return the slope of `force` [N/m]."""

@@ -26,6 +26,7 @@ from tussock.mechanics.springs.progressive import ProgressiveCoil
 from tussock.mechanics.springs.wire import en_factor, require_index
 
 _PIECES = 600  # pieces that the active wire is cut into
+_STIFFEST = 10.0  # rate over the first one from which a coil is as good as solid [-]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -237,3 +238,51 @@ class ShapedCoil:
     def length(self, force: float) -> float:
         """Return the length under a load [m]; DomainError past solid."""
         return length_under(self, force)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ShapedLaw:
+    """Load of a shaped coil over its deflection, to the rate that it was measured to begin with.
+
+    Parameters
+    ----------
+    coil : ShapedCoil
+        Its shape, which gives the form of the curve.
+    main_rate : float
+        Rate where it begins to carry [N/m].
+    """
+
+    coil: ShapedCoil
+    main_rate: float
+
+    @cached_property
+    def _curve(self) -> tuple[Floats, Floats, Floats]:
+        """Deflections at which pieces close, loads there, rates from there on; the last one stands past the others."""
+        deflection, force = self.coil._knees
+        kept = np.insert(np.diff(deflection) > 1e-9, 0, True)
+        deflection, force = deflection[kept], force[kept]
+        force = force * (self.main_rate * deflection[1] / force[1])
+        rates = np.diff(force) / np.diff(deflection)
+        # all but solid: the last pieces would be as stiff as their number is large
+        soft = int(np.count_nonzero(rates <= _STIFFEST * self.main_rate))
+        return deflection[: soft + 1], force[: soft + 1], np.append(rates[:soft], rates[soft - 1])
+
+    def at_rate(self, rate: float) -> ShapedLaw:
+        """Return the spring with another rate [N/m] and all loads in proportion: thicker wire, the same gaps."""
+        return ShapedLaw(coil=self.coil, main_rate=rate)
+
+    def force(self, deflection: Floats) -> Floats:
+        """Return the load [N] at deflections from free [m].
+
+        From where it is ten times as stiff as it began, so all but solid, it goes on at that rate, also past solid: for
+        a motion, which a bump stop ends before.
+        """
+        x = np.asarray(deflection, dtype=np.float64)
+        at, force, rates = self._curve
+        return np.asarray(np.interp(x, at, force) + rates[-1] * np.maximum(x - at[-1], 0.0))
+
+    def rate(self, deflection: Floats) -> Floats:
+        """Return the slope of `force` [N/m]."""
+        at, _, rates = self._curve
+        here = np.searchsorted(at, np.asarray(deflection, dtype=np.float64), side="right") - 1
+        return np.asarray(rates[np.clip(here, 0, rates.size - 1)])
