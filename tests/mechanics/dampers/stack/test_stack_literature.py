@@ -187,49 +187,47 @@ def test_two_discs_linear() -> None:
 SOLIDS = json.loads(RESULTS.read_text())["states"]
 # the short case is what the test marked ccx solves anew, on a mesh too coarse for a check of plates
 STATES = [(name, i) for name in SOLIDS if name != "short" for i in range(len(SOLIDS[name]))]
-MISSED = {
-    ("ring", 0): "stress near the clamp of the small ring 3.4 % high: plates say little of a disc as short as ten "
-    "thicknesses that is squeezed between two others",
-    ("clamps", 0): "lift 0.58 % low, 0.56 % on a finer solid mesh: the discs lean on sharp clamp edges, which solids "
-    "let sink in",
-}
+IDS = [f"{name}, {SOLIDS[name][i]['pressure']:g} MPa" for name, i in STATES]
 
 
-@pytest.mark.parametrize(
-    ("name", "at"),
-    [
-        pytest.param(
-            name,
-            i,
-            id=f"{name}, {SOLIDS[name][i]['pressure']:g} MPa",
-            marks=[pytest.mark.xfail(strict=True, reason=MISSED[name, i])] if (name, i) in MISSED else [],
-        )
-        for name, i in STATES
-    ],
-)
+@pytest.mark.parametrize(("name", "at"), STATES, ids=IDS)
 def test_stacks_against_solids(name: str, at: int) -> None:
-    """Source 5: lift within 0.5 %, every rim within 1 %, clamps and seat carry the same, stress near each clamp.
-
-    How the clamp shares its force among discs that touch right beside it is decided within a thickness of the
-    clamp, where plates say nothing: the sum is compared, not each disc's part.
-    """
+    """Source 5: lift and every rim within 0.5 %, the washer carries the same, the solids' clamps carry the load."""
     case, solid = CASES[name], SOLIDS[name][at]
     state = solve(case.stack(), solid["pressure"] * 1e6)
-    assert state.tips / MM == pytest.approx(np.array(solid["tips"]), rel=0.01)
-    assert state.tips[0] / MM == pytest.approx(solid["tips"][0], rel=5e-3)
+    assert state.tips / MM == pytest.approx(np.array(solid["tips"]), rel=5e-3)
     load = solid["pressure"] * math.pi * (case.port[1] ** 2 - case.port[0] ** 2)
     # pressure that follows the surface loses 0.2 % of its force at these slopes
     held = -sum(solid["clamp"]) - solid["seat"] - solid["washer"]
     assert load == pytest.approx(held, rel=3e-3, abs=0.01)
     if case.washer:
         assert state.washer_force == pytest.approx(-solid["washer"], rel=5e-3, abs=0.01)
-    if name == "clamps":
-        return  # a disc that rests on its neighbour's clamp edge has hardly any stress at its own clamp
+
+
+OPEN_RING = pytest.mark.xfail(
+    strict=True,
+    reason="stress of the small ring 3.5 % high: it bends under the difference of 46 N and 44 N on its faces; 1.6 % "
+    "with elements of 0.05 mm",
+)
+
+
+# a disc that rests on its neighbour's clamp edge has hardly any stress at its own clamp: not compared
+@pytest.mark.parametrize(
+    ("name", "at"),
+    [
+        pytest.param(name, i, id=text, marks=[OPEN_RING] if (name, i) == ("ring", 0) else [])
+        for (name, i), text in zip(STATES, IDS, strict=True)
+        if name != "clamps"
+    ],
+)
+def test_stress_near_the_clamps_against_solids(name: str, at: int) -> None:
+    """Source 5: radial stress on both faces of every disc, one thickness from the clamp, within 2 %."""
+    solid = SOLIDS[name][at]
+    state = solve(CASES[name].stack(), solid["pressure"] * 1e6)
     for number, (radius, lower, upper) in enumerate(solid["root"], 1):
         r, below, above = state.radial_stress(number)
-        at_mm = radius * MM
-        assert np.interp(at_mm, r, below) / 1e6 == pytest.approx(lower, rel=0.02)
-        assert np.interp(at_mm, r, above) / 1e6 == pytest.approx(upper, rel=0.02)
+        assert np.interp(radius, r * 1e3, below) / 1e6 == pytest.approx(lower, rel=0.02)
+        assert np.interp(radius, r * 1e3, above) / 1e6 == pytest.approx(upper, rel=0.02)
 
 
 @pytest.mark.ccx

@@ -113,7 +113,10 @@ def _checked(pressures: Sequence[float] | Floats) -> Floats:
 
 def _lifts(stack: Stack, march: _March, rows: Ints) -> Floats:
     seats = march.grid.seat_node.size
-    lift: Floats = march.gap[rows, seats - 1] if seats else march.deflection[rows, 0, march.grid.rim[0], 0]
+    lift: Floats = march.deflection[rows, 0, march.grid.rim[0], 0]
+    if seats:
+        # a shut seat's gap is zero but for rounding
+        lift = np.where(march.force[rows, seats - 1] > 0.0, 0.0, march.gap[rows, seats - 1])
     return lift
 
 
@@ -133,8 +136,7 @@ def _states(stack: Stack, pressures: Floats, march: _March, rows: Ints, linear: 
             StackState(
                 stack=stack,
                 pressure=pressure,
-                # a shut seat's gap is zero but for rounding
-                lift=max(lift, 0.0) if seats and force[seats - 1] > 0.0 else lift,
+                lift=lift,
                 tips=march.deflection[row, np.arange(n), grid.rim, 0],
                 seat_force=force[:seats],
                 washer_force=float(force[behind].sum()),
