@@ -25,10 +25,11 @@ def compile_all(say: Callable[[str], object]) -> tuple[tuple[str, float], ...]:
     tuple of (str, float)
         Name and seconds of each part; a fraction of a second when the code was on disk.
     """
+    from tussock.mechanics.dampers.search import WantedPoint, search
     from tussock.mechanics.motion import simulate
     from tussock.mechanics.roads import Section, build
     from tussock.record import load
-    from tussock.studies import model
+    from tussock.studies import damper_builds, model, valving_search
     from tussock.studies.job import KERB, STOCK, Job, Setup
 
     with as_file(files("tussock").joinpath("data/tarn")) as folder:
@@ -42,12 +43,28 @@ def compile_all(say: Callable[[str], object]) -> tuple[tuple[str, float], ...]:
         road = build(Section(name="level", length=12.0, speed=10.0), track=1.5, seed=0)
         simulate(model.vehicle(job, kerb), road, speed=10.0, rest=model.rest(job, kerb))
 
+    name, damper = next((n, d) for n, d in job.programme.kit.dampers.items() if damper_builds.is_buildable(d))
+
+    def dampers() -> None:
+        damper_builds.computed_curve(job, damper, name)
+
+    def finder() -> None:
+        build = damper_builds.build_of(job, damper, name)
+        want = [WantedPoint(speed=0.5, force=1e3, least=950.0, most=1050.0)]
+        search(
+            build, "piston", "rebound", want, valving_search.shelf(job), lifts=damper_builds.lifts(job), most_changes=1,
+            budget=100, verify=1,
+        )  # fmt: skip
+
     took: list[tuple[str, float]] = []
-    for name, run in (("the linkage solver", linkage), ("the vehicle's motion", motion)):
-        say(name)
+    for part, run in (
+        ("the linkage solver", linkage), ("the vehicle's motion", motion), ("disc stacks and their flow", dampers),
+        ("the search for stacks", finder),
+    ):  # fmt: skip
+        say(part)
         began = time.perf_counter()
         run()
-        took.append((name, time.perf_counter() - began))
+        took.append((part, time.perf_counter() - began))
     return tuple(took)
 
 

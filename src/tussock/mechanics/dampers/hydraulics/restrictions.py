@@ -101,6 +101,13 @@ def _number_over_drop() -> CubicSpline:
     return CubicSpline(np.log(number**2 * _loss(number)), np.log(number))
 
 
+@lru_cache(maxsize=1)
+def short_tubes() -> tuple[Floats, Floats, Floats]:
+    """Return the law of all short tubes as `kernels` takes it: ln P, coefficients of ln(Re d/L), span of the join."""
+    curve = _number_over_drop()
+    return np.ascontiguousarray(curve.x), np.ascontiguousarray(curve.c), np.array(_JOIN)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Orifice:
     """One or more equal holes side by side.
@@ -181,6 +188,13 @@ class Orifice:
             return np.full_like(np.asarray(flow, dtype=float), math.inf)
         scale = oil.density * self.diameter**2 / (self.area * oil.viscosity * self.length)
         return np.asarray(np.asarray(flow, dtype=float) * scale)
+
+    def figures(self, oil: OilState) -> Floats:
+        """Return what `kernels.hole_flow` wants of the holes."""
+        if self.length == 0.0:
+            return np.array([self.discharge * self.area * math.sqrt(2.0 / oil.density), 0.0, 0.0])
+        scale = oil.density * self.diameter**2 / (oil.viscosity * self.length)
+        return np.array([0.0, 2.0 * scale**2 / oil.density, self.area / scale])
 
     def drop(self, flow: Floats | float, oil: OilState) -> Floats:
         """Return the pressure drop [Pa] at a flow of 0 or more [m3/s]."""

@@ -14,11 +14,11 @@ from typing import Literal, TypeAlias
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from tussock.errors import DomainError
+from tussock.errors import DomainError, SolverError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.dampers.hydraulics.kernels import pressures
 from tussock.mechanics.dampers.hydraulics.oil import OilState
-from tussock.mechanics.dampers.hydraulics.restrictions import SHORT_TUBE_LIMIT, BandGap, Orifice
-from tussock.mechanics.dampers.hydraulics.roots import rising_root
+from tussock.mechanics.dampers.hydraulics.restrictions import SHORT_TUBE_LIMIT, BandGap, Orifice, short_tubes
 
 Sense: TypeAlias = Literal["compression", "rebound"]
 
@@ -27,8 +27,8 @@ CREEPING_SLIT = 32.0 / math.pi
 
 # Effective pressures between which every solution lies [Pa].
 _LEAST, _MOST = 1e-14, 1e16
-# Pressures between which a search starts: one evaluation of many costs less than a step of the search.
-_BRACKETS = 400
+_ENDS = np.log(np.array([_LEAST, _MOST]))
+_NONE = np.array([0.0, 1.0])
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -228,6 +228,27 @@ class DiscValve:
         y = np.concatenate([[self._least_lift], self.lift[keep]])
         return PchipInterpolator(p, y) if p.size > 2 else None
 
+    @cached_property
+    def pieces(self) -> tuple[Floats, Floats]:
+        """Breakpoints of lift over pressure and coefficients of its cubics, as `kernels` takes them."""
+        if self._curve is not None:
+            return np.ascontiguousarray(self._curve.x), np.ascontiguousarray(self._curve.c)
+        low, high, least = self.opening_pressure, float(self.pressure[-1]), self._least_lift
+        slope = (float(self.lift[-1]) - least) / (high - low)
+        return np.array([low, high]), np.array([[0.0], [0.0], [slope], [least]])
+
+    def figures(self, oil: OilState) -> Floats:
+        """Return what `kernels.total_flow` wants of the valve and its port."""
+        edge = math.pi * self.seat_diameter * self.area_factor
+        film = 12.0 * oil.viscosity * self.land / (math.pi * (self.seat_diameter - self.land) * self.area_factor)
+        slow = CREEPING_SLIT * oil.viscosity / edge if self.creeping else 0.0
+        port = self.port
+        plain = 1.0 / port.discharge**2 if port.length == 0.0 else 0.0
+        return np.array([
+            0.5 * oil.density, self._jet, film, slow, self.curtain_discharge * edge, port.area, plain,
+            0.0 if port.length == 0.0 else float(port.number(1.0, oil)), float(self.notch is not None),
+        ])  # fmt: skip
+
     @property
     def _least_lift(self) -> float:
         """Lift where the valve begins to open [m]; above 0 only where the table starts so at no pressure."""
@@ -287,7 +308,7 @@ class DiscValve:
         best = self.port.discharge if self.port.length == 0.0 else SHORT_TUBE_LIMIT
         smooth = OilState(temperature=293.15, density=850.0, viscosity=1e-9)
         start, end = max(self.opening_pressure, 1.0), 4.0 * float(self.pressure[-1])
-        grid = np.unique(np.concatenate([np.linspace(start, end, 800), np.geomspace(start, end, 400)]))
+        grid = np.sort(np.concatenate([np.linspace(start, end, 400), np.geomspace(start, end, 200)]))
         bare = DiscValve.at(self, grid, smooth)
         through = 0.5 * smooth.density * (bare.flow / (best * self.port.area)) ** 2
         total = through + bare.curtain_drop
@@ -420,41 +441,22 @@ class ValveSet:
             beyond_table=state.beyond_table,
         )
 
-    def _total(self, log_pressure: Floats, oil: OilState, sense: Sense) -> Floats:
-        """Return the flow of all paths, as `at` but nothing else, since the search asks often."""
-        drop = np.exp(log_pressure)
-        total = np.zeros_like(drop)
-        valve = self.valve(sense)
-        if valve is not None:
-            one = valve.at(drop, oil)
-            drop, total = one.drop, one.flow
-        for hole in self.bleed:
-            total = total + hole.flow(drop, oil)
-        return total if self.band is None else np.asarray(total + self.band.flow(drop, oil))
-
     def _solve_live(self, need: Floats, oil: OilState, sense: Sense) -> Floats:
         """Return ln of the effective pressures that carry flows above 0."""
         valve = self.valve(sense)
-        grid = np.linspace(math.log(_LEAST), math.log(_MOST), _BRACKETS)
+        figures, lift_x, lift_c, notch = np.empty(0), _NONE, np.zeros((4, 1)), np.zeros(3)
         if valve is not None:
-            # the kinks of the lift table are where a search would lose time
-            kinks = np.concatenate([[valve.opening_pressure], valve.pressure])
-            grid = np.unique(np.concatenate([grid, np.log(kinks[kinks > _LEAST])]))
-        reached = self._total(grid, oil, sense)
-        if np.any(need < reached[0]):
-            # holes so wide that no pressure worth a name is needed; flow then costs nothing
-            need = np.maximum(need, reached[0])
-        i = np.clip(np.searchsorted(reached, need), 1, grid.size - 1)
-
-        def lack(log_pressure: Floats) -> Floats:
-            found = self._total(log_pressure, oil, sense)
-            return np.asarray((found - need) / (found + need))
-
-        return rising_root(
-            lack,
-            low=grid[i - 1],
-            high=grid[i],
-            what=f"{self.name}, pressure at {sense} flow",
-            tolerance=1e-11,
-            ends=((reached[i - 1] - need) / (reached[i - 1] + need), (reached[i] - need) / (reached[i] + need)),
-        )
+            figures, (lift_x, lift_c) = valve.figures(oil), valve.pieces
+            if valve.notch is not None:
+                notch = valve.notch.figures(oil)
+        holes = np.array([hole.figures(oil) for hole in self.bleed]).reshape(-1, 3)
+        past = 0.0 if self.band is None else float(self.band.flow(1.0, oil))
+        out = np.empty_like(need)
+        pressures(np.ascontiguousarray(need), _ENDS, figures, lift_x, lift_c, notch, holes, past, *short_tubes(), out)
+        lost = ~np.isfinite(out)
+        if np.any(lost):
+            raise SolverError(
+                f"{self.name}, pressure at {sense} flow: {int(np.sum(lost))} of {out.size} flows not met, the first is "
+                f"{float(need[lost][0]) * 6e4:.4g} L/min, from {_LEAST:g} to {_MOST:g} Pa"
+            )
+        return out
