@@ -7,7 +7,8 @@ layers a disc, frictionless surface-to-surface penalty contact, all nodes of the
 face; seat and washer are held blocks with a sharp edge. Elements shrink towards every rim, clamp, seat and washer edge,
 where contact forces gather: with 0.1 mm throughout and 1e6 MPa/mm the open ring's lift is 0.15 % and its last discs'
 deflection 0.6 % off; from 0.02 mm and 1e7 MPa/mm to half the length, twice the layers or ten times the contact
-stiffness it moves by 0.05 % and 0.15 %. All stacks are invented.
+stiffness it moves by 0.05 % and 0.15 %. Twelve tapered discs on two finer meshes (0.12 and 0.02 mm with 1e7 MPa/mm,
+0.1 and 0.025 mm with 5e6) move by 0.08 % or less, the first by 0.13 %, away from the plates. All stacks are invented.
 """
 
 from __future__ import annotations
@@ -176,7 +177,7 @@ CASES = {
     "eight": Case(discs=EIGHT, pressures=(0.5, 1.0, 3.0)),
     "tapered": Case(
         discs=tuple((round(15.0 - 0.6 * k, 1), 0.2) for k in range(12)),
-        pressures=(1.0, 5.0),
+        pressures=(1.0, 4.0),
         length=0.2,
         fine=0.04,
         stiffness=3e6,
