@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import shutil
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from vary_programme import Vary
 from tussock.errors import InputError
 from tussock.mechanics.motion import simulate
 from tussock.mechanics.motion.simulate import STEP
-from tussock.mechanics.roads import Section, SpeedChange, build
+from tussock.mechanics.roads import Section, SpeedChange, build, expected_index, random_heights
 from tussock.record import Loaded, load
 from tussock.studies import damper_builds, loop, model
 from tussock.studies.job import Job, Setup, open_job
@@ -79,6 +80,25 @@ def test_a_measured_bump_shakes_as_the_same_one_that_is_built(folder: Path, job:
 def test_a_road_that_does_not_serve_is_refused(folder: Path, job: Job, surface: str, length: str, said: str) -> None:
     with pytest.raises(InputError, match=said):
         loop.sections(opened(programme(folder, section_text(surface, length=length), "wrong.yaml"), job))
+
+
+def test_a_measured_road_says_its_class_and_roughness(folder: Path, job: Job, vary: Vary) -> None:
+    """What the file was drawn from: class E, whose mean has a roughness index of 35.5 m/km; 25 % over 200 m."""
+    tracks = random_heights(density=4096e-6, length=250.0, spacing=0.05, track=1.5, seed=8)
+    rows = [f"{0.05 * i:.2f}, {a:.6f}, {b:.6f}" for i, (a, b) in enumerate(zip(*tracks, strict=True))]
+    (folder / "rough.csv").write_text("\n".join(["distance [m], left [m], right [m]", *rows]), encoding="utf-8")
+    changed = opened(
+        programme(folder, section_text("{file: rough.csv, start: 40 m}", length="200 m"), "rough.yaml"), job
+    )
+    (words,) = loop.measured_words(changed).values()
+    found = re.fullmatch(
+        r"rough.csv, from 40 m on, class E and E, IRI ([\d.]+) and ([\d.]+) m/km left and right", words
+    )
+    assert found, words
+    assert [float(g) for g in found.groups()] == pytest.approx([expected_index(4096e-6)] * 2, rel=0.25)
+    assert loop.measured_words(vary({})) == {}
+    bump = opened(programme(folder, section_text("{file: bump.csv}"), "measured.yaml"), job)
+    assert loop.measured_words(bump) == {"surface of left bump": "bump.csv, from 0 m on"}
 
 
 def test_it_is_said_at_once_when_the_programme_is_opened(folder: Path) -> None:

@@ -59,6 +59,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
         ),
         inputs={
             "road_loop": f"{job.programme.road_loop.name}, seed {seed}",
+            **loop.measured_words(job),
             "fit-out": setup.fitout,
             "build": setup.build,
             "against": other.build,

@@ -15,7 +15,17 @@ from tussock.mechanics import measures as m
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import Rest, Vehicle, settle, simulate
 from tussock.mechanics.motion.simulate import STEP
-from tussock.mechanics.roads import CLASS_MEAN, Feature, Section, SpeedChange, Stretch, Track, build
+from tussock.mechanics.roads import (
+    CLASS_MEAN,
+    Feature,
+    Section,
+    SpeedChange,
+    Stretch,
+    Track,
+    build,
+    fit_road,
+    roughness_index,
+)
 from tussock.mechanics.springs import reversals
 from tussock.record.road import RoadSection
 from tussock.studies import model, parts
@@ -111,6 +121,24 @@ def tracks(job: Job) -> Mapping[str, Track]:
     built = job.memo[("tracks",)]
     assert isinstance(built, dict)
     return built
+
+
+def measured_words(job: Job) -> Mapping[str, str]:
+    """Return what each section on a measured road is: the file and place, its ISO 8608 class and roughness index."""
+    words: dict[str, str] = {}
+    for section in sections(job):
+        if section.measured is None:
+            continue
+        road, said = tracks(job)[section.name], [f"{section.measured.road.name}, from {section.measured.start:g} m on"]
+        try:
+            both = [road.left, road.right]
+            said.append("class " + " and ".join(fit_road(z, road.spacing).road_class for z in both))
+            index = [f"{roughness_index(z, road.spacing):.1f}" for z in both]
+            said.append(f"IRI {' and '.join(index)} m/km left and right")
+        except DomainError:
+            pass  # too short or too level to have a class: nothing is said of it
+        words[f"surface of {section.name}"] = ", ".join(said)
+    return words
 
 
 def drive_loop(job: Job, setup: Setup, *, vehicle: Vehicle | None = None) -> tuple[SectionRun, ...]:
