@@ -29,6 +29,8 @@ FAULTS: list[tuple[str, str, str, str, str]] = [
     ("rod: 18 mm", "rod: 18", f"{A}.body.rod", "has no unit", "18 mm"),
     ("bore: 35 mm", "bore: 35 cm", f"{A}.body.bore", "did you mean 35 mm?", "35 mm"),
     ("oil_volume: 430 cm^3", "oil_volume: 0 cm^3", f"{A}.body.oil_volume", "must be positive", "430 cm^3"),
+    ("oil_volume: 430 cm^3", "oil_volume: 930 cm^3", f"{A}.body.oil_volume", "no room for gas", "407 cm^3"),
+    ("oil_volume: 430 cm^3", "oil_volume: 230 cm^3", f"{A}.body.oil_volume", "too little oil", "407 cm^3"),
     ("oil_volume: 430 cm^3", "oil_volume: 430 mm", f"{A}.body.oil_volume", "is a length", "430 cm^3"),
     ("        oil_volume: 430 cm^3\n", "", f"{A}.body.oil_volume", "missing", "430 cm^3"),
     ("oil: damper_oil", "oil: dampr_oil", f"{A}.body.oil", "did you mean 'damper_oil'?", "damper_oil"),

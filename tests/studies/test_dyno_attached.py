@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tussock.errors import InputError
+from tussock.errors import DomainError, InputError
 from tussock.mechanics.dampers import ForceCurve
 from tussock.record import Loaded, loads
 from tussock.studies import damper_builds
@@ -85,3 +85,13 @@ def test_a_curve_carried_on_by_itself_is_itself() -> None:
     np.testing.assert_allclose(whole.force, curve.force, rtol=1e-12)
     assert (whole.gas_force, whole.friction) == (80.0, 20.0)
     np.testing.assert_array_equal(curve.extended(short).velocity, curve.velocity)
+
+
+@pytest.mark.parametrize("volume", [285, 528])
+def test_oil_that_the_record_just_accepts_is_accepted_inside(tarn: Loaded, volume: int) -> None:
+    """The record says 284 to 529 cm3 for this body; the hydraulics' own limits are the same."""
+    edited = Job(loads(tarn.text.replace("oil_volume: 430 cm^3", f"oil_volume: {volume} cm^3", 1)))
+    damper = edited.programme.kit.dampers["front_a"]
+    built = damper_builds.assembled(edited, damper, "front_a")
+    with pytest.raises(DomainError, match=r"no room for gas|full rebound|has only|fit into"):
+        replace(built, oil_volume=built.oil_volume + (2e-6 if volume > 400 else -2e-6))

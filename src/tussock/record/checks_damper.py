@@ -26,6 +26,7 @@ def check_dampers(view: View) -> Iterator[Finding]:
         if view.names(*path):
             yield from _measured(view, path)
             yield from _body(view, path)
+            yield from _oil(view, path)
             yield from _valves(view, path, stock)
 
 
@@ -199,6 +200,45 @@ def _body(view: View, damper: Path) -> Iterator[Finding]:
             found=repr(oil),
             wrong=f"the workshop has no oil of this name; {nearest(oil, oils)}",
             example=likeliest(oil, oils, "an oil under workshop.oils"),
+        )
+
+
+def _oil(view: View, damper: Path) -> Iterator[Finding]:
+    """Does the oil fit, with room for gas when the rod is in, and is there enough when it is out?"""
+    path: Path = (*damper, "body")
+
+    def size(name: str, otherwise: float | None = None) -> float:
+        found = view.length(*path, name)
+        if found is None:
+            return math.nan if otherwise is None else otherwise
+        return found.si
+
+    filled = view.quantity("volume", *path, "oil_volume")
+    opened, closed = view.length(*damper, "open_length"), view.length(*damper, "closed_length")
+    kind = view.text(*path, "architecture")
+    if filled is None or opened is None or closed is None or view.is_mapping(*path, "reservoir"):
+        return
+    quarter, half = math.pi / 4.0, (opened.si - closed.si) / 2.0
+    bore, rod = quarter * size("bore") ** 2, quarter * size("rod") ** 2
+    tube = size("length")
+    free = tube - size("piston_length", 0.030)
+    upper = size("upper_length", free / 2.0)
+    room = bore * free - rod * upper
+    if kind == "twin_tube":
+        between = quarter * (size("outer_bore") ** 2 - (size("bore") + 2.0 * size("inner_wall")) ** 2) * tube
+        least, most = room + rod * half, room + between - rod * half
+    else:
+        room -= bore * size("floating_piston", 0.020)
+        below = bore * (free - upper - half - size("floating_piston", 0.020))
+        least, most = room - below - rod * half, room - rod * half
+    # written so that a size that is wrong or missing, which is said elsewhere, finds nothing
+    if least < most and (filled.si <= least or filled.si >= most):
+        what = "no room for gas when the rod is in" if filled.si >= most else "too little oil when the rod is out"
+        yield Finding(
+            path=(*path, "oil_volume"),
+            found=filled.text,
+            wrong=f"{what}; this body takes {1e6 * least:.0f} to {1e6 * most:.0f} cm^3",
+            example=f"{1e6 * (0.5 * least + 0.5 * most):.0f} cm^3",
         )
 
 
