@@ -547,6 +547,33 @@ def absorb(bi: Ints, q: Floats, rot: Floats) -> None:
 
 
 @kernel
+def far_back(bi: Ints, here: int, back: int, out_q: Floats, out_lam: Floats, out_rot: Floats, out: Floats) -> None:
+    """How far coordinates and multipliers moved between two solved nodes `(n + m,)`; turns as rotation vectors."""
+    n = out_q.shape[1]
+    for i in range(n):
+        out[i] = out_q[here, i] - out_q[back, i]
+    for r in range(out_lam.shape[1]):
+        out[n + r] = out_lam[here, r] - out_lam[back, r]
+    for b in range(bi.shape[0]):
+        if bi[b, 0] != 1:
+            continue
+        f = bi[b, 2] + 3
+        x = 0.0
+        y = 0.0
+        z = 0.0
+        # half the antisymmetric part of the turn is its axis times its sine
+        for j in range(3):
+            x += out_rot[here, b, 6 + j] * out_rot[back, b, 3 + j] - out_rot[here, b, 3 + j] * out_rot[back, b, 6 + j]
+            y += out_rot[here, b, j] * out_rot[back, b, 6 + j] - out_rot[here, b, 6 + j] * out_rot[back, b, j]
+            z += out_rot[here, b, 3 + j] * out_rot[back, b, j] - out_rot[here, b, j] * out_rot[back, b, 3 + j]
+        sine = 0.5 * math.sqrt(x * x + y * y + z * z)
+        grow = 0.5 if sine < 1e-8 else 0.5 * math.asin(min(sine, 1.0)) / sine
+        out[f] = grow * x
+        out[f + 1] = grow * y
+        out[f + 2] = grow * z
+
+
+@kernel
 def march(
     bi: Ints,
     bf: Floats,
@@ -595,10 +622,12 @@ def march(
     loaded: Ints,
     place_of: Ints,
     out_give: Floats,
+    x_past: Floats,
 ) -> None:
     """Solve equilibrium at every row of `inputs (np, nu)`, each started from its `parent` (-1: from the start pose).
 
     ``settings``: step that ends the Newton loop [m], largest step [m], iterations, most pieces of an input step.
+    ``x_past (n + m,)`` is for the prediction.
     ``slope`` and ``before`` ``(n + m, nu)`` hold coordinates and multipliers by input, now and one step back.
     ``out_info (np, 5)``: energy, largest hard-row residual, distance to equilibrium [m], iterations, pieces.
     ``loaded (nl,)`` bodies whose motion by unit loads is wanted, ``out_give (np, 6 nl, 6 nl)``: motion of each one's
@@ -647,9 +676,31 @@ def march(
             energy = 0.0
             negative = 0
             for piece in range(pieces):
-                # second-order prediction, held coordinates exactly
+                # prediction to third order through two nodes and their slopes, to second where only slopes are at hand
+                # or where the step has pieces; held coordinates exactly
+                cubic = back_node >= 0 and pieces == 1 and other > 0.0
+                if cubic:
+                    far_back(bi, from_node, back_node, out_q, out_lam, out_rot, x_past)
                 for i in range(n + m):
                     s = 0.0
+                    if cubic:
+                        now = 0.0
+                        then = 0.0
+                        for u in range(nu):
+                            now += (inputs[p, u] - inputs[from_node, u]) * slope[i, u]
+                            then += (inputs[from_node, u] - inputs[back_node, u]) * before[i, u]
+                        # per step from the back node to this: slopes a and b, chord d
+                        a = then
+                        b1 = now / ratio
+                        d = x_past[i]
+                        c3 = a + b1 - 2.0 * d
+                        c2 = a + 2.0 * b1 - 3.0 * d
+                        s = ratio * (b1 + ratio * (c2 + ratio * c3))
+                        if i < n:
+                            q[i] += s
+                        else:
+                            lam[i - n] += s
+                        continue
                     for u in range(nu):
                         du = 0.0 if from_node < 0 else (inputs[p, u] - inputs[from_node, u]) / pieces
                         s += du * (slope[i, u] + 0.5 * ratio * (slope[i, u] - before[i, u]))

@@ -130,7 +130,7 @@ def run(
         np.zeros((t.pairs.shape[0], 6, 6)), np.zeros((40, 3)), np.zeros(n), np.zeros((n, n)), np.zeros(m),
         np.zeros((m, n)), np.zeros(n), np.zeros(m), np.zeros((size, size)), np.zeros(size), np.zeros(size),
         np.zeros(size), np.zeros((n + m, nu)), np.zeros((n + m, nu)),
-        bodies, place_of, out_give,
+        bodies, place_of, out_give, np.zeros(n + m),
     )  # fmt: skip
     info = np.nan_to_num(out_info, nan=0.0)
     return Solution(

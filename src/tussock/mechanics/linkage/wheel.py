@@ -30,7 +30,7 @@ SteeringKind = Literal["rack", "relay", "fixed"]
 #: Largest step of the rack in a march [m]; about 6 deg at the road wheel.
 RACK_STEP = 0.012
 #: A wheel has few coordinates, so it can afford one more step for slopes that are exact to 1e-9 [m].
-WHEEL_STEP_END = 1e-9
+WHEEL_STEP_END = 1e-10
 #: A wheel whose parts move faster than this many times its travel is near a lock [-].
 LOCK_FACTOR = 5.0
 TRAVEL = GridAxis("travel", 1e3, "mm", HEAVE_STEP)
