@@ -140,6 +140,10 @@ def _spring(job: Job, setup: Setup, end: str, source: str, name: str, record: An
                 bump = stands - ratio * float(job.programme.targets.bump[end]) - law.shortest
                 if bump < 0.0:
                     faults.append(f"its coils close {show(-bump, 'length')} before full bump")
+            stop = axle_travel(job, setup, end).governing("bump")
+            left = math.inf if stop is None else stop.heave - float(rest.heave[at])
+            if left < float(job.programme.targets.bump[end]):
+                faults.append(f"it leaves {show(max(left, 0.0), 'length')} of bump travel")
             if droop < float(job.programme.targets.droop[end]):
                 faults.append(f"it carries nothing after {show(droop, 'length')} of droop")
     return SpringTrial(
