@@ -73,3 +73,13 @@ def test_study_names_the_hardest_worked_joint_and_softer_bushes_give_more(job: J
     soft = vary({"vehicle.axles.rear.bushes.upper_link.stiffness": "2.0 kN/mm"})
     was, now = (abs(float(link_loads.study(j).values["rear_wind_up_braking_rad"])) for j in (job, soft))
     assert now > 1.1 * was
+
+
+def test_what_has_no_bush_rates_is_said_and_gives_nothing(dunnock: Job) -> None:
+    """The invented Dunnock's arms are entered without bushes: no compliance may be read off them."""
+    result = link_loads.study(dunnock)
+    assert [n.text for n in result.notices] == [
+        "The front suspension has no bush rates: its links are taken as rigid, and nothing gives"
+    ]
+    assert "winds up the rear by" in result.answer
+    assert "the front by" not in result.answer

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from tussock.mechanics.linkage import Wheel
 from tussock.mechanics.linkage.load_cases import CaseAnswer, CaseTable, EndOfVehicle, case_table
 from tussock.studies import model, parts
 from tussock.studies.display import show
@@ -63,15 +62,10 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
     heaviest = max(job.programme.fitouts, key=lambda f: parts.whole_mass(job, f).mass)
     setup = job.setup(fitout or heaviest, build)
     found = {end: cases(job, setup, end) for end in ENDS}
-    rigid = [
-        end
-        for end in ENDS
-        if not isinstance(model.axle(job, end, stock=setup.stock, setup=setup), Wheel)
-        and not job.programme.vehicle.axles[end].bushes
-    ]
+    rigid = [end for end in ENDS if not job.programme.vehicle.axles[end].bushes]
     notices = tuple(
         Notice(
-            text=f"The {end} axle has no bush rates: its links are taken as rigid, and nothing gives",
+            text=f"The {end} suspension has no bush rates: its links are taken as rigid, and nothing gives",
             remedy="measure the bushes and enter their rates",
         )
         for end in rigid
@@ -79,7 +73,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
     return Result(
         stage="loads",
         question=QUESTION,
-        answer=_answer(found),
+        answer=_answer(found, [end for end in ENDS if end not in rigid]),
         passes=True,
         provenance=job.provenance(setup),
         notices=notices,
@@ -108,21 +102,25 @@ def _title(table: CaseTable, name: str) -> str:
     return next(a.case.title for a in table.answers if a.case.name == name)
 
 
-def _answer(found: dict[str, CaseTable]) -> str:
+def _answer(found: dict[str, CaseTable], giving: list[str]) -> str:
     worst: tuple[float, str, str, str] = max(
         (float(np.max(row)), joint, end, table.worst[i])
         for end, table in found.items()
         for i, (joint, row) in enumerate(zip(table.joints, table.resultants, strict=True))
     )
-    wound = {end: _case(table, "braking").wind_up for end, table in found.items()}
-    turn = {end: float(np.mean(_case(table, "left_turn").steer)) for end, table in found.items()}
-    return (
+    most = (
         f"Most is carried by the {worst[2]} {_words(worst[1])}, {show(worst[0], 'force_k')} in "
-        f"{_title(found[worst[2]], worst[3])}; braking at 0.7 g winds the front up by "
-        f"{show(abs(wound['front']), 'angle_fine')} and the rear by {show(abs(wound['rear']), 'angle_fine')}, "
-        f"and a turn at 0.5 g steers the front by {show(turn['front'], 'angle_fine', sign=True)} "
-        f"and the rear by {show(turn['rear'], 'angle_fine', sign=True)}."
+        f"{_title(found[worst[2]], worst[3])}"
     )
+    if not giving:
+        return f"{most}; no bush rates are given, so 0 of 2 axles give."
+
+    def ends(values: dict[str, str]) -> str:
+        return " and ".join(f"the {end} by {value}" for end, value in values.items())
+
+    wound = {end: show(abs(_case(found[end], "braking").wind_up), "angle_fine") for end in giving}
+    turn = {end: show(float(np.mean(_case(found[end], "left_turn").steer)), "angle_fine", sign=True) for end in giving}
+    return f"{most}; braking at 0.7 g winds up {ends(wound)}, and a turn at 0.5 g steers {ends(turn)}."
 
 
 def _words(joint: str) -> str:
