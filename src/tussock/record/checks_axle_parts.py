@@ -154,6 +154,29 @@ def inner_too_wide(path: Path, inner: str, outer: str, size: float) -> Finding:
     )
 
 
+def _stiffens(view: View, at: Path) -> Iterator[Finding]:
+    """A bush that stiffens was measured further out, and is stiffer there."""
+    for word, size in (("radial", "length"), ("axial", "length"), ("conical", "angle"), ("torsional", "angle")):
+        law = (*at, f"{word}_stiffens")
+        rate = "rate" if size == "length" else "angular_rate"
+        after, out = view.quantity(size, *law, "after"), view.quantity(size, *law, "at")
+        if after is not None and out is not None and out.si <= after.si:
+            yield Finding(
+                path=(*law, "at"),
+                found=out.text,
+                wrong=f"it must lie beyond {after.text}, where the bush begins to stiffen",
+                example="5 mm" if size == "length" else "8 deg",
+            )
+        first, then = view.quantity(rate, *at, word), view.quantity(rate, *law, "rate")
+        if first is not None and then is not None and then.si <= first.si:
+            yield Finding(
+                path=(*law, "rate"),
+                found=then.text,
+                wrong=f"a bush that stiffens has more than its first rate, {first.text}",
+                example="12 kN/mm" if size == "length" else "60 N m/deg",
+            )
+
+
 def _bushes(view: View, path: Path, layout: str, table: Layout) -> Iterator[Finding]:
     given = view.names(*path, "bushes")
     own = links(layout, view.names(*path, "hardpoints"))
@@ -167,6 +190,7 @@ def _bushes(view: View, path: Path, layout: str, table: Layout) -> Iterator[Find
                 example=likeliest(name, known, "none: leave it out"),
             )
             continue
+        yield from _stiffens(view, (*path, "bushes", name))
         has_link_form = "stiffness" in view.names(*path, "bushes", name)
         if name in table.joints and has_link_form:
             yield Finding(

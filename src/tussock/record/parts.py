@@ -22,6 +22,8 @@ BodyDiameter = Annotated[Quantity, quantity("length", example="50 mm", above=0.0
 MountStiffness = Annotated[
     Quantity, quantity("rate", example="900 N/mm", above=0.0, plausible=("10 N/mm", "100 kN/mm"))
 ]
+BushTravel = Annotated[Quantity, quantity("length", example="3 mm", least=0.0, plausible=("0 mm", "40 mm"))]
+BushTurn = Annotated[Quantity, quantity("angle", example="4 deg", least=0.0, plausible=("0 deg", "60 deg"))]
 BushRate = Annotated[Quantity, quantity("rate", example="6.0 kN/mm", above=0.0, plausible=("10 N/mm", "1000 kN/mm"))]
 BushAngularRate = Annotated[
     Quantity,
@@ -164,6 +166,22 @@ class Packer(Frozen):
     )
 
 
+class Stiffens(Frozen):
+    """How a bush grows stiffer along a direction: even up to `after`, then evenly up to `rate` at `at`."""
+
+    after: BushTravel = Field(description="deflection up to which the first rate holds")
+    at: BushTravel = Field(description="larger deflection at which the rate was measured again")
+    rate: BushRate = Field(description="rate there")
+
+
+class StiffensTurning(Frozen):
+    """The same of tilting or turning."""
+
+    after: BushTurn = Field(description="angle up to which the first rate holds")
+    at: BushTurn = Field(description="larger angle at which the rate was measured again")
+    rate: BushAngularRate = Field(description="rate there")
+
+
 class BushRates(Frozen):
     """Rates of a bush in its own directions; its axis lies across the vehicle."""
 
@@ -171,6 +189,10 @@ class BushRates(Frozen):
     axial: BushRate = Field(description="along its axis")
     conical: BushAngularRate = Field(description="tilting its axis")
     torsional: BushAngularRate = Field(description="turning about its axis")
+    radial_stiffens: Stiffens | None = Field(default=None, description="left out: the rate stays")
+    axial_stiffens: Stiffens | None = Field(default=None, description="left out: the rate stays")
+    conical_stiffens: StiffensTurning | None = Field(default=None, description="left out: the rate stays")
+    torsional_stiffens: StiffensTurning | None = Field(default=None, description="left out: the rate stays")
 
 
 class LinkStiffness(Frozen):

@@ -99,8 +99,21 @@ def _bushes(record: Any) -> tuple[dict[str, BushRates], dict[str, float]]:
                 axial=float(bush.axial),
                 conical=float(bush.conical),
                 torsional=float(bush.torsional),
+                progressive=_progressive(bush),
             )
     return bushes, links
+
+
+def _progressive(bush: Any) -> dict[str, tuple[float, float]]:
+    """Return growth and gap of a bush's directions: the rate is the first one up to the gap, then rises evenly."""
+    out: dict[str, tuple[float, float]] = {}
+    for word in ("radial", "axial", "conical", "torsional"):
+        law = getattr(bush, f"{word}_stiffens")
+        if law is not None:
+            # load k x + h (x - gap)^2, so the rate k + 2 h (x - gap) is the one measured where it was measured
+            growth = (float(law.rate) - float(getattr(bush, word))) / (2.0 * (float(law.at) - float(law.after)))
+            out[word] = (growth, float(law.after))
+    return out
 
 
 def _over_damper(points: dict[str, Floats], changes: dict[str, Floats]) -> None:
