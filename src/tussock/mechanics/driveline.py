@@ -30,9 +30,7 @@ JointKind = Literal["single", "constant_velocity"]
 TURN_SAMPLES = 360
 #: Peak angular acceleration of a shaft that is common practice as a limit (from memory) [rad/s^2].
 LARGEST_ACCELERATION = 1000.0
-#: Least angle at which the needles of a joint roll, and largest difference of the two angles of a shaft (a shaft
-#: maker's rules, seen) [rad].
-LEAST_ANGLE = float(np.deg2rad(0.5))
+#: Largest difference of the two angles of a shaft (a shaft maker's rule, seen) [rad].
 LARGEST_DIFFERENCE = float(np.deg2rad(1.0))
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -196,12 +195,3 @@ def sideways(work: SpringWork, where: Literal["ride", "bump"]) -> SideLoad | Non
         return side_load(work.coil, length=length, offset=offset)
     except DomainError:
         return None
-
-
-def stress_range_counts(work: SpringWork, counted: Sequence[Cycle]) -> tuple[Floats, Floats]:
-    """Return corrected stress ranges, falling [Pa], and how many strokes are at least as large (n,), (n,)."""
-    assert work.coil is not None
-    coil = work.coil
-    ranges = np.array([coil.stress(coil.rate * c.range, corrected=True) for c in counted])
-    order = np.argsort(-ranges)
-    return ranges[order], np.cumsum(np.array([c.count for c in counted])[order])

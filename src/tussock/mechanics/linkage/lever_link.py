@@ -57,7 +57,9 @@ class LeverLink:
         if float(np.linalg.norm(self.axis)) < 1e-9:
             raise DomainError(f"{self.name}: the lever's axis has no direction")
         if self.lever_length < 1e-3:
-            raise DomainError(f"{self.name}: the lever ends {self.lever_length * 1e3:.2f} mm from its axis; it needs 1")
+            raise DomainError(
+                f"{self.name}: the lever ends {self.lever_length * 1e3:.2f} mm from its axis; it needs 1 mm"
+            )
         if self.length < 1e-3:
             raise DomainError(f"{self.name}: the link is {self.length * 1e3:.2f} mm long; it needs 1 mm at least")
         a, b, _ = (float(v[0]) for v in self._terms(self.link[None, :]))

@@ -150,18 +150,6 @@ def equilibrium(
     return solution, carried
 
 
-def carrier_twist(linkage: Linkage, body: str, s: Solution) -> Floats:
-    """Motion (x, y, z) and rotation about chassis axes of a carrier's reference point by every coordinate (6, n)."""
-    first = int(linkage.tables.bi[linkage.index[body], 2])
-    yaw, pitch = s.coordinates[0, first + 3 : first + 5]
-    twist = np.zeros((6, linkage.start.size))
-    twist[:3, first : first + 3] = np.eye(3)
-    twist[3:, first + 3] = 0.0, 0.0, 1.0
-    twist[3:, first + 4] = -np.sin(yaw), np.cos(yaw), 0.0
-    twist[3:, first + 5] = np.cos(yaw) * np.cos(pitch), np.sin(yaw) * np.cos(pitch), -np.sin(pitch)
-    return twist
-
-
 def _generalised(linkage: Linkage, load: PointLoad, rot: Floats, tw: Floats) -> Floats:
     """Load by every coordinate (n,)."""
     out = np.zeros(linkage.start.size)
