@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 FILE ?= src/tussock/data/tarn/programme.yaml
 OUT ?= out
 
-.PHONY: demo run test lint bench clean
+.PHONY: demo run test explore lint bench clean
 
 $(VENV)/installed: pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
@@ -31,9 +31,12 @@ lint: $(VENV)/tested
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
-test: lint  ## style, types, layers, then every test on two cores
+test: lint  ## style, types, layers, then every test on two cores; property tests draw the same examples every time
 	$(BIN)/python -m tussock.studies.compile
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --hypothesis-profile=ci
+
+explore: $(VENV)/tested  ## the property tests on examples of this run's own
+	$(BIN)/python -m pytest -n 2 --hypothesis-profile=default
 
 bench: $(VENV)/tested  ## timings, as ratios within one run
 	$(BIN)/python bench/linkage.py

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq, fsolve
 from tarn_dampers import OIL, check_valve, disc_valve, mono, piston, random_build, remote, twin
@@ -299,6 +299,7 @@ def test_more_bleed_less_force(p: dict[str, float], factor: float) -> None:
 
 
 @given(scale=st.floats(0.5, 2.0))
+@example(scale=0.890625)  # a flow beside the join of the two branches came back 2e-6 off
 @settings(max_examples=10, deadline=None)
 def test_dynamic_similarity(scale: float) -> None:
     """Same Reynolds number: area by s^2, length by s, flow by s at equal oil gives the drop over s^2."""
@@ -307,7 +308,7 @@ def test_dynamic_similarity(scale: float) -> None:
     large = Orifice.round(diameter=0.002 * scale, length=0.004 * scale)
     q = np.geomspace(1e-7, 1e-3, 7)
     np.testing.assert_allclose(large.drop(q * scale, oil), small.drop(q, oil) / scale**2, rtol=1e-9)
-    np.testing.assert_allclose(large.flow(large.drop(q, oil), oil), q, rtol=1e-6)
+    np.testing.assert_allclose(large.flow(large.drop(q, oil), oil), q, rtol=1e-7)
 
 
 def test_warm_oil_lowers_the_force_where_it_is_viscous() -> None:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import CubicHermiteSpline
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
@@ -95,10 +95,19 @@ def _loss(number: Floats, *, joined: bool = True) -> Floats:
 
 
 @lru_cache(maxsize=1)
-def _number_over_drop() -> CubicSpline:
+def _number_over_drop() -> CubicHermiteSpline:
     """Return ln(Re d/L) over ln P, P = (Re d/L)^2 / C_d^2: one curve for every short tube, oil and temperature."""
-    number = np.exp(np.linspace(math.log(1e-9), math.log(1e12), 6001))
-    return CubicSpline(np.log(number**2 * _loss(number)), np.log(number))
+    number = np.unique(np.append(np.exp(np.linspace(math.log(1e-9), math.log(1e12), 6001)), _JOIN))
+    loss = _loss(number)
+    # slope of ln P over ln(Re d/L), written out: the second derivative jumps where the branches are joined, and a curve
+    # that is smooth across the jumps would miss by 7e-6 beside them
+    low, high = math.log(_JOIN[0]), math.log(_JOIN[1])
+    along = np.clip((np.log(number) - low) / (high - low), 0.0, 1.0)
+    quick = along * along * (3.0 - 2.0 * along)
+    turn = 6.0 * along * (1.0 - along) / (high - low)
+    apart = 1.5 + 13.74 / np.sqrt(number) - 2.28 - 64.0 / number
+    slope = 2.0 + (turn * apart - (1.0 - quick) * 64.0 / number - quick * 6.87 / np.sqrt(number)) / loss
+    return CubicHermiteSpline(np.log(number**2 * loss), np.log(number), 1.0 / slope)
 
 
 @lru_cache(maxsize=1)
