@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -109,16 +109,17 @@ def _section(job: Job, record: RoadSection) -> Section:
     )
 
 
-def tracks(job: Job) -> Mapping[str, Track]:
-    """Return the loop's roads, built once."""
-    if ("tracks",) not in job.memo:
+def tracks(job: Job, seed: int | None = None) -> Mapping[str, Track]:
+    """Return the loop's roads, built once; with another seed than the loop's own where one is given."""
+    seed = job.programme.road_loop.seed if seed is None else seed
+    key = ("tracks", seed)
+    if key not in job.memo:
         width = 0.5 * (parts.track(job, "front") + parts.track(job, "rear"))
-        seed = job.programme.road_loop.seed
         try:
-            job.memo[("tracks",)] = {s.name: build(s, track=width, seed=seed) for s in sections(job)}
+            job.memo[key] = {s.name: build(s, track=width, seed=seed) for s in sections(job)}
         except DomainError as error:
             raise InputError(str(error)) from None
-    built = job.memo[("tracks",)]
+    built = job.memo[key]
     assert isinstance(built, dict)
     return built
 
@@ -161,9 +162,10 @@ def drive_loop(job: Job, setup: Setup, *, vehicle: Vehicle | None = None) -> tup
         kept = job.memo[key]
         assert isinstance(kept, tuple)
         return kept
-    one = _driver(job, setup, model.vehicle(job, setup) if vehicle is None else vehicle)
+    what = model.vehicle(job, setup) if vehicle is None else vehicle
+    driven, rest = loop_road(job, setup), settle(what)
     with ThreadPoolExecutor(WORKERS) as pool:
-        runs = tuple(pool.map(one, sections(job)))
+        runs = tuple(pool.map(lambda section: driven.drive(what, rest, section), driven.sections))
     if vehicle is None:
         job.memo[key] = runs
     return runs
@@ -182,35 +184,64 @@ def drive_one(job: Job, setup: Setup, name: str) -> SectionRun:
         job.memo[key] = next(run for run in loop if run.name == name)
     if key not in job.memo:
         section = next(s for s in sections(job) if s.name == name)
-        job.memo[key] = _driver(job, setup, model.vehicle(job, setup))(section)
+        job.memo[key] = loop_road(job, setup).drive(model.vehicle(job, setup), model.rest(job, setup), section)
     run = job.memo[key]
     assert isinstance(run, SectionRun)
     return run
 
 
-def _driver(job: Job, setup: Setup, what: Vehicle) -> Callable[[Section], SectionRun]:
-    """Return what drives a section in a setup."""
-    rest = settle(what)
-    roads = tracks(job)
-    seat, head = _places(job, what)
-    limits = tuple(float(parts.fitted(job, setup, e).damper.open_length) for e in ENDS)
+@dataclass(frozen=True, kw_only=True)
+class LoopRoad:
+    """The loop as a vehicle meets it, without the programme: it may be sent to another process.
 
-    def one(section: Section) -> SectionRun:
-        return drive_section(what, rest, roads[section.name], section, seat=seat, head=head, open_lengths=limits)
+    Attributes
+    ----------
+    sections : tuple of Section
+        In the order driven.
+    roads : mapping
+        The tracks of each section by its name.
+    seat, head : tuple of float
+        Of the driver, in vehicle axes of the stock pose [m].
+    open_lengths : tuple of float
+        Open length of the dampers, front and rear [m].
+    """
 
-    return one
+    sections: tuple[Section, ...]
+    roads: Mapping[str, Track]
+    seat: tuple[float, float, float]
+    head: tuple[float, float, float]
+    open_lengths: tuple[float, ...]
+
+    def drive(self, vehicle: Vehicle, rest: Rest, section: Section) -> SectionRun:
+        """Drive one section from where the vehicle stands."""
+        centre = vehicle.body.centre
+        seat, head = ((p[0] - centre[0], p[1] - centre[1], p[2] - centre[2]) for p in (self.seat, self.head))
+        road = self.roads[section.name]
+        return drive_section(vehicle, rest, road, section, seat=seat, head=head, open_lengths=self.open_lengths)
 
 
-def _places(job: Job, vehicle: Vehicle) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
-    """Return the levers from the sprung centre of mass to the driver's seat and head [m]."""
+def loop_road(job: Job, setup: Setup, *, seed: int | None = None, only: Sequence[str] | None = None) -> LoopRoad:
+    """Return the loop for a setup, with the loop's own seed unless another is given, the whole of it unless `only`.
+
+    Raises
+    ------
+    InputError
+        For a section that the loop does not have.
+    """
+    every = sections(job)
+    unknown = [name for name in only or () if name not in {s.name for s in every}]
+    if unknown:
+        known = ", ".join(s.name for s in every)
+        raise InputError(f"the road loop has no section {unknown[0]!r}; it has {known}")
     places = job.programme.vehicle.places
     driver = places["driver"] if "driver" in places else next(iter(places.values()))
-    centre = vehicle.body.centre
-
-    def lever(point: tuple[float, float, float]) -> tuple[float, float, float]:
-        return (point[0] - centre[0], point[1] - centre[1], point[2] - centre[2])
-
-    return lever(driver.seat.si), lever(driver.head.si)
+    return LoopRoad(
+        sections=tuple(s for s in every if not only or s.name in only),
+        roads={name: road for name, road in tracks(job, seed).items() if not only or name in only},
+        seat=driver.seat.si,
+        head=driver.head.si,
+        open_lengths=tuple(float(parts.fitted(job, setup, e).damper.open_length) for e in ENDS),
+    )
 
 
 def drive_section(
