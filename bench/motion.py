@@ -23,6 +23,7 @@ from motion_wheels import pick_up
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import Vehicle, linearise, pack, road_inputs, settle, simulate
 from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.driver import NO_DRIVER
 from tussock.mechanics.motion.rest import Evaluator
 from tussock.mechanics.roads import Section, Track, build
 
@@ -99,6 +100,7 @@ def engine_pace(vehicle: Vehicle, inputs: Floats, step: float, *, every: int) ->
             states,
             logs,
             np.zeros(7),
+            *NO_DRIVER,
         )
 
     return inputs.shape[0] * step / best(engine, repeats=7)

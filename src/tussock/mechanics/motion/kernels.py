@@ -864,6 +864,68 @@ def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
 
 
 @kernel
+def steer_by_preview(
+    q: Floats, u: Floats, speed: float, step: float, pilot: Floats, gains: Floats, way: Floats, memory: Floats
+) -> float:
+    """Return the steer of the front wheels that a driver who looks ahead adds, held over the step that follows [rad].
+
+    The driver sees how far the path lies to the left of where the vehicle points, at even times ahead, and answers
+    with the steer that would bring it closest; see `driver`. That wish waits for the reaction time, passes a lag of
+    first order and is held to a rate and an angle. A trim takes out what stays of the distance from the path.
+
+    pilot (8,)      spacing of the path, time between two looks ahead, first speed of `gains`, 1 / its speed step, lag,
+                    largest rate, largest steer, largest distance that the trim takes for real
+    gains (s, n+3)  for even speeds: steer over each distance ahead, over lateral speed and yaw rate of the vehicle,
+                    and rate of the trim over the distance here
+    way (2, m)      X and Y of the path at even lengths; it goes on straight at both ends
+    memory (4+d,)   place along the path, trim, steer after the lag, steer after rate and limit; wishes of the last d
+                    steps behind a counter that stands in memory[4]: size 5 + d
+    """
+    spacing = pilot[0]
+    points = gains.shape[1] - 3
+    cells = way.shape[1] - 2
+    cy = math.cos(q[2])
+    sy = math.sin(q[2])
+    # where the vehicle is along the path, and how far the path lies to its left here
+    pos = memory[0] / spacing
+    i = min(max(math.floor(pos), 0), cells)
+    t = pos - i
+    dx = way[0, i + 1] - way[0, i]
+    dy = way[1, i + 1] - way[1, i]
+    ax = q[0] - way[0, i] - t * dx
+    ay = q[1] - way[1, i] - t * dy
+    memory[0] += (ax * dx + ay * dy) / spacing
+    off = (ax * dy - ay * dx) / spacing
+    row = min(max((speed - pilot[2]) * pilot[3], 0.0), gains.shape[0] - 1.0)
+    g = min(int(row), gains.shape[0] - 2)
+    share = row - g
+    wish = memory[1]
+    for n in range(points):
+        pos = (memory[0] + speed * pilot[1] * (n + 1)) / spacing
+        i = min(max(math.floor(pos), 0), cells)
+        t = pos - i
+        px = way[0, i] + t * (way[0, i + 1] - way[0, i]) - q[0]
+        py = way[1, i] + t * (way[1, i + 1] - way[1, i]) - q[1]
+        wish += (gains[g, n] + share * (gains[g + 1, n] - gains[g, n])) * (cy * py - sy * px)
+    wish += (gains[g, points] + share * (gains[g + 1, points] - gains[g, points])) * u[3]
+    wish += (gains[g, points + 1] + share * (gains[g + 1, points + 1] - gains[g, points + 1])) * u[2]
+    held = min(max(off, -pilot[7]), pilot[7])
+    memory[1] += step * (gains[g, points + 2] + share * (gains[g + 1, points + 2] - gains[g, points + 2])) * held
+    late = memory.shape[0] - 5
+    if late > 0:
+        at = int(memory[4])
+        old = memory[5 + at]
+        memory[5 + at] = wish
+        memory[4] = at + 1.0 if at + 1 < late else 0.0
+        wish = old
+    memory[2] += (wish - memory[2]) * step / (pilot[4] + step)
+    most = pilot[5] * step
+    moved = memory[3] + min(max(memory[2] - memory[3], -most), most)
+    memory[3] = min(max(moved, -pilot[6]), pilot[6])
+    return memory[3]
+
+
+@kernel
 def run(
     q: Floats,
     u: Floats,
@@ -883,8 +945,14 @@ def run(
     states: Floats,
     logs: Floats,
     power: Floats,
+    pilot: Floats,
+    gains: Floats,
+    way: Floats,
+    memory: Floats,
 ) -> int:
     """March through `inputs` (n, 20) at half steps; return the number of steps done (n unless the run diverged).
+
+    A driver (see `steer_by_preview`; none if `pilot` is empty) adds his steer to that of `inputs`, in place.
 
     q, u and local hold the start and then the end. `states` (n // every, 19) takes q and u at the end of every
     `every`-th step, `logs` (n // every, 56) the log of the half step before it, `power` (7,) the work of road,
@@ -905,6 +973,8 @@ def run(
     half = 0.5 * step
     for n in range(inputs.shape[0]):
         inp = inputs[n]
+        if pilot.shape[0] > 0:
+            inp[14] += steer_by_preview(q, u, inp[12], step, pilot, gains, way, memory)
         kinematics(q, u, inp[12], kin)
         for i in range(10):
             qm[i] = q[i] + half * kin[i]

@@ -10,6 +10,7 @@ import numpy as np
 from tussock.errors import DomainError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.driver import NO_DRIVER
 from tussock.mechanics.motion.rest import Rest, settle
 from tussock.mechanics.motion.road_input import road_inputs
 from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
@@ -48,6 +49,8 @@ class History:
         In body axes [rad/s^2], [rad/s].
     traction : array (n,)
         [N].
+    steer : array (n,)
+        Steer of the front wheels that the hand wheel asks for, at half a step before `time`; left positive [rad].
     work : array (6,)
         Work of road, traction, dampers with spring friction, tyre damping, side forces and outside inputs over the run
         [J].
@@ -74,6 +77,7 @@ class History:
     angular_acceleration: Floats
     angular_velocity: Floats
     traction: Floats
+    steer: Floats
     work: Floats
     outside_tables: float
     step: float
@@ -104,6 +108,7 @@ def simulate(
     yaw_moment: Floats | None = None,
     roll_moment: Floats | None = None,
     sideslip: float = 0.0,
+    pilot: tuple[Floats, Floats, Floats, Floats] = NO_DRIVER,
 ) -> History:
     """Drive the vehicle over a road from rest on its springs, at a held speed or along a speed profile.
 
@@ -126,6 +131,8 @@ def simulate(
         steps; a steer may be one number, held.
     sideslip : float
         Direction in which the vehicle moves at the start, against where it points, left positive [rad].
+    pilot : tuple of array
+        A driver who adds to the steer, as `Driver.arrays` gives; nobody unless given.
 
     Raises
     ------
@@ -157,6 +164,7 @@ def simulate(
         every=every,
         gravity=vehicle.gravity,
         velocity=velocity,
+        pilot=pilot,
     )
 
 
@@ -169,8 +177,9 @@ def march(
     every: int,
     gravity: float,
     velocity: Floats | None = None,
+    pilot: tuple[Floats, Floats, Floats, Floats] = NO_DRIVER,
 ) -> History:
-    """March through given inputs (n, 20) from a rest; see `simulate`."""
+    """March through given inputs (n, 20) from a rest; see `simulate`. A driver's steer is added to a copy of them."""
     if not np.all(np.isfinite(inputs)):
         bad = int(np.argmax(~np.isfinite(inputs).all(axis=1)))
         raise DomainError(f"an input of the motion is not a number at {bad * step:.3f} s")
@@ -183,7 +192,9 @@ def march(
     u = np.zeros(9) if velocity is None else velocity.copy()
     kept = n // every
     states, logs, power = np.zeros((kept, 19)), np.zeros((kept, k.LOG)), np.zeros(7)
-    done = k.run(q, u, local, inputs, step, every, *packed.arguments, states, logs, power)
+    if pilot[0].size:
+        inputs, pilot = inputs.copy(), (*pilot[:3], pilot[3].copy())
+    done = k.run(q, u, local, inputs, step, every, *packed.arguments, states, logs, power, *pilot)
     if done < n:
         last = max(done // every - 1, 0)
         grown = int(np.argmax(np.abs(states[last, :10] - rest.q) * np.array([0, 0.1, 1, 1, 1, 1, 1, 1, 1, 1])))
@@ -215,6 +226,7 @@ def march(
         angular_acceleration=logs[:, 28:31],
         angular_velocity=logs[:, 44:47],
         traction=logs[:, 24],
+        steer=inputs[every - 1 : kept * every : every, 14].copy(),
         work=power[:6],
         outside_tables=float(power[6]),
         step=step * every,

@@ -1,0 +1,106 @@
+"""The linear single-track model: what a vehicle does in a bend, with roll, load transfer and steering left out.
+
+References
+----------
+.. [1] Bundorf, Leffert, The cornering compliance concept, SAE 760713 (1976; from memory): matrices and gradient.
+.. [2] Gillespie, Fundamentals of Vehicle Dynamics (1992), ch. 6 (from memory): characteristic speed, yaw gain.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from tussock.errors import DomainError
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion.vehicle import Vehicle
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SingleTrack:
+    """The linear single-track model of a vehicle.
+
+    Attributes
+    ----------
+    mass, yaw_inertia : float
+        Of the whole vehicle [kg], [kg m^2].
+    front, rear : float
+        From the centre of gravity to the axles, both above 0 [m].
+    front_stiffness, rear_stiffness : float
+        Cornering stiffness of a whole axle [N/rad].
+    """
+
+    mass: float
+    yaw_inertia: float
+    front: float
+    rear: float
+    front_stiffness: float
+    rear_stiffness: float
+
+    @property
+    def wheelbase(self) -> float:
+        """[m]."""
+        return self.front + self.rear
+
+    @property
+    def understeer_gradient(self) -> float:
+        """Steer of the front wheels over lateral acceleration beyond the Ackermann angle [rad s^2/m]."""
+        share = self.mass / self.wheelbase
+        return share * (self.rear / self.front_stiffness - self.front / self.rear_stiffness)
+
+    @property
+    def characteristic_speed(self) -> float:
+        """Speed of the greatest yaw gain; of an oversteering vehicle the critical speed [m/s]."""
+        return math.sqrt(self.wheelbase / abs(self.understeer_gradient))
+
+    def yaw_gain(self, speed: float) -> float:
+        """Return the steady yaw rate over the steer of the front wheels [1/s]."""
+        return speed / (self.wheelbase + self.understeer_gradient * speed**2)
+
+    def matrices(self, speed: float) -> tuple[Floats, Floats]:
+        """Return a (2, 2) and b (2,) of lateral speed and yaw rate over the steer of the front wheels."""
+        cf, cr, lf, lr = self.front_stiffness, self.rear_stiffness, self.front, self.rear
+        m, i = self.mass, self.yaw_inertia
+        a = np.array(
+            [
+                [-(cf + cr) / (m * speed), (cr * lr - cf * lf) / (m * speed) - speed],
+                [(cr * lr - cf * lf) / (i * speed), -(cf * lf**2 + cr * lr**2) / (i * speed)],
+            ]
+        )
+        return a, np.array([cf / m, cf * lf / i])
+
+    def full(self, speed: float) -> tuple[Floats, Floats]:
+        """Return a (4, 4) and b (4,) of lateral place, lateral speed, heading and yaw rate on a straight road."""
+        a, b = np.zeros((4, 4)), np.zeros(4)
+        inner, gain = self.matrices(speed)
+        a[0, 1], a[0, 2], a[2, 3] = 1.0, speed, 1.0
+        a[np.ix_((1, 3), (1, 3))] = inner
+        b[[1, 3]] = gain
+        return a, b
+
+
+def single_track(vehicle: Vehicle) -> SingleTrack:
+    """Return the single-track model of a vehicle as it stands: masses, yaw inertia, tyres at their static loads."""
+    masses = (vehicle.body, vehicle.front.mass, vehicle.rear.mass)
+    total = sum(m.mass for m in masses)
+    centre = [sum(m.mass * m.centre[k] for m in masses) / total for k in (0, 1)]
+    yaw = sum(m.inertia[2] + m.mass * ((m.centre[0] - centre[0]) ** 2 + (m.centre[1] - centre[1]) ** 2) for m in masses)
+    front = vehicle.front.axle.design_x - centre[0]
+    rear = centre[0] - vehicle.rear.axle.design_x
+    if min(front, rear) <= 0.0:
+        raise DomainError("the centre of gravity does not lie between the axles: the driver has no picture of that")
+    load = total * vehicle.gravity / (front + rear)
+    stiffness = [
+        2.0 * parts.tyre.cornering(0.5 * load * share)
+        for parts, share in zip(vehicle.axles, (rear, front), strict=True)
+    ]
+    return SingleTrack(
+        mass=total,
+        yaw_inertia=yaw,
+        front=front,
+        rear=rear,
+        front_stiffness=stiffness[0],
+        rear_stiffness=stiffness[1],
+    )
