@@ -9,3 +9,4 @@ import numpy.typing as npt
 
 Floats: TypeAlias = npt.NDArray[np.float64]
 Ints: TypeAlias = npt.NDArray[np.int64]
+Bools: TypeAlias = npt.NDArray[np.bool_]

@@ -44,9 +44,10 @@ from tussock.mechanics.dampers.filtering import low_pass, most_cutoff
 from tussock.mechanics.dampers.rest_forces import SLOW, Pair, RestForces, from_turns, mean_of, rest_forces
 from tussock.mechanics.dampers.sine_run import Run, Sine, peak_force, work_and_stiffness
 from tussock.mechanics.dampers.steady_run import Steady, steady_force
-from tussock.mechanics.dampers.sweep_mdf import is_mdf, parse_mdf
+from tussock.mechanics.dampers.sweep_mdf import parse_mdf
 from tussock.mechanics.dampers.sweep_text import MOST_BYTES, DynoError, Samples, decode, parse
 from tussock.mechanics.dampers.synthesis import synthesise
+from tussock.mechanics.mdf_head import is_mdf
 
 __all__ = ["DynoError", "DynoTest", "Point", "Run", "read", "read_bytes", "read_file", "synthesise"]
 

@@ -16,15 +16,10 @@ import numpy as np
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.dampers.channels import NEEDED, Channel, match_channels, missing_channels
 from tussock.mechanics.dampers.sweep_text import DynoError, Samples
+from tussock.mechanics.mdf_head import HEAD, points_beyond
 
-_MARKS = (b"MDF     ", b"UnFinMF ")
 _EXTRA = "reading ASAM MDF needs the library asammdf; install it with: pip install 'tussock[mdf]'"
 _OPTIONAL = ("velocity", "temperature", "run")
-
-
-def is_mdf(raw: bytes) -> bool:
-    """Return whether bytes begin as an ASAM MDF file does."""
-    return raw[:8] in _MARKS
 
 
 def parse_mdf(raw: bytes, name: str, *, channels: Mapping[str, str] | None = None) -> tuple[Samples, list[str]]:
@@ -49,7 +44,7 @@ def parse_mdf(raw: bytes, name: str, *, channels: Mapping[str, str] | None = Non
         from asammdf import MDF
     except ImportError:
         raise DynoError(name, [_EXTRA]) from None
-    if beyond := _points_beyond(raw):
+    if beyond := points_beyond(raw[:HEAD], len(raw)):
         raise DynoError(name, [f"the MDF file is cut off: it ends at byte {len(raw)}, but goes on at byte {beyond}"])
     try:
         with MDF(io.BytesIO(raw)) as file:
@@ -59,20 +54,6 @@ def parse_mdf(raw: bytes, name: str, *, channels: Mapping[str, str] | None = Non
     except Exception as error:  # the library raises whatever a damaged block leads to
         what = f"{type(error).__name__}: {' '.join(str(error).split())[:200]}"
         raise DynoError(name, [f"the MDF file cannot be read, is it cut off or damaged? ({what})"]) from None
-
-
-def _points_beyond(raw: bytes) -> int:
-    """Return where the header says that the data groups begin, if that is beyond the end of the file; else 0.
-
-    Writers put the blocks that describe the data last, so that a file cut off anywhere has lost them.
-    """
-    if raw[64:68] == b"##HD":  # version 4: links of 8 bytes after 24 bytes of block header
-        links = [int.from_bytes(raw[at : at + 8], "little") for at in (88, 96)]
-    elif raw[64:66] == b"HD":  # version 3: the first link of 4 bytes; its byte order stands at byte 24
-        links = [int.from_bytes(raw[68:72], "little" if raw[24:26] == b"\x00\x00" else "big")]
-    else:
-        return len(raw) + 1
-    return max((link for link in links if link >= len(raw)), default=0)
 
 
 def _samples(file: Any, name: str, given: Mapping[str, str] | None) -> tuple[Samples, list[str]]:
