@@ -46,13 +46,13 @@ def by_scipy(inputs: Floats, step: float, *, tolerance: float, method: str) -> C
     vehicle = wagon()
     packed, rest = pack(vehicle, lag=0.0), settle(vehicle)
     evaluate = Evaluator(packed, lag=0.0)
-    rate = np.zeros(10)
-    start = np.concatenate([rest.q, np.zeros(9), rest.local])
+    rate = np.zeros(k.POSITIONS)
+    start = np.concatenate([rest.q, np.zeros(k.SPEEDS), rest.local])
 
     def slopes(t: float, y: Floats) -> Floats:
         row = inputs[min(int(t / step), inputs.shape[0] - 1)]
-        q, u = y[:10].copy(), y[10:19].copy()
-        acceleration = evaluate(q, u, y[19:].copy(), row)
+        q, u, local = (part.copy() for part in np.split(y, [k.POSITIONS, k.POSITIONS + k.SPEEDS]))
+        acceleration = evaluate(q, u, local, row)
         k.kinematics(q, u, float(row[12]), rate)
         return np.concatenate([rate, acceleration, evaluate.local_rate])
 
@@ -86,12 +86,12 @@ def engine_pace(vehicle: Vehicle, inputs: Floats, step: float, *, every: int) ->
     """Return how many times faster than real time the engine alone runs."""
     packed, rest = pack(vehicle, lag=0.5 * step), settle(vehicle)
     kept = inputs.shape[0] // every
-    states, logs = np.zeros((kept, 19)), np.zeros((kept, k.LOG))
+    states, logs = np.zeros((kept, k.POSITIONS + k.SPEEDS)), np.zeros((kept, k.LOG))
 
     def engine() -> None:
         k.run(
             rest.q.copy(),
-            np.zeros(9),
+            np.zeros(k.SPEEDS),
             rest.local.copy(),
             inputs,
             step,
@@ -113,7 +113,7 @@ def main() -> None:
     rest, step = settle(vehicle), 1e-3
     seconds = road.length / SPEED
     height, rate, slope = road_inputs(road, speed=SPEED, wheelbase=vehicle.wheelbase, step=step, contact_length=0.15)
-    inputs = np.zeros((height.shape[0], 20))
+    inputs = np.zeros((height.shape[0], k.INPUTS))
     inputs[:, :4], inputs[:, 4:8], inputs[:, 8:12], inputs[:, 12] = height, rate, slope, SPEED
     print(f"invented wagon, ISO 8608 class D, {SPEED:g} m/s, {seconds:.0f} s of driving, step 1 ms, one core")
     ours = engine_pace(vehicle, inputs, step, every=5)

@@ -88,7 +88,7 @@ def pick_up(*, front: dict[str, object] | None = None, rear: dict[str, object] |
 
 @dataclasses.dataclass(frozen=True)
 class Flight:
-    """States of a free flight at each step: q (n, 10), u (n, 9), forward speed (n,)."""
+    """States of a free flight at each step: q (n, 13), u (n, 12), forward speed (n,)."""
 
     q: Floats
     u: Floats
@@ -102,11 +102,11 @@ def free_flight(vehicle: Vehicle, *, q: Floats, u: Floats, speed: float, step: f
     """
     packed = pack(vehicle, lag=0.0, friction=False)
     evaluate = Evaluator(packed, lag=0.0)
-    inputs, local, kin = np.zeros(20), np.zeros(k.LOCAL), np.zeros(10)
+    inputs, local, kin = np.zeros(k.INPUTS), np.zeros(k.LOCAL), np.zeros(k.POSITIONS)
 
     def slopes(y: Floats) -> Floats:
-        place, rate = y[:10].copy(), y[10:19].copy()
-        inputs[12] = y[19]
+        place, rate = y[: k.POSITIONS].copy(), y[k.POSITIONS : -1].copy()
+        inputs[12] = y[-1]
         pulls = []
         for wanted in (0.0, 1.0):
             inputs[13] = wanted
@@ -114,7 +114,7 @@ def free_flight(vehicle: Vehicle, *, q: Floats, u: Floats, speed: float, step: f
             pulls.append(evaluate.log[24])
         inputs[13] = -pulls[0] / (pulls[1] - pulls[0])
         acceleration = evaluate(place, rate, local, inputs)
-        k.kinematics(place, rate, float(y[19]), kin)
+        k.kinematics(place, rate, float(y[-1]), kin)
         return np.concatenate([kin, acceleration, inputs[13:14]])
 
     y = np.concatenate([q, u, [speed]])
@@ -127,7 +127,7 @@ def free_flight(vehicle: Vehicle, *, q: Floats, u: Floats, speed: float, step: f
         y = y + step * (a + 2.0 * b + 2.0 * c + d) / 6.0
         kept.append(y)
     whole = np.array(kept)
-    return Flight(q=whole[:, :10], u=whole[:, 10:19], speed=whole[:, 19])
+    return Flight(q=whole[:, : k.POSITIONS], u=whole[:, k.POSITIONS : -1], speed=whole[:, -1])
 
 
 __all__ = [

@@ -20,6 +20,7 @@ from motion_vehicles import TYRE, linear_damper, mirrored, wagon
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import History, Vehicle, march, pack, road_inputs, settle, simulate
+from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.roads import Section, Track, build
 
 
@@ -50,7 +51,7 @@ def balance(
         vehicle,
         packed,
         q=rest.q,
-        u=np.zeros(9),
+        u=np.zeros(k.SPEEDS),
         speed=inputs[0, 12],
         road=np.zeros(4),
     )
@@ -63,7 +64,7 @@ def inputs_over(vehicle: Vehicle, track: Track, *, speed: float, step: float = 1
     height, rate, slope = road_inputs(
         track, speed=speed, wheelbase=vehicle.wheelbase, step=step, contact_length=TYRE.contact_length
     )
-    inputs = np.zeros((height.shape[0], 20))
+    inputs = np.zeros((height.shape[0], k.INPUTS))
     inputs[:, :4], inputs[:, 4:8], inputs[:, 8:12], inputs[:, 12] = height, rate, slope, speed
     return inputs
 
@@ -71,7 +72,7 @@ def inputs_over(vehicle: Vehicle, track: Track, *, speed: float, step: float = 1
 def steered(vehicle: Vehicle) -> Floats:
     """Return inputs of a lane change on a level road at 20 m/s."""
     t = (np.arange(4000) + 0.5) * 1e-3
-    inputs = np.zeros((t.size, 20))
+    inputs = np.zeros((t.size, k.INPUTS))
     inputs[:, 12] = 20.0
     inside = (t > 0.2) & (t < 2.2)
     inputs[:, 14] = np.where(inside, 0.035 * np.sin(np.pi * (t - 0.2)) ** 3, 0.0)
@@ -109,10 +110,10 @@ def test_drop_without_damping_keeps_its_energy() -> None:
     q[3] += 0.12
     q[5] += 0.05
     start = dataclasses.replace(rest, q=q)
-    inputs = np.zeros((3000, 20))
+    inputs = np.zeros((3000, k.INPUTS))
     run = march(packed=packed, rest=start, inputs=inputs, step=1e-3, every=1, gravity=vehicle.gravity)
     road = np.zeros(4)
-    before = energy(vehicle, packed, q=q, u=np.zeros(9), speed=0.0, road=road)
+    before = energy(vehicle, packed, q=q, u=np.zeros(k.SPEEDS), speed=0.0, road=road)
     after = energy(vehicle, packed, q=run.position[-1], u=run.velocity[-1], speed=0.0, road=road)
     fallen = vehicle.total_mass * vehicle.gravity * 0.12
     gained = after - before - float(run.work.sum())
@@ -126,14 +127,14 @@ def test_drop_without_damping_keeps_its_energy() -> None:
 def test_mirrored_vehicle_moves_as_the_mirror_image() -> None:
     vehicle, track = wagon(), rough_track(length=120.0)
     swap = [1, 0, 3, 2]
-    mirror = np.array([1, -1, -1, 1, 1, -1, 1, -1, 1, -1])
+    mirror = np.array([1, -1, -1, 1, 1, -1, 1, -1, 1, -1, -1, -1, -1])
     n = int(120.0 / 18.0 / 1e-3)
     steer = 0.02 * np.sin(2.0 * np.pi * np.arange(n) / 3000.0)
     here = simulate(vehicle, track, speed=18.0, steer=steer)
     there = simulate(mirrored(vehicle), track.mirrored(), speed=18.0, steer=-steer)
     assert np.abs(here.position[:, 1]).max() > 0.3
     size = np.ptp(here.position, axis=0)
-    assert np.all(np.abs(there.position * mirror - here.position).max(0) < 1e-10 * size)
+    assert np.all(np.abs(there.position * mirror - here.position).max(0) <= 1e-10 * size)
     assert np.abs(there.wheel_load[:, swap] - here.wheel_load).max() < 1e-10 * np.ptp(here.wheel_load)
 
 
@@ -152,7 +153,7 @@ def test_halving_the_step_divides_the_error_by_four() -> None:
 
     def march_with(step: float) -> Floats:
         t = (np.arange(round(total / step)) + 0.5) * step
-        inputs = np.zeros((t.size, 20))
+        inputs = np.zeros((t.size, k.INPUTS))
         inputs[:, 12] = speed
         inputs[:, 14] = 0.02 * np.sin(2.0 * np.pi * 0.7 * t) ** 3
         for n, phase in enumerate((0.0, 0.9, 1.7, 2.2)):
@@ -167,7 +168,8 @@ def test_halving_the_step_divides_the_error_by_four() -> None:
     runs = [march_with(h) for h in (2e-3, 1e-3, 5e-4, 2.5e-4)]
     errors = [np.sqrt(np.mean((a - b)[:, 3:] ** 2, axis=0)) for a, b in itertools.pairwise(runs)]
     for coarse, fine in itertools.pairwise(errors):
-        ratio = coarse / fine
+        moves = fine > 0.0
+        ratio = coarse[moves] / fine[moves]
         print("error ratios on halving:", np.round(ratio, 2))
     assert np.all((ratio > 3.6) & (ratio < 4.4))
 

@@ -76,7 +76,7 @@ def slopes(c: Floats, h: float, r: float) -> Floats:
 
 
 def kinematic(q: Floats, u: Floats, speed: float) -> Floats:
-    """Return the rates of the coordinates X, Y, Z, psi, theta, phi, h, r, h, r with library sines."""
+    """Return the rates of the coordinates X, Y, Z, psi, theta, phi, h, r, h, r, steer, hand wheel, twist."""
     theta, phi, psi = q[4], q[5], q[3]
     turn = (u[1] * np.sin(phi) + u[2] * np.cos(phi)) / np.cos(theta)
     forward = speed * np.cos(psi) - u[3] * np.sin(psi)
@@ -90,16 +90,18 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
     axle_symbols, body_momentum, body_slope = lagrange.build()
     packed = pack(vehicle, lag=0.0)
     evaluate = Evaluator(packed, lag=0.0)
-    q = np.array([3.0, -2.0, 0.75, *rng.normal(size=7) * [0.3, 0.06, 0.08, 0.03, 0.06, 0.03, 0.06]])
-    u = rng.normal(size=9) * [0.8, 0.5, 0.6, 1.5, 0.6, 1.0, 1.5, 1.0, 1.5]
-    local = np.concatenate([rng.normal(size=4) * 1e-3, rng.normal(size=4) * 0.01, rng.normal(size=4) * 1e-3])
-    inputs = np.zeros(20)
+    q = np.array([3.0, -2.0, 0.75, *rng.normal(size=10) * [0.3, 0.06, 0.08, 0.03, 0.06, 0.03, 0.06, 0.0, 0.0, 0.0]])
+    u = rng.normal(size=k.SPEEDS) * [0.8, 0.5, 0.6, 1.5, 0.6, 1.0, 1.5, 1.0, 1.5, 0.0, 0.0, 0.0]
+    local = np.concatenate(
+        [rng.normal(size=4) * 1e-3, rng.normal(size=4) * 0.01, rng.normal(size=4) * 1e-3, np.zeros(6)]
+    )
+    inputs = np.zeros(k.INPUTS)
     inputs[:12] = np.concatenate(
         [rng.normal(size=4) * 0.01 + 0.015, rng.normal(size=4) * 0.5, rng.normal(size=4) * 0.03]
     )
     inputs[12:18] = (15.0, rng.normal(), 0.03 * rng.normal(), *rng.normal(size=3) * [800.0, 500.0, 500.0])
     # the kernels order the coordinates X, Y, psi, z, theta, phi
-    order = [0, 1, 3, 2, 4, 5, 6, 7, 8, 9]
+    order = [0, 1, 3, 2, *range(4, k.POSITIONS)]
     acc = evaluate(np.ascontiguousarray(q[order]), u, local, inputs)
     log = evaluate.log
     speed, braking, steering = inputs[12], inputs[13], inputs[14]
@@ -107,7 +109,7 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
     e = 1e-30
     second = kinematic(q + 1j * e * rate, u + 1j * e * acc, speed + 1j * e * braking).imag / e
 
-    balance = np.zeros(10)  # momentum rate - slope of kinetic energy - generalised forces
+    balance = np.zeros(k.POSITIONS)  # momentum rate - slope of kinetic energy - generalised forces
     terms = [0.0]
 
     def take(index: list[int], values: Floats) -> None:
@@ -246,17 +248,17 @@ def test_mass_matrix_is_symmetric_and_positive() -> None:
     """
     packed = pack(wagon(), lag=0.0)
     evaluate = Evaluator(packed, lag=0.0)
-    q = np.array([0.0, 0.0, 0.0, 5.0, 0.04, -0.05, 0.03, 0.05, -0.02, -0.04])  # wheels in the air
+    q = np.array([0.0, 0.0, 0.0, 5.0, 0.04, -0.05, 0.03, 0.05, -0.02, -0.04, 0.0, 0.0, 0.0])  # wheels in the air
     theta, phi = q[4], q[5]
     rolls = np.array([np.cos(theta), np.sin(theta) * np.sin(phi), np.sin(theta) * np.cos(phi)])
     aside = np.array([0.0, np.cos(phi), -np.sin(phi)])
     yaws = np.array([-np.sin(theta), np.cos(theta) * np.sin(phi), np.cos(theta) * np.cos(phi)])
 
     def free(column: int | None) -> Floats:
-        inputs = np.zeros(20)
+        inputs = np.zeros(k.INPUTS)
         if column is not None:
             inputs[column] = 1.0
-        evaluate(q, np.zeros(9), np.zeros(8), inputs)
+        evaluate(q, np.zeros(k.SPEEDS), np.zeros(k.LOCAL), inputs)
         solved = evaluate.solved
         body = solved[0] - evaluate.log[24] * solved[1]
         return np.array([aside @ body[3:], rolls @ body[:3], yaws @ body[:3]])

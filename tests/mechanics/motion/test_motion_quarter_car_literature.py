@@ -39,6 +39,7 @@ from tussock.mechanics.motion import (
     road_intensity,
     settle,
 )
+from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.motion.kernels import TOE
 
 pytestmark = pytest.mark.literature
@@ -205,7 +206,7 @@ def test_engine_in_time_on_white_noise() -> None:
     q = road_intensity(roughness=32e-6, speed=12.0)  # small enough that no wheel lifts and nothing touches
     rate = rng.normal(size=n) * np.sqrt(q / step)
     height = np.cumsum(rate) * step - 0.5 * rate * step
-    inputs = np.zeros((n, 20))
+    inputs = np.zeros((n, k.INPUTS))
     inputs[:, :4], inputs[:, 4:8] = height[:, None], rate[:, None]
     run = march(
         packed=pack(vehicle, lag=0.5 * step),

@@ -47,7 +47,7 @@ def test_rest_stays_at_rest() -> None:
     """Set down where `settle` says, on a level road, the vehicle does not move: the rest is an equilibrium."""
     vehicle = wagon()
     rest = settle(vehicle)
-    inputs = np.zeros((2000, 20))
+    inputs = np.zeros((2000, k.INPUTS))
     run = march(packed=pack(vehicle, lag=5e-4), rest=rest, inputs=inputs, step=1e-3, every=10, gravity=vehicle.gravity)
     assert np.abs(run.position[:, 3:] - rest.q[3:]).max() < 2e-5
     assert np.abs(run.wheel_load - rest.wheel_load).max() < 5.0
@@ -108,7 +108,7 @@ def test_linear_twin_follows_the_engine_on_small_inputs() -> None:
     model = linearise(vehicle, speed=20.0)
     step, n = 5e-4, 4000
     t = (np.arange(n) + 0.5) * step
-    inputs = np.zeros((n, 20))
+    inputs = np.zeros((n, k.INPUTS))
     inputs[:, 12] = 20.0
     inputs[:, 14] = np.where(t > 0.1, 1e-4, 0.0)
     wave = 2e-5 * np.sin(2.0 * np.pi * 3.0 * t) ** 2
@@ -116,8 +116,8 @@ def test_linear_twin_follows_the_engine_on_small_inputs() -> None:
     inputs[:, 4] = 2e-5 * 2.0 * np.pi * 3.0 * np.sin(4.0 * np.pi * 3.0 * t)
     start = settle(vehicle)
     q = start.q.copy()
-    q[3:] = model.trim[:7]
-    local = np.concatenate([model.trim[16:20], model.trim[20:], np.zeros(4)])
+    q[3:10] = model.trim[:7]
+    local = np.concatenate([model.trim[16:20], model.trim[20:], np.zeros(k.LOCAL - 8)])
     run = march(
         packed=pack(vehicle, lag=0.5 * step),
         rest=dataclasses.replace(start, q=q, local=local),
@@ -125,7 +125,7 @@ def test_linear_twin_follows_the_engine_on_small_inputs() -> None:
         step=step,
         every=1,
         gravity=vehicle.gravity,
-        velocity=model.trim[7:16].copy(),
+        velocity=np.concatenate([model.trim[7:16], np.zeros(k.SPEEDS - 9)]),
     )
     columns = [*range(12), 14, 15, 16, 17]
     x = np.zeros(model.a.shape[0])
@@ -136,7 +136,7 @@ def test_linear_twin_follows_the_engine_on_small_inputs() -> None:
     for i in range(n):
         x = advance @ x + push @ inputs[i, columns]
         twin[i] = x[:16]
-    engine = np.hstack([run.position[:, 3:], run.velocity]) - model.trim[:16]
+    engine = np.hstack([run.position[:, 3:10], run.velocity[:, :9]]) - model.trim[:16]
     for name, a, b in zip(model.states, engine.T, twin.T, strict=False):
         size = np.ptp(b)
         assert np.abs(a - b).max() < 3e-3 * size, name
@@ -311,7 +311,7 @@ def test_run_outside_its_maps_says_so() -> None:
 
 
 def test_diverging_run_stops_and_names_time_and_what_grew() -> None:
-    inputs = np.zeros((3000, 20))
+    inputs = np.zeros((3000, k.INPUTS))
     vehicle = wagon()
     light = dataclasses.replace(vehicle.front.mass, mass=3.0, inertia=(0.4, 0.1, 0.4))
     vehicle = dataclasses.replace(vehicle, front=dataclasses.replace(vehicle.front, mass=light, wheel_inertia=0.1))
@@ -325,7 +325,7 @@ def test_diverging_run_stops_and_names_time_and_what_grew() -> None:
 @pytest.mark.parametrize("bad", [math.nan, math.inf])
 def test_number_that_is_none_in_the_inputs_is_refused_with_its_time(bad: float) -> None:
     vehicle = wagon()
-    inputs = np.zeros((100, 20))
+    inputs = np.zeros((100, k.INPUTS))
     inputs[40, 2] = bad
     with pytest.raises(DomainError, match=r"not a number at 0\.040 s"):
         march(packed=pack(vehicle, lag=5e-4), rest=settle(vehicle), inputs=inputs, step=1e-3, every=1, gravity=9.81)

@@ -68,10 +68,10 @@ def test_drop_without_damping_keeps_its_energy() -> None:
     q = rest.q.copy()
     q[3] += 0.12
     q[5] += 0.05
-    inputs = np.zeros((3000, 20))
+    inputs = np.zeros((3000, k.INPUTS))
     start = dataclasses.replace(rest, q=q)
     run = march(packed=packed, rest=start, inputs=inputs, step=1e-3, every=1, gravity=vehicle.gravity)
-    before = energy(vehicle, packed, q=q, u=np.zeros(9), speed=0.0, road=np.zeros(4))
+    before = energy(vehicle, packed, q=q, u=np.zeros(k.SPEEDS), speed=0.0, road=np.zeros(4))
     after = energy(vehicle, packed, q=run.position[-1], u=run.velocity[-1], speed=0.0, road=np.zeros(4))
     fallen = vehicle.total_mass * vehicle.gravity * 0.12
     gained = after - before - float(run.work.sum())
@@ -85,13 +85,13 @@ def test_drop_without_damping_keeps_its_energy() -> None:
 def test_mirrored_vehicle_moves_as_the_mirror_image() -> None:
     vehicle, track = pick_up(), rough_track(length=90.0)
     swap = [1, 0, 3, 2]
-    mirror = np.array([1, -1, -1, 1, 1, -1, 1, -1, 1, -1])
+    mirror = np.array([1, -1, -1, 1, 1, -1, 1, -1, 1, -1, -1, -1, -1])
     n = int(90.0 / 18.0 / 1e-3)
     steer = 0.02 * np.sin(2.0 * np.pi * np.arange(n) / 3000.0)
     here = simulate(vehicle, track, speed=18.0, steer=steer)
     there = simulate(mirrored(vehicle), track.mirrored(), speed=18.0, steer=-steer)
     size = np.ptp(here.position, axis=0)
-    assert np.all(np.abs(there.position * mirror - here.position).max(0) < 1e-9 * size)
+    assert np.all(np.abs(there.position * mirror - here.position).max(0) <= 1e-9 * size)
     assert np.abs(there.wheel_load[:, swap] - here.wheel_load).max() < 1e-9 * np.ptp(here.wheel_load)
 
 
@@ -111,7 +111,7 @@ def test_halving_the_step_divides_the_error_by_four() -> None:
 
     def march_with(step: float) -> Floats:
         t = (np.arange(round(total / step)) + 0.5) * step
-        inputs = np.zeros((t.size, 20))
+        inputs = np.zeros((t.size, k.INPUTS))
         inputs[:, 12] = speed
         inputs[:, 14] = 0.02 * np.sin(2.0 * np.pi * 0.7 * t) ** 3
         for n, phase in enumerate((0.0, 0.9, 1.7, 2.2)):
@@ -125,7 +125,8 @@ def test_halving_the_step_divides_the_error_by_four() -> None:
 
     runs = [march_with(h) for h in (1e-3, 5e-4, 2.5e-4)]
     errors = [np.sqrt(np.mean((a - b)[:, 3:] ** 2, axis=0)) for a, b in itertools.pairwise(runs)]
-    ratio = errors[0] / errors[1]
+    moves = errors[1] > 0.0
+    ratio = errors[0][moves] / errors[1][moves]
     print("error ratios on halving:", np.round(ratio, 2))
     assert np.all((ratio > 3.6) & (ratio < 4.4))
 
@@ -260,9 +261,9 @@ def test_free_flight_against_a_rigid_body_engine() -> None:
         theirs.append(np.concatenate([data.xpos[1], own.ravel(), travel[:, 2]]))
     engine = np.array(theirs)
 
-    q = np.zeros(10)
+    q = np.zeros(k.POSITIONS)
     q[3] = 5.0
-    u = np.array([*turning, speed[1], speed[2], 0.0, 0.0, 0.0, 0.0])
+    u = np.array([*turning, speed[1], speed[2], *np.zeros(k.SPEEDS - 5)])
     flight = free_flight(vehicle, q=q, u=u, speed=float(speed[0]), step=step, steps=steps)
     ours = []
     for row in flight.q[1:]:
@@ -342,16 +343,16 @@ def test_friction_of_springs_follows_its_published_loop() -> None:
     q = rest.q.copy()
     for a, b in itertools.pairwise(heave):
         q[6] = 0.5 * (a + b)
-        u = np.zeros(9)
+        u = np.zeros(k.SPEEDS)
         u[5] = b - a  # in one second
-        evaluate(q, u, local, np.zeros(20))
+        evaluate(q, u, local, np.zeros(k.INPUTS))
         slope = evaluate.local_rate[8:].copy()
         half = local.copy()
         half[8:] += 0.5 * slope
-        evaluate(q, u, half, np.zeros(20))
+        evaluate(q, u, half, np.zeros(k.INPUTS))
         local[8:] += evaluate.local_rate[8:]
         q[6] = b
-        evaluate(q, u, local, np.zeros(20))
+        evaluate(q, u, local, np.zeros(k.INPUTS))
         forces.append(evaluate.log[52])
         lengths.append(evaluate.log[16])
     x = -np.array(lengths)
@@ -385,7 +386,7 @@ def test_wheels_beyond_the_reach_of_their_linkage_are_told() -> None:
     for heave, roll in ((-0.10, 0.0), (-0.13, 0.15), (-0.13, -0.15)):
         q = rest.q.copy()
         q[6], q[7] = heave, roll
-        evaluate(q, np.zeros(9), rest.local, np.zeros(20))
+        evaluate(q, np.zeros(k.SPEEDS), rest.local, np.zeros(k.INPUTS))
         lowest = heave - abs(0.5 * TRACK * np.sin(roll))
         assert evaluate.log[37] == pytest.approx(max(reach[0] - lowest, 0.0) / step, abs=1e-6)
     with pytest.raises(DomainError, match="outside the axle's map"):

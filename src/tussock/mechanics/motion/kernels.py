@@ -2,9 +2,14 @@
 
 States (0-based)
 ----------------
-q (10,)   X, Y, psi, z, theta, phi of the sprung centre of mass P; heave, roll of the front axle, of the rear axle
-u (9,)    p, q, r (body axes); v, w of P (yaw frame); heave and roll rate of the front axle, of the rear axle
-local (12,) rod travel of the four dampers; side deflection of the four tyres; slip of the four springs' friction
+q (13,)   X, Y, psi, z, theta, phi of the sprung centre of mass P; heave, roll of the front axle, of the rear axle;
+          steer of the front wheels about their king pins beside the linkage's own; what the hand wheel has turned
+          beyond the angle it was given, over the steering ratio; twist of the frame, its front end over its rear end
+u (12,)   p, q, r (body axes); v, w of P (yaw frame); heave and roll rate of the front axle, of the rear axle; rates of
+          steer, hand wheel and twist
+local (18,) rod travel of the four dampers (0-3); side deflection of the four tyres (4-7); slip of the four springs'
+          friction (8-11); side force that the wheels' bushes feel (12-15); longitudinal force that the tyres make
+          room for (16); slip of the steering's friction (17)
 Wheels stand in the order front left, front right, rear left, rear right.
 
 Unsprung masses
@@ -26,8 +31,8 @@ table (t,)       cubic B-spline coefficients of the axle maps, as an array (2, n
 grid (12,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of cells
 inverse (2, 2, n)  damper velocity over force variable: value and slope at even nodes
 stops (2, 2, n)    stop force over compression: value and slope at even nodes
-inputs (n, 20)   at half steps: road height (4), rate (4), slope (4), speed, its rate, steer, side force, roll moment,
-                 yaw moment, unused (2)
+inputs (n, 32)   at half steps, see the IN_ offsets; a row of zeros but for the speed is level road, straight ahead,
+                 hand wheel held, the vehicle's own shares of drive
 
 What costs time is laid out for the compiler's vectoriser: quantities of four wheels and coefficients of sixteen
 channels side by side in flat arrays, counts passed as arguments (a short constant count is not vectorised), indices
@@ -48,9 +53,24 @@ U = np.uint64
 ONE = U(1)
 CHANNELS = 16  # of the tables; they fill whole vectors
 WHEELS = 4
-LOCAL = 12
-LOG = 56
+POSITIONS = 13  # of q
+SPEEDS = 12  # of u
+LOCAL = 18
+LOG = 72
+INPUTS = 32
 TOE = 0.0005  # a spring takes up its load over this length when it seats [m]
+
+# columns of the inputs
+IN_ROAD, IN_RATE, IN_SLOPE = 0, 4, 8  # under each of the four wheels: height [m], its rate [m/s], slope [-]
+IN_SPEED, IN_ACCELERATION = 12, 13  # forward speed of P [m/s] and its rate [m/s^2]
+IN_STEER, IN_STEER_RATE = 14, 18  # hand wheel's angle over the steering ratio [rad], its rate [rad/s]
+# outside force and moments at P in the yaw frame: left, up, forward [N]; roll, pitch, yaw [N m]. Drag is negative.
+IN_SIDE_FORCE, IN_ROLL_MOMENT, IN_YAW_MOMENT = 15, 16, 17
+IN_FORWARD_FORCE, IN_VERTICAL_FORCE, IN_PITCH_MOMENT = 19, 20, 21
+IN_BRAKING = 22  # 0: traction comes from the drive with its shares, 1: from the brakes with theirs; between: both
+IN_SHARE = 23  # of each of the four wheels: share of the traction beyond the vehicle's own; the four add up to 0
+IN_HANDS_OFF = 27  # 0: hand wheel held at its angle, 1: free
+IN_HAND_MOMENT = 28  # of the driver on a free hand wheel, times the steering ratio [N m]
 
 # offsets of channels in a row of a table's answer
 # wheel centre x and y, inclination, steer: each the mean of both wheels, then half the left over the right
@@ -325,7 +345,7 @@ def rates(
     rows: Floats,
     work: Floats,
 ) -> None:
-    """Fill accelerations acc (9,), local_rate (12,) and log (56,).
+    """Fill accelerations acc (12,), local_rate (18,) and log (72,).
 
     `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 21) and `work` (140,) are scratch. rows[a, 19:21] leaves the
     forces of dampers and spring friction on heave and roll, vec the body's accelerations and those of a unit of
@@ -361,7 +381,7 @@ def rates(
     wz = u[2]
     v = u[3]
     w = u[4]
-    speed = inp[12]
+    speed = inp[IN_SPEED]
     turn = (wy * sp + wz * cp) / ct  # yaw rate psi'
     mass = body[0]
     ix = body[1]
@@ -379,12 +399,19 @@ def rates(
     mx = -(wy * lz - wz * ly)
     my = -(wz * lx - wx * lz)
     mz = -(wx * ly - wy * lx)
-    # outside side force and moments at P, given in the yaw frame
-    fy += r11 * inp[15]
-    fz += r12 * inp[15]
-    mx += r00 * inp[16] + r20 * inp[17]
-    my += r01 * inp[16] + r21 * inp[17]
-    mz += r02 * inp[16] + r22 * inp[17]
+    # outside force and moments at P, given in the yaw frame
+    aside = inp[IN_SIDE_FORCE]
+    ahead = inp[IN_FORWARD_FORCE]
+    up = inp[IN_VERTICAL_FORCE]
+    rolls = inp[IN_ROLL_MOMENT]
+    pitches = inp[IN_PITCH_MOMENT]
+    yaws = inp[IN_YAW_MOMENT]
+    fx += r00 * ahead + r20 * up
+    fy += r01 * ahead + r11 * aside + r21 * up
+    fz += r02 * ahead + r12 * aside + r22 * up
+    mx += r00 * rolls + r20 * yaws
+    my += r01 * rolls + r11 * pitches + r21 * yaws
+    mz += r02 * rolls + r12 * pitches + r22 * yaws
     mtot = mass
     ixx = ix
     iyy = iy
@@ -553,7 +580,7 @@ def rates(
         # bushes, bar and whatever else stores energy
         qr -= out[ROW_R + T_ENERGY]
         qh -= out[ROW_H + T_ENERGY]
-        hand = inp[14] if a == 0 else 0.0
+        hand = inp[IN_STEER] if a == 0 else 0.0
         whole = r00 * wx + r01 * wy + r02 * wz
         tph = r01 * ph
         tpr = r01 * pr
@@ -804,7 +831,7 @@ def rates(
     vec[1, 4] = tfy
     vec[1, 5] = tfz
     solve6(mat, vec)
-    wanted = inp[13] - turn * v
+    wanted = inp[IN_ACCELERATION] - turn * v
     have = r00 * vec[0, 3] + r01 * vec[0, 4] + r02 * vec[0, 5]
     gain = r00 * vec[1, 3] + r01 * vec[1, 4] + r02 * vec[1, 5]
     pull = (wanted - have) / gain
@@ -832,7 +859,8 @@ def rates(
     log[33] = p_damper
     log[34] = p_tyre
     log[35] = p_side
-    log[36] = inp[15] * v + inp[16] * (r00 * wx + r01 * wy + r02 * wz) + inp[17] * (r20 * wx + r21 * wy + r22 * wz)
+    p_outside = ahead * speed + aside * v + up * w + rolls * (r00 * wx + r01 * wy + r02 * wz)
+    log[36] = p_outside + pitches * (r11 * wy + r12 * wz) + yaws * (r20 * wx + r21 * wy + r22 * wz)
     log[37] = outside
     log[42] = theta
     log[43] = phi
@@ -843,7 +871,7 @@ def rates(
 
 @kernel
 def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
-    """Fill out (10,) with the rates of q."""
+    """Fill out (13,) with the rates of q."""
     sp = sine(q[5])
     cp = cosine(q[5])
     st = sine(q[4])
@@ -861,6 +889,9 @@ def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
     out[7] = u[6]
     out[8] = u[7]
     out[9] = u[8]
+    out[10] = u[9]
+    out[11] = u[10]
+    out[12] = u[11]
 
 
 @kernel
@@ -950,16 +981,16 @@ def run(
     way: Floats,
     memory: Floats,
 ) -> int:
-    """March through `inputs` (n, 20) at half steps; return the number of steps done (n unless the run diverged).
+    """March through `inputs` (n, 32) at half steps; return the number of steps done (n unless the run diverged).
 
     A driver (see `steer_by_preview`; none if `pilot` is empty) adds his steer to that of `inputs`, in place.
 
-    q, u and local hold the start and then the end. `states` (n // every, 19) takes q and u at the end of every
-    `every`-th step, `logs` (n // every, 56) the log of the half step before it, `power` (7,) the work of road,
+    q, u and local hold the start and then the end. `states` (n // every, 25) takes q and u at the end of every
+    `every`-th step, `logs` (n // every, 72) the log of the half step before it, `power` (7,) the work of road,
     traction, dampers with spring friction, tyre damping, side forces and outside inputs [J], and the largest distance
     outside the tables.
     """
-    acc = np.zeros(9)
+    acc = np.zeros(SPEEDS)
     rate = np.zeros(LOCAL)
     log = np.zeros(LOG)
     out = np.zeros(4 * CHANNELS)
@@ -967,20 +998,20 @@ def run(
     mat = np.zeros((6, 6))
     vec = np.zeros((2, 6))
     rows = np.zeros((2, 21))
-    qm = np.zeros(10)
-    um = np.zeros(9)
-    kin = np.zeros(10)
+    qm = np.zeros(POSITIONS)
+    um = np.zeros(SPEEDS)
+    kin = np.zeros(POSITIONS)
     half = 0.5 * step
     for n in range(inputs.shape[0]):
         inp = inputs[n]
         if pilot.shape[0] > 0:
-            inp[14] += steer_by_preview(q, u, inp[12], step, pilot, gains, way, memory)
-        kinematics(q, u, inp[12], kin)
-        for i in range(10):
+            inp[IN_STEER] += steer_by_preview(q, u, inp[IN_SPEED], step, pilot, gains, way, memory)
+        kinematics(q, u, inp[IN_SPEED], kin)
+        for i in range(POSITIONS):
             qm[i] = q[i] + half * kin[i]
         tries = 2 if n == 0 else 1
         for _ in range(tries):
-            for i in range(9):
+            for i in range(SPEEDS):
                 um[i] = u[i] + half * acc[i]
             rates(
                 qm,
@@ -1007,16 +1038,16 @@ def run(
                 work,
             )
         size = 0.0
-        for i in range(9):
+        for i in range(SPEEDS):
             mean = u[i] + half * acc[i]
             # the dampers' work with the speed that the step has in the end, not with the predicted one
-            if i > 4:
+            if 4 < i < 9:
                 power[2] += step * rows[(i - 5) // 2, 20 - i % 2] * (mean - um[i])
             um[i] = mean
             u[i] += step * acc[i]
             size += abs(u[i])
-        kinematics(qm, um, inp[12], kin)
-        for i in range(10):
+        kinematics(qm, um, inp[IN_SPEED], kin)
+        for i in range(POSITIONS):
             q[i] += step * kin[i]
         for i in range(LOCAL):
             local[i] += step * rate[i]
@@ -1027,10 +1058,10 @@ def run(
             return n
         if (n + 1) % every == 0:
             k = (n + 1) // every - 1
-            for i in range(10):
+            for i in range(POSITIONS):
                 states[k, i] = q[i]
-            for i in range(9):
-                states[k, 10 + i] = u[i]
+            for i in range(SPEEDS):
+                states[k, POSITIONS + i] = u[i]
             for i in range(LOG):
                 logs[k, i] = log[i]
     return inputs.shape[0]

@@ -158,26 +158,26 @@ class _Twin:
             *(f"tyre side deflection {w}" for w in WHEELS),
         )
         self._rod_rest = rest.local
-        self.start = np.concatenate([rest.q[3:], np.zeros(9), rest.local[self.rods], np.zeros(4)])
+        self.start = np.concatenate([rest.q[3:10], np.zeros(9), rest.local[self.rods], np.zeros(4)])
         self.steps = np.full(self.start.size, _MOVE)
         self.steps[7:16] = _RATE
-        self._kin = np.zeros(10)
+        self._kin = np.zeros(k.POSITIONS)
         self.held = np.zeros(len(INPUTS))
 
     def __call__(self, x: Floats, u: Floats) -> tuple[Floats, Floats]:
         """Return state rates and outputs."""
-        q = np.concatenate([np.zeros(3), x[:7]])
-        rates = x[7:16].copy()
+        q = np.concatenate([np.zeros(3), x[:7], np.zeros(k.POSITIONS - 10)])
+        rates = np.concatenate([x[7:16], np.zeros(k.SPEEDS - 9)])
         local = self._rod_rest.copy()
         local[self.rods] = x[16 : 16 + len(self.rods)]
         local[4:8] = x[16 + len(self.rods) :]
-        inputs = np.zeros(20)
+        inputs = np.zeros(k.INPUTS)
         inputs[list(_INPUT_COLUMNS)] = u
         inputs[12] = self.speed
         acceleration = self.evaluate(q, rates, local, inputs)
         k.kinematics(q, rates, self.speed, self._kin)
         slow = self.evaluate.local_rate
-        out = np.concatenate([self._kin[3:], acceleration, slow[self.rods], slow[4:8]])
+        out = np.concatenate([self._kin[3:10], acceleration[:9], slow[self.rods], slow[4:8]])
         return out, self.evaluate.log[list(_OUTPUT_LOG)].copy()
 
     def slopes(self, x: Floats) -> tuple[Floats, Floats]:

@@ -7,7 +7,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from tussock.errors import SolverError
+from tussock.errors import DomainError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
@@ -26,9 +26,9 @@ class Rest:
 
     Attributes
     ----------
-    q : array (10,)
+    q : array (13,)
         Position of the kernels.
-    local : array (12,)
+    local : array (18,)
         Their local states, unloaded in the mounts.
     heave, roll : array (2,)
         Of front and rear axle relative to the body [m], [rad].
@@ -60,7 +60,7 @@ class Evaluator:
         self.packed = packed
         self.lag = lag
         self.log = np.zeros(k.LOG)
-        self.acc = np.zeros(9)
+        self.acc = np.zeros(k.SPEEDS)
         self.local_rate = np.zeros(k.LOCAL)
         self._scratch = (
             np.zeros(4 * k.CHANNELS),
@@ -76,7 +76,13 @@ class Evaluator:
         return self._scratch[2]
 
     def __call__(self, q: Floats, u: Floats, local: Floats, inputs: Floats) -> Floats:
-        """Return the accelerations (9,); log and local rates stay in `log` and `local_rate`."""
+        """Return the accelerations (12,); log and local rates stay in `log` and `local_rate`."""
+        sizes = (q.size, u.size, local.size, inputs.size)
+        if sizes != (k.POSITIONS, k.SPEEDS, k.LOCAL, k.INPUTS):
+            raise DomainError(
+                f"positions, speeds, local states and inputs count {sizes}, not "
+                f"{(k.POSITIONS, k.SPEEDS, k.LOCAL, k.INPUTS)}"
+            )
         k.rates(
             q,
             u,
@@ -123,7 +129,7 @@ def settle(
     ----------
     vehicle : Vehicle
         What to set down.
-    start : array (10,), optional
+    start : array (13,), optional
         Position to start from; the stock pose unless given.
     road : array (4,), optional
         Height of the ground under each wheel, front left to rear right [m]; it pushes upwards, whatever its slope.
@@ -138,10 +144,10 @@ def settle(
     """
     packed = pack(vehicle, lag=0.0, camber=False, friction=False)
     evaluate = Evaluator(packed, lag=0.0)
-    q = np.zeros(10) if start is None else np.asarray(start, dtype=np.float64).copy()
+    q = np.zeros(k.POSITIONS) if start is None else np.asarray(start, dtype=np.float64).copy()
     if start is None:
         q[3] = vehicle.body.centre[2]
-    u, inputs = np.zeros(9), np.zeros(20)
+    u, inputs = np.zeros(k.SPEEDS), np.zeros(k.INPUTS)
     if road is not None:
         inputs[:4] = road
     rows, free = list(_ROWS), list(_FREE)

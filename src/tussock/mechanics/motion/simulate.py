@@ -17,7 +17,11 @@ from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
 from tussock.mechanics.roads import Track
 
 STEP = 1e-3  # default time step [s]
-_STATE = ("X", "Y", "yaw", "height", "pitch", "roll", "front heave", "front roll", "rear heave", "rear roll")
+_STATE = (
+    *("X", "Y", "yaw", "height", "pitch", "roll", "front heave", "front roll", "rear heave", "rear roll"),
+    *("steer", "hand wheel", "twist of the frame"),
+)
+_WEIGHT = np.array([0.0, 0.1, *[1.0] * 11])  # of a state in judging what grew: a path may be long
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,10 +35,12 @@ class History:
     ----------
     time, force_time : array (n,)
         [s].
-    position : array (n, 10)
-        X, Y, yaw, height, pitch, roll of the sprung centre of mass; heave, roll of front and rear axle [m], [rad].
-    velocity : array (n, 9)
-        Roll, pitch, yaw rate in body axes; lateral and vertical speed; heave and roll rate of both axles.
+    position : array (n, 13)
+        X, Y, yaw, height, pitch, roll of the sprung centre of mass; heave, roll of front and rear axle; steer about the
+        king pins, hand wheel over the steering ratio, twist of the frame [m], [rad]; see `kernels`.
+    velocity : array (n, 12)
+        Roll, pitch, yaw rate in body axes; lateral and vertical speed; heave and roll rate of both axles; rates of
+        steer, hand wheel and twist.
     wheel_load, damper_velocity, damper_force : array (n, 4)
         [N], [m/s], [N]; compression and force that lifts the body are positive; gas force not included.
     stop_force, stop_speed, stop_compression : array (n, 4)
@@ -144,7 +150,7 @@ def simulate(
     contact = vehicle.front.tyre.contact_length
     height, rate, slope = road_inputs(road, speed=speed, wheelbase=vehicle.wheelbase, step=step, contact_length=contact)
     n = height.shape[0]
-    inputs = np.zeros((n, 20))
+    inputs = np.zeros((n, k.INPUTS))
     inputs[:, 0:4], inputs[:, 4:8], inputs[:, 8:12], inputs[:, 12] = height, rate, slope, speed
     if np.ndim(speed):
         inputs[:, 13] = np.gradient(inputs[:, 12], step)
@@ -154,7 +160,7 @@ def simulate(
             if values.ndim and values.shape != (n,):
                 raise DomainError(f"an input series has {values.size} values; the run has {n} half steps")
             inputs[:, column] = values
-    velocity = np.zeros(9)
+    velocity = np.zeros(k.SPEEDS)
     velocity[3] = float(inputs[0, 12]) * math.tan(sideslip)
     return march(
         packed=packed,
@@ -179,25 +185,32 @@ def march(
     velocity: Floats | None = None,
     pilot: tuple[Floats, Floats, Floats, Floats] = NO_DRIVER,
 ) -> History:
-    """March through given inputs (n, 20) from a rest; see `simulate`. A driver's steer is added to a copy of them."""
+    """March through given inputs (n, k.INPUTS) from a rest; see `simulate`.
+
+    A driver's steer is added to a copy of them.
+    """
     if not np.all(np.isfinite(inputs)):
         bad = int(np.argmax(~np.isfinite(inputs).all(axis=1)))
         raise DomainError(f"an input of the motion is not a number at {bad * step:.3f} s")
-    if rest.q.shape != (10,) or rest.local.shape != (k.LOCAL,):
+    if inputs.shape[1:] != (k.INPUTS,):
+        raise DomainError(f"the inputs of the motion have {k.INPUTS} columns, not {inputs.shape[-1]}")
+    if rest.q.shape != (k.POSITIONS,) or rest.local.shape != (k.LOCAL,):
         raise DomainError(
-            f"a start has 10 positions and {k.LOCAL} local states, not {rest.q.size} and {rest.local.size}"
+            f"a start has {k.POSITIONS} positions and {k.LOCAL} local states, not {rest.q.size} and {rest.local.size}"
         )
+    if velocity is not None and velocity.shape != (k.SPEEDS,):
+        raise DomainError(f"a start has {k.SPEEDS} speeds, not {velocity.size}")
     n = inputs.shape[0]
     q, local = rest.q.copy(), rest.local.copy()
-    u = np.zeros(9) if velocity is None else velocity.copy()
+    u = np.zeros(k.SPEEDS) if velocity is None else velocity.copy()
     kept = n // every
-    states, logs, power = np.zeros((kept, 19)), np.zeros((kept, k.LOG)), np.zeros(7)
+    states, logs, power = np.zeros((kept, k.POSITIONS + k.SPEEDS)), np.zeros((kept, k.LOG)), np.zeros(7)
     if pilot[0].size:
         inputs, pilot = inputs.copy(), (*pilot[:3], pilot[3].copy())
     done = k.run(q, u, local, inputs, step, every, *packed.arguments, states, logs, power, *pilot)
     if done < n:
         last = max(done // every - 1, 0)
-        grown = int(np.argmax(np.abs(states[last, :10] - rest.q) * np.array([0, 0.1, 1, 1, 1, 1, 1, 1, 1, 1])))
+        grown = int(np.argmax(np.abs(states[last, : k.POSITIONS] - rest.q) * _WEIGHT))
         raise SolverError(
             f"the run diverged at {done * step:.3f} s, {step * inputs[:done, 12].sum():.1f} m down the road: "
             f"{_STATE[grown]} had reached {states[last, grown]:.3g}, "
@@ -211,8 +224,8 @@ def march(
     return History(
         time=time,
         force_time=time - 0.5 * step,
-        position=states[:, :10],
-        velocity=states[:, 10:],
+        position=states[:, : k.POSITIONS],
+        velocity=states[:, k.POSITIONS :],
         wheel_load=logs[:, 0:4],
         damper_velocity=logs[:, 4:8],
         damper_force=logs[:, 8:12],
