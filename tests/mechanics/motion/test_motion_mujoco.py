@@ -14,6 +14,7 @@ from mujoco_vehicle import Engine, Motion, Road, as_motion, at_rest, linked_wago
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import Rest, Vehicle, march, pack, settle
+from tussock.mechanics.motion import kernels as k
 
 LIMIT = 0.005
 STEP, FINE, EVERY = 1e-3, 2e-4, 5
@@ -49,10 +50,10 @@ def engine_run(road: Road, *, start: Floats, speed: float, seconds: float) -> Mo
 def our_run(vehicle: Vehicle, road: Road, *, start: Rest, speed: float, seconds: float) -> tuple[Motion, Floats]:
     """Return our motion and wheel loads."""
     t = (np.arange(round(seconds / STEP)) + 0.5) * STEP
-    inputs = np.zeros((t.size, 20))
+    inputs = np.zeros((t.size, k.INPUTS))
     for n, time in enumerate(t):
         inputs[n, 0:4], inputs[n, 4:8], inputs[n, 8:12] = road(time)
-    inputs[:, 12] = speed
+    inputs[:, k.IN_SPEED] = speed
     run = march(
         packed=pack(vehicle, lag=0.5 * STEP), rest=start, inputs=inputs, step=STEP, every=EVERY, gravity=vehicle.gravity
     )
