@@ -27,8 +27,10 @@ axle (2, 12)     mass m, own inertia of both wheels together about x, y, z, thei
                  track, height of the centre at zero heave, n, share of traction, loaded radius; the wheels' travel
                  down and up that the map covers
 wheel (92,)      properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
-table (t,)       cubic B-spline coefficients of the axle maps, as an array (2, nh + 2, nr + 2, 16) laid flat
-grid (12,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of cells
+table (t,)       of every cell of the axle maps the powers of its bicubic, an array (2, cells of heave, cells of roll, 4
+                 powers of heave, 4 of roll, 16) laid flat; heave and roll count from the cell's first corner
+grid (16,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of
+                 cells, heave step, roll step
 inverse (2, 2, n)  damper velocity over force variable: value and slope at even nodes
 stops (2, 2, n)    stop force over compression: value and slope at even nodes
 inputs (n, 32)   at half steps, see the IN_ offsets; a row of zeros but for the speed is level road, straight ahead,
@@ -47,7 +49,7 @@ import math
 import numpy as np
 
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.compiled import kernel
+from tussock.mechanics.compiled import inner_kernel, kernel
 
 U = np.uint64
 ONE = U(1)
@@ -101,21 +103,21 @@ PTH, PTR = U(132), U(136)  # turning about the forward direction over heave and 
 WORK_SIZE = 140
 
 
-@kernel
+@inner_kernel
 def sine(x: float) -> float:
     """Return sin x for the small angles of body and axles: 1e-12 up to 0.35 rad, 3e-8 up to 1 rad."""
     y = x * x
     return x * (1.0 + y * (-1.0 / 6.0 + y * (1.0 / 120.0 + y * (-1.0 / 5040.0 + y * (1.0 / 362880.0)))))
 
 
-@kernel
+@inner_kernel
 def cosine(x: float) -> float:
     """Return cos x, as `sine`."""
     y = x * x
     return 1.0 + y * (-0.5 + y * (1.0 / 24.0 + y * (-1.0 / 720.0 + y * (1.0 / 40320.0 + y * (-1.0 / 3628800.0)))))
 
 
-@kernel
+@inner_kernel
 def table_at(
     table: Floats, grid: Floats, a: int, channels: int, h: float, r: float, dh: float, dr: float, out: Floats
 ) -> float:
@@ -123,7 +125,7 @@ def table_at(
 
     Returns how far outside the grid the point lies, in cells (0 inside); the end cell's cubic goes on there.
     """
-    g = 6 * a
+    g = 8 * a
     ih = grid[g + 1]
     ir = grid[g + 4]
     sh = (h - grid[g]) * ih
@@ -133,87 +135,59 @@ def table_at(
     outside = max(max(-sh, sh - nh), max(-sr, sr - nr))
     row = min(max(math.floor(sh), 0.0), nh - 1.0)
     column = min(max(math.floor(sr), 0.0), nr - 1.0)
-    t = sh - row
-    s = sr - column
-    # weights of value, slope and curvature along roll ...
-    s2 = s * s
-    c0 = (1.0 - s) * (1.0 - s) * (1.0 - s) / 6.0
-    c1 = (3.0 * s2 * s - 6.0 * s2 + 4.0) / 6.0
-    c2 = (-3.0 * s2 * s + 3.0 * s2 + 3.0 * s + 1.0) / 6.0
-    c3 = s2 * s / 6.0
-    d0 = -0.5 * (1.0 - s) * (1.0 - s) * ir
-    d1 = (1.5 * s2 - 2.0 * s) * ir
-    d2 = (-1.5 * s2 + s + 0.5) * ir
-    d3 = 0.5 * s2 * ir
-    e0 = (1.0 - s) * ir * ir
-    e1 = (3.0 * s - 2.0) * ir * ir
-    e2 = (1.0 - 3.0 * s) * ir * ir
-    e3 = s * ir * ir
-    # ... and along heave
-    t2 = t * t
-    b0 = (1.0 - t) * (1.0 - t) * (1.0 - t) / 6.0
-    b1 = (3.0 * t2 * t - 6.0 * t2 + 4.0) / 6.0
-    b2 = (-3.0 * t2 * t + 3.0 * t2 + 3.0 * t + 1.0) / 6.0
-    b3 = t2 * t / 6.0
-    m0 = -0.5 * (1.0 - t) * (1.0 - t) * ih
-    m1 = (1.5 * t2 - 2.0 * t) * ih
-    m2 = (-1.5 * t2 + t + 0.5) * ih
-    m3 = 0.5 * t2 * ih
-    hh = ih * ih * dh * dh
-    n0 = (1.0 - t) * hh
-    n1 = (3.0 * t - 2.0) * hh
-    n2 = (1.0 - 3.0 * t) * hh
-    n3 = t * hh
+    x = h - (grid[g] + row * grid[g + 6])
+    y = r - (grid[g + 3] + column * grid[g + 7])
+    hh = 2.0 * dh * dh
     hr = 2.0 * dh * dr
-    rr = dr * dr
-    wide = U(nr) + U(3)
-    first = ((U(a) * (U(nh) + U(3)) + U(row)) * wide + U(column)) * U(16)
-    wide *= U(16)
-    second = first + wide
-    third = second + wide
-    fourth = third + wide
+    rr = 2.0 * dr * dr
+    c = ((U(a) * U(nh) + U(row)) * U(nr) + U(column)) * U(256)
     for channel in range(channels):
-        k = U(channel)
-        p0 = table[first + k]
-        p1 = table[first + U(16) + k]
-        p2 = table[first + U(32) + k]
-        p3 = table[first + U(48) + k]
-        q0 = table[second + k]
-        q1 = table[second + U(16) + k]
-        q2 = table[second + U(32) + k]
-        q3 = table[second + U(48) + k]
-        u0 = table[third + k]
-        u1 = table[third + U(16) + k]
-        u2 = table[third + U(32) + k]
-        u3 = table[third + U(48) + k]
-        v0 = table[fourth + k]
-        v1 = table[fourth + U(16) + k]
-        v2 = table[fourth + U(32) + k]
-        v3 = table[fourth + U(48) + k]
-        # along roll: value f, slope g, curvature j of the four rows
-        f0 = c0 * p0 + c1 * p1 + c2 * p2 + c3 * p3
-        f1 = c0 * q0 + c1 * q1 + c2 * q2 + c3 * q3
-        f2 = c0 * u0 + c1 * u1 + c2 * u2 + c3 * u3
-        f3 = c0 * v0 + c1 * v1 + c2 * v2 + c3 * v3
-        g0 = d0 * p0 + d1 * p1 + d2 * p2 + d3 * p3
-        g1 = d0 * q0 + d1 * q1 + d2 * q2 + d3 * q3
-        g2 = d0 * u0 + d1 * u1 + d2 * u2 + d3 * u3
-        g3 = d0 * v0 + d1 * v1 + d2 * v2 + d3 * v3
-        j0 = e0 * p0 + e1 * p1 + e2 * p2 + e3 * p3
-        j1 = e0 * q0 + e1 * q1 + e2 * q2 + e3 * q3
-        j2 = e0 * u0 + e1 * u1 + e2 * u2 + e3 * u3
-        j3 = e0 * v0 + e1 * v1 + e2 * v2 + e3 * v3
-        out[k] = b0 * f0 + b1 * f1 + b2 * f2 + b3 * f3
-        out[U(16) + k] = m0 * f0 + m1 * f1 + m2 * f2 + m3 * f3
-        out[U(32) + k] = b0 * g0 + b1 * g1 + b2 * g2 + b3 * g3
-        along = n0 * f0 + n1 * f1 + n2 * f2 + n3 * f3
-        mixed = m0 * g0 + m1 * g1 + m2 * g2 + m3 * g3
-        across = b0 * j0 + b1 * j1 + b2 * j2 + b3 * j3
-        out[U(48) + k] = along + hr * mixed + rr * across
+        k = c + U(channel)
+        a3 = table[k + U(48)]
+        a2 = table[k + U(32)] + y * a3
+        a1 = table[k + U(16)] + y * a2
+        f0 = table[k] + y * a1
+        e = a2 + y * a3
+        g0 = a1 + y * e
+        j0 = e + y * a3
+        a3 = table[k + U(112)]
+        a2 = table[k + U(96)] + y * a3
+        a1 = table[k + U(80)] + y * a2
+        f1 = table[k + U(64)] + y * a1
+        e = a2 + y * a3
+        g1 = a1 + y * e
+        j1 = e + y * a3
+        a3 = table[k + U(176)]
+        a2 = table[k + U(160)] + y * a3
+        a1 = table[k + U(144)] + y * a2
+        f2 = table[k + U(128)] + y * a1
+        e = a2 + y * a3
+        g2 = a1 + y * e
+        j2 = e + y * a3
+        a3 = table[k + U(240)]
+        a2 = table[k + U(224)] + y * a3
+        a1 = table[k + U(208)] + y * a2
+        f3 = table[k + U(192)] + y * a1
+        e = a2 + y * a3
+        g3 = a1 + y * e
+        j3 = e + y * a3
+        b2 = f2 + x * f3
+        b1 = f1 + x * b2
+        o = U(channel)
+        out[o] = f0 + x * b1
+        e = b2 + x * f3
+        out[U(16) + o] = b1 + x * e
+        along = e + x * f3
+        b2 = g2 + x * g3
+        b1 = g1 + x * b2
+        out[U(32) + o] = g0 + x * b1
+        mixed = b1 + x * (b2 + x * g3)
+        across = j0 + x * (j1 + x * (j2 + x * j3))
+        out[U(48) + o] = hh * along + hr * mixed + rr * across
     return outside
 
 
-@kernel
+@inner_kernel
 def hermite(values: Floats, a: int, x: float, step: float) -> float:
     """Return a C1 table (values[a, 0] with slopes values[a, 1]) at x >= 0; the last cell goes on straight."""
     n = values.shape[2]
@@ -232,7 +206,7 @@ def hermite(values: Floats, a: int, x: float, step: float) -> float:
     return f0 + t * (m0 + t * (3.0 * d - 2.0 * m0 - m1 + t * (m0 + m1 - 2.0 * d)))
 
 
-@kernel
+@inner_kernel
 def seated_spring(rate: float, x: float) -> float:
     """Return the force of a spring compressed by x: none when loose, a short soft start when it seats."""
     seated = max(x, 0.0)
@@ -240,7 +214,7 @@ def seated_spring(rate: float, x: float) -> float:
     return rate * (seated - start + start * start / (2.0 * TOE))
 
 
-@kernel
+@inner_kernel
 def solve6(m: Floats, b: Floats) -> None:
     """Solve the symmetric system m (6, 6), lower triangle, for both rows of b (2, 6) in place by LDL^T.
 
@@ -320,7 +294,7 @@ def solve6(m: Floats, b: Floats) -> None:
     b[1, 5] = y5
 
 
-@kernel
+@inner_kernel
 def rates(
     q: Floats,
     u: Floats,
@@ -447,7 +421,7 @@ def rates(
         sr = sine(rho)
         cr = cosine(rho)
         lift = abs(half * sr)
-        outside = max(outside, max(axle[a, 10] - h + lift, h + lift - axle[a, 11]) * grid[6 * a + 1])
+        outside = max(outside, max(axle[a, 10] - h + lift, h + lift - axle[a, 11]) * grid[8 * a + 1])
         # c and d with their slopes, those of the small rotations
         cx = out[T_X] - body[4]
         cy = out[T_Y] - body[5]
@@ -869,7 +843,7 @@ def rates(
     log[46] = wz
 
 
-@kernel
+@inner_kernel
 def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
     """Fill out (13,) with the rates of q."""
     sp = sine(q[5])
@@ -894,7 +868,7 @@ def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
     out[12] = u[11]
 
 
-@kernel
+@inner_kernel
 def steer_by_preview(
     q: Floats, u: Floats, speed: float, step: float, pilot: Floats, gains: Floats, way: Floats, memory: Floats
 ) -> float:
@@ -956,8 +930,8 @@ def steer_by_preview(
     return memory[3]
 
 
-@kernel
-def run(
+@inner_kernel
+def advance(
     q: Floats,
     u: Floats,
     local: Floats,
@@ -980,27 +954,19 @@ def run(
     gains: Floats,
     way: Floats,
     memory: Floats,
+    acc: Floats,
+    rate: Floats,
+    log: Floats,
+    out: Floats,
+    work: Floats,
+    mat: Floats,
+    vec: Floats,
+    rows: Floats,
+    qm: Floats,
+    um: Floats,
+    kin: Floats,
 ) -> int:
-    """March through `inputs` (n, 32) at half steps; return the number of steps done (n unless the run diverged).
-
-    A driver (see `steer_by_preview`; none if `pilot` is empty) adds his steer to that of `inputs`, in place.
-
-    q, u and local hold the start and then the end. `states` (n // every, 25) takes q and u at the end of every
-    `every`-th step, `logs` (n // every, 72) the log of the half step before it, `power` (7,) the work of road,
-    traction, dampers with spring friction, tyre damping, side forces and outside inputs [J], and the largest distance
-    outside the tables.
-    """
-    acc = np.zeros(SPEEDS)
-    rate = np.zeros(LOCAL)
-    log = np.zeros(LOG)
-    out = np.zeros(4 * CHANNELS)
-    work = np.zeros(WORK_SIZE)
-    mat = np.zeros((6, 6))
-    vec = np.zeros((2, 6))
-    rows = np.zeros((2, 21))
-    qm = np.zeros(POSITIONS)
-    um = np.zeros(SPEEDS)
-    kin = np.zeros(POSITIONS)
+    """March as `run` does, in the scratch arrays given after its own arguments; acc must come as zeros."""
     half = 0.5 * step
     for n in range(inputs.shape[0]):
         inp = inputs[n]
@@ -1065,3 +1031,74 @@ def run(
             for i in range(LOG):
                 logs[k, i] = log[i]
     return inputs.shape[0]
+
+
+@kernel
+def run(
+    q: Floats,
+    u: Floats,
+    local: Floats,
+    inputs: Floats,
+    step: float,
+    every: int,
+    body: Floats,
+    axle: Floats,
+    wheel: Floats,
+    table: Floats,
+    grid: Floats,
+    inverse: Floats,
+    stops: Floats,
+    channels: int,
+    wheels: int,
+    states: Floats,
+    logs: Floats,
+    power: Floats,
+    pilot: Floats,
+    gains: Floats,
+    way: Floats,
+    memory: Floats,
+) -> int:
+    """March through `inputs` (n, 32) at half steps; return the number of steps done (n unless the run diverged).
+
+    A driver (see `steer_by_preview`; none if `pilot` is empty) adds his steer to that of `inputs`, in place.
+
+    q, u and local hold the start and then the end. `states` (n // every, 25) takes q and u at the end of every
+    `every`-th step, `logs` (n // every, 72) the log of the half step before it, `power` (7,) the work of road,
+    traction, dampers with spring friction, tyre damping, side forces and outside inputs [J], and the largest distance
+    outside the tables.
+    """
+    return advance(
+        q,
+        u,
+        local,
+        inputs,
+        step,
+        every,
+        body,
+        axle,
+        wheel,
+        table,
+        grid,
+        inverse,
+        stops,
+        channels,
+        wheels,
+        states,
+        logs,
+        power,
+        pilot,
+        gains,
+        way,
+        memory,
+        np.zeros(SPEEDS),
+        np.zeros(LOCAL),
+        np.zeros(LOG),
+        np.zeros(4 * CHANNELS),
+        np.zeros(WORK_SIZE),
+        np.zeros((6, 6)),
+        np.zeros((2, 6)),
+        np.zeros((2, 21)),
+        np.zeros(POSITIONS),
+        np.zeros(SPEEDS),
+        np.zeros(POSITIONS),
+    )

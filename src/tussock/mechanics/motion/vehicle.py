@@ -14,7 +14,7 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.mass import GRAVITY, MassState
 from tussock.mechanics.motion import kernels as k
-from tussock.mechanics.motion.spline import channels, fit, grid_row
+from tussock.mechanics.motion.spline import cells, channels, fit, grid_row
 from tussock.mechanics.tyre import Tyre
 
 RIGID_MOUNT = 1e7  # a mount stiffer than this [N/m] is taken as rigid: the implicit midpoint rule would ring
@@ -308,8 +308,9 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             values |= {k.W_K: parts.spring_rate[side], k.W_L0: parts.spring_length[side]}
             for offset, value in values.items():
                 wheel[int(offset) + n] = value
-    table = np.stack([fit(channels(p.axle, p.stored)) for p in vehicle.axles]).ravel()
-    grid = np.concatenate([grid_row(p.axle) for p in vehicle.axles])
+    grids = [grid_row(p.axle) for p in vehicle.axles]
+    maps = [cells(fit(channels(p.axle, p.stored)), g) for p, g in zip(vehicle.axles, grids, strict=True)]
+    table, grid = np.concatenate([m.ravel() for m in maps]), np.concatenate(grids)
     return Packed(body=body, axle=axle, wheel=wheel, table=table, grid=grid, inverse=inverse, stops=stops)
 
 
