@@ -170,8 +170,8 @@ def test_free_flight_keeps_momentum_and_energy() -> None:
     base = bare(pick_up())
     ends = [dataclasses.replace(p, spin_inertia=0.0, wheel_inertia=ACROSS) for p in base.axles]
     vehicle = dataclasses.replace(base, front=ends[0], rear=ends[1], gravity=0.0)
-    q = np.array([0.0, 0.0, 0.2, 5.0, 0.05, -0.08, -0.01, 0.03, 0.02, -0.02])
-    u = np.array([0.6, 0.4, -0.3, 0.2, 0.1, 0.8, -0.9, -0.6, 0.7])
+    q = np.array([0.0, 0.0, 0.2, 5.0, 0.05, -0.08, -0.01, 0.03, 0.02, -0.02, 0.0, 0.0, 0.0])
+    u = np.array([0.6, 0.4, -0.3, 0.2, 0.1, 0.8, -0.9, -0.6, 0.7, 0.0, 0.0, 0.0])
     flight = free_flight(vehicle, q=q, u=u, speed=0.3, step=2.5e-4, steps=1200)
     first, last = (momentum(vehicle, flight.q[i], flight.u[i], float(flight.speed[i])) for i in (0, -1))
     scale = np.array([*[vehicle.total_mass] * 3, *[3000.0] * 3, first[6]])
