@@ -13,6 +13,7 @@ from tussock.mechanics import measures as m
 from tussock.mechanics.motion import simulate
 from tussock.mechanics.roads import Track
 from tussock.studies import drive, loop, model, tuning
+from tussock.studies.adjusters import adjusted, fittings
 from tussock.studies.job import STOCK, Job, Setup
 from tussock.studies.loop import SectionRun
 
@@ -171,16 +172,13 @@ def test_the_best_build_has_the_least_balance(short: Job) -> None:
 
 
 def test_adjusters_scaled_by_one_change_nothing(short: Job, runs: tuple[SectionRun, ...]) -> None:
-    for adjuster in tuning.ADJUSTERS:
-        same = loop.drive_loop(short, BARE, vehicle=tuning._variant(short, BARE, adjuster, 1.0))
-        for run, ref in zip(same, runs, strict=True):
-            assert run.measures == pytest.approx(dict(ref.measures), rel=1e-9, abs=1e-12)
+    same = loop.drive_loop(short, BARE, vehicle=adjusted(fittings(short, BARE), {a.key: 1.0 for a in tuning.TUNED}))
+    assert [run.measures for run in same] == [ref.measures for ref in runs]
 
 
 def test_an_adjuster_moves_its_own_direction_only(short: Job) -> None:
     base = model.vehicle(short, BARE)
-    rebound = next(a for a in tuning.ADJUSTERS if a.key == "rear_rebound")
-    more = tuning._variant(short, BARE, rebound, 1.2)
+    more = adjusted(fittings(short, BARE), {"rear_rebound": 1.2})
     assert more.front is base.front
     was, now = base.rear.damper, more.rear.damper
     grid = np.array([-0.8, -0.4, -0.2, 0.2, 0.4, 0.8])
@@ -190,7 +188,7 @@ def test_an_adjuster_moves_its_own_direction_only(short: Job) -> None:
 
 def test_trials_are_sorted_and_their_answer_is_the_first(short: Job) -> None:
     tried = tuning.trials(short, BARE)
-    assert len(tried) == 2 * len(tuning.ADJUSTERS)
+    assert len(tried) == 2 * len(tuning.TUNED)
     assert [t.balance for t in tried] == sorted(t.balance for t in tried)
     for t in tried:
         assert (1.0 + t.balance) ** 2 == pytest.approx((1.0 + t.comfort) * (1.0 + t.control))

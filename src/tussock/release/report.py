@@ -21,7 +21,7 @@ from tussock.release.tables import TablePart, fit_table
 from tussock.release.words import hold, hold_units, tidy
 from tussock.studies.cautions import CAUTIONS
 from tussock.studies.display import figures
-from tussock.studies.result import LineChart, Picture, Result, SpanChart
+from tussock.studies.result import LineChart, Picture, Result, RowChart, SpanChart
 
 _TALLEST = 235.0 / 25.4 * 72.0  # a picture taller than this is fitted to the page [pt]
 
@@ -187,5 +187,8 @@ def describe(picture: Picture) -> str:
     if isinstance(picture, SpanChart):
         governs = ", ".join(f"{s.group} {s.label}: {r.text}" for s in picture.spans for r in s.rungs if r.governs)
         return f"Chart: {picture.title}. What governs: {governs or 'nothing'}."
+    if isinstance(picture, RowChart):
+        rows = ", ".join(f"{r.group} {r.label} {r.text}".strip() for r in picture.rows)
+        return f"Chart: {picture.title}. {picture.x.title}: {rows}."
     names = ", ".join(dict.fromkeys(shape.label for shape in picture.shapes if shape.label))
     return f"Drawing to scale: {picture.title} ({picture.plane}): {names}."

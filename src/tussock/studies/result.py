@@ -161,7 +161,35 @@ class Drawing:
     marks: tuple[Mark, ...] = ()
 
 
-Picture: TypeAlias = LineChart | SpanChart | Drawing
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Row:
+    """One line of a row chart: a figure `at`, known to lie from `low` to `high`, and its words at the right.
+
+    A row of the role "plain" cannot be told from the chart's zero and is drawn faint.
+    """
+
+    label: str
+    at: float
+    low: float
+    high: float
+    group: str = ""
+    role: Role = "build"
+    text: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RowChart:
+    """Figures with their intervals, one below the other; with `bars` each is a bar from zero."""
+
+    key: str
+    title: str
+    x: Axis
+    rows: tuple[Row, ...]
+    zero_label: str = ""
+    bars: bool = False
+
+
+Picture: TypeAlias = LineChart | SpanChart | RowChart | Drawing
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

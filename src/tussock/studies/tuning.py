@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from tussock.mechanics.dampers import BANDS, Direction, ForceCurve
-from tussock.mechanics.motion import DamperParts, Vehicle
-from tussock.studies import loop, model, parts
+from tussock.studies import loop
+from tussock.studies.adjusters import ADJUSTERS, Adjuster, adjusted, fittings
 from tussock.studies.display import show
 from tussock.studies.drive import change
 from tussock.studies.job import STOCK, Job, Setup
@@ -21,21 +19,9 @@ STEP = 0.15  # share by which an adjuster is firmed or softened to see what it d
 WORTH = 0.005  # least gain of the balance that is worth a build
 
 
-@dataclass(frozen=True, kw_only=True)
-class Adjuster:
-    """Something that the next build could change: force steps of one axle and direction."""
-
-    key: str
-    title: str
-    end: str
-    direction: Direction
-
-
-ADJUSTERS: tuple[Adjuster, ...] = (
-    Adjuster(key="front_rebound", title="front rebound", end="front", direction="rebound"),
-    Adjuster(key="front_compression", title="front compression", end="front", direction="compression"),
-    Adjuster(key="rear_rebound", title="rear rebound", end="rear", direction="rebound"),
-    Adjuster(key="rear_compression", title="rear compression", end="rear", direction="compression"),
+#: What the next build could change: force steps of one axle and direction.
+TUNED: tuple[Adjuster, ...] = tuple(
+    ADJUSTERS[key] for key in ("front_rebound", "front_compression", "rear_rebound", "rear_compression")
 )
 
 
@@ -60,24 +46,6 @@ def best_build(job: Job, fitout: str | None = None) -> str:
     return min((b for b in found if b != STOCK), key=lambda b: balance(found[b]))
 
 
-def _variant(job: Job, setup: Setup, adjuster: Adjuster, factor: float) -> Vehicle:
-    """Return a setup's vehicle with one adjuster's force multiplied in every speed band."""
-    base = model.vehicle(job, setup)
-    fitted = parts.fitted(job, setup, adjuster.end)
-    curve: ForceCurve = fitted.curve.scaled({(adjuster.direction, band): factor for band in BANDS})
-    velocity, force = curve.table()
-    mount = fitted.damper.mount_stiffness
-    damper = DamperParts(
-        velocity=velocity,
-        force=force,
-        friction=curve.friction,
-        gas=curve.gas_force,
-        mount=float(mount) if mount is not None else 0.0,
-    )
-    axle = dataclasses.replace(base.front if adjuster.end == "front" else base.rear, damper=damper)
-    return dataclasses.replace(base, front=axle) if adjuster.end == "front" else dataclasses.replace(base, rear=axle)
-
-
 @dataclass(frozen=True, kw_only=True)
 class Trial:
     """One adjuster changed from the best build: what it does to comfort, control and their balance [-]."""
@@ -93,10 +61,11 @@ def trials(job: Job, setup: Setup) -> tuple[Trial, ...]:
     """Return what firming and softening each adjuster of a setup does on the loop, the best first."""
     reference = loop.drive_loop(job, Setup(fitout=setup.fitout, build=STOCK))
     here = loop.loop_index(loop.drive_loop(job, setup), reference)
+    fitted = fittings(job, setup)
     out: list[Trial] = []
-    for adjuster in ADJUSTERS:
+    for adjuster in TUNED:
         for factor in (1.0 - STEP, 1.0 + STEP):
-            runs = loop.drive_loop(job, setup, vehicle=_variant(job, setup, adjuster, factor))
+            runs = loop.drive_loop(job, setup, vehicle=adjusted(fitted, {adjuster.key: factor}))
             index = loop.loop_index(runs, reference)
             out.append(
                 Trial(
@@ -289,4 +258,4 @@ def _map(found: Mapping[str, LoopIndex], base: Setup, tried: tuple[Trial, ...]) 
     )
 
 
-__all__ = ["ADJUSTERS", "Adjuster", "Trial", "balance", "best_build", "build_indices", "study", "trials"]
+__all__ = ["TUNED", "Trial", "balance", "best_build", "build_indices", "study", "trials"]

@@ -5,9 +5,10 @@ from __future__ import annotations
 from tussock.release.figures.canvas import FIGURE_WIDTH, Canvas
 from tussock.release.figures.drawing import draw_drawing
 from tussock.release.figures.lines import draw_lines
+from tussock.release.figures.rows import draw_rows
 from tussock.release.figures.spans import draw_spans
 from tussock.release.look import LIGHT, Look
-from tussock.studies.result import LineChart, Picture, SpanChart
+from tussock.studies.result import LineChart, Picture, RowChart, SpanChart
 
 
 def picture_svg(picture: Picture, *, look: Look = LIGHT, width: float = FIGURE_WIDTH) -> str:
@@ -15,7 +16,7 @@ def picture_svg(picture: Picture, *, look: Look = LIGHT, width: float = FIGURE_W
 
     Parameters
     ----------
-    picture : LineChart, SpanChart or Drawing
+    picture : LineChart, SpanChart, RowChart or Drawing
         What a study wants shown, in SI.
     look : Look
         Colours of the theme.
@@ -32,6 +33,8 @@ def picture_svg(picture: Picture, *, look: Look = LIGHT, width: float = FIGURE_W
         canvas = draw_lines(picture, look, width=width)
     elif isinstance(picture, SpanChart):
         canvas = draw_spans(picture, look, width=width)
+    elif isinstance(picture, RowChart):
+        canvas = draw_rows(picture, look, width=width)
     else:
         canvas = draw_drawing(picture, look, width=width)
     return canvas.svg(picture.key, picture.title)

@@ -1,0 +1,107 @@
+"""Row chart: figures with their intervals, one below the other on one axis, each with its words beside it."""
+
+from __future__ import annotations
+
+from tussock.release.figures.canvas import FIGURE_WIDTH, Canvas, line_height, text_width, wrap
+from tussock.release.figures.scale import Scale, axis_title, finite, shown, tick_texts, ticks_over
+from tussock.release.figures.style import Stroke, fixed_stroke, label_of, strokes
+from tussock.release.look import Look, Weight
+from tussock.studies.result import Row, RowChart
+
+SIZE = 8.5
+_WIDEST_LABEL = 150.0
+_WIDEST_TEXT = 120.0
+_PAD = 5.0  # above and below the words of a row
+_GROUP_HEAD = 19.0
+_CAP = 3.0  # half the height of the stroke that ends an interval
+_BAR = 3.6  # half the height of a bar
+
+
+def draw_rows(chart: RowChart, look: Look, *, width: float = FIGURE_WIDTH) -> Canvas:
+    """Lay out and draw a row chart.
+
+    Parameters
+    ----------
+    chart : RowChart
+        Figures in SI.
+    look : Look
+        Colours.
+    width : float
+        Width of the sheet. [pt]
+    """
+    values = [shown(v, chart.x.kind) for row in chart.rows for v in finite((row.at, row.low, row.high))]
+    values.append(shown(0.0, chart.x.kind))
+    ticks = ticks_over(min(values), max(values), 6)
+    texts = tick_texts(ticks, sign=True)
+    labels = [wrap(label_of(row.label, row.role), _WIDEST_LABEL, SIZE, _weight(row)) for row in chart.rows]
+    words = [wrap(row.text, _WIDEST_TEXT, SIZE) for row in chart.rows]
+    left = max((text_width(t, SIZE, "semibold") for lines in labels for t in lines), default=0.0) + 16.0
+    beside = max((text_width(t, SIZE) for lines in words for t in lines), default=0.0)
+    right = width - (beside + 16.0 if beside else 14.0)
+    scale = Scale(ticks[0], ticks[-1], left, right)
+    heights = [
+        line_height(SIZE) * max(len(label), len(text), 1) + _PAD for label, text in zip(labels, words, strict=True)
+    ]
+    groups = tuple(dict.fromkeys(row.group for row in chart.rows))
+    headed = [group for group in groups if group]
+    title = wrap(chart.title, width - 8.0, 10.5, "semibold")
+    head = line_height(10.5) * len(title) + 6.0 + (line_height(SIZE) if chart.zero_label else 0.0)
+    bottom = 34.0
+    top = bottom + sum(heights) + _GROUP_HEAD * len(headed) + 4.0
+    canvas = Canvas(width, top + head, look)
+    baseline = canvas.height - 11.0
+    for line in title:
+        canvas.words(2.0, baseline, line, size=10.5, weight="semibold")
+        baseline -= line_height(10.5)
+    for tick, tick_text in zip(ticks, texts, strict=True):
+        x = scale(tick)
+        canvas.line([(x, bottom), (x, top)], look.ink if tick == 0.0 else look.line, width=0.9 if tick == 0.0 else 0.6)
+        canvas.words(x, bottom - 12.0, tick_text, colour=look.soft, align="center")
+    middle = 0.5 * (left + right)
+    canvas.words(middle, bottom - 26.0, axis_title(chart.x.title, chart.x.kind), colour=look.soft, align="center")
+    if chart.zero_label:
+        canvas.words(scale(0.0), top + 3.0, chart.zero_label, colour=look.soft, align="center")
+    named = [(row.label, row.role) for row in chart.rows]
+    # bars are all of one kind; points are builds, each in its colour and marker
+    taken = {n: fixed_stroke(n[1], look) for n in named} if chart.bars else strokes(named, look)
+    ceiling = top - 2.0
+    for group in groups:
+        if group:
+            ceiling -= _GROUP_HEAD
+            canvas.words(2.0, ceiling + 4.0, group, weight="semibold")
+        for row, label, text, height in zip(chart.rows, labels, words, heights, strict=True):
+            if row.group != group:
+                continue
+            ceiling -= height
+            stroke = taken[(row.label, row.role)]
+            y = ceiling + 0.5 * height
+            colour = stroke.colour if stroke.weight == "semibold" else look.ink
+            canvas.lines_of_words(left - 10.0, y, label, size=SIZE, weight=_weight(row), colour=colour, align="right")
+            _draw_row(canvas, chart, row, stroke, scale, y)
+            if text:
+                canvas.lines_of_words(right + 10.0, y, text, size=SIZE, colour=look.soft if _faint(row) else look.ink)
+    return canvas
+
+
+def _faint(row: Row) -> bool:
+    return row.role == "plain"
+
+
+def _weight(row: Row) -> Weight:
+    return "semibold" if row.role == "governs" else "regular"
+
+
+def _draw_row(canvas: Canvas, chart: RowChart, row: Row, stroke: Stroke, scale: Scale, y: float) -> None:
+    at, low, high = (scale(shown(v, chart.x.kind)) for v in (row.at, row.low, row.high))
+    if chart.bars:
+        zero = scale(shown(0.0, chart.x.kind))
+        canvas.bar(min(zero, at), y - _BAR, max(zero, at), y + _BAR, stroke.colour)
+        edge = canvas.look.ink
+    else:
+        edge = stroke.colour
+    if high > low:
+        canvas.line([(low, y), (high, y)], edge, width=1.2)
+        for end in (low, high):
+            canvas.line([(end, y - _CAP), (end, y + _CAP)], edge, width=1.2)
+    if not chart.bars:
+        canvas.markers([(at, y)], stroke.marker or "o", stroke.colour, size=5.0, hollow=_faint(row))
