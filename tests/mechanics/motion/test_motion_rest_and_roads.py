@@ -16,6 +16,7 @@ from tussock.errors import DomainError, SolverError
 from tussock.mechanics.mass import MassState
 from tussock.mechanics.motion import DamperParts, linearise, march, pack, road_inputs, settle, simulate
 from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.linear_system import INPUT_COLUMNS, STATES
 from tussock.mechanics.motion.spline import channels, fit
 from tussock.mechanics.roads import Track
 
@@ -115,9 +116,7 @@ def test_linear_twin_follows_the_engine_on_small_inputs() -> None:
     inputs[:, 0] = wave
     inputs[:, 4] = 2e-5 * 2.0 * np.pi * 3.0 * np.sin(4.0 * np.pi * 3.0 * t)
     start = settle(vehicle)
-    q = start.q.copy()
-    q[3:10] = model.trim[:7]
-    local = np.concatenate([model.trim[16:20], model.trim[20:], np.zeros(k.LOCAL - 8)])
+    q, u, local = model.running
     run = march(
         packed=pack(vehicle, lag=0.5 * step),
         rest=dataclasses.replace(start, q=q, local=local),
@@ -125,19 +124,21 @@ def test_linear_twin_follows_the_engine_on_small_inputs() -> None:
         step=step,
         every=1,
         gravity=vehicle.gravity,
-        velocity=np.concatenate([model.trim[7:16], np.zeros(k.SPEEDS - 9)]),
+        velocity=u.copy(),
     )
-    columns = [*range(12), 14, 15, 16, 17]
+    columns = list(INPUT_COLUMNS.values())
     x = np.zeros(model.a.shape[0])
     left = np.eye(x.size) - 0.5 * step * model.a
     right = np.eye(x.size) + 0.5 * step * model.a
     advance, push = np.linalg.solve(left, right), np.linalg.solve(left, step * model.b)
+    names = (*STATES[:7], *STATES[k.POSITIONS - 3 : k.POSITIONS + 6])  # without the steering's and the frame's own
+    at = [model.states.index(name) for name in names]
     twin = np.zeros((n, 16))
     for i in range(n):
         x = advance @ x + push @ inputs[i, columns]
-        twin[i] = x[:16]
-    engine = np.hstack([run.position[:, 3:10], run.velocity[:, :9]]) - model.trim[:16]
-    for name, a, b in zip(model.states, engine.T, twin.T, strict=False):
+        twin[i] = x[at]
+    engine = np.hstack([run.position[:, 3:10], run.velocity[:, :9]]) - model.trim[at]
+    for name, a, b in zip(names, engine.T, twin.T, strict=True):
         size = np.ptp(b)
         assert np.abs(a - b).max() < 3e-3 * size, name
 

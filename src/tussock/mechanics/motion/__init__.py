@@ -11,7 +11,10 @@ from tussock.mechanics.motion.closed_forms import (
     quarter_car_modes,
     road_intensity,
 )
-from tussock.mechanics.motion.linear import LinearModel, Mode, linearise
+from tussock.mechanics.motion.linear import LinearModel, Mode, Row, linearise
+from tussock.mechanics.motion.linear_friction import MotionSize, equivalent_slope
+from tussock.mechanics.motion.linear_response import input_response, path_response, road_response
+from tussock.mechanics.motion.linear_roads import RoadNoise, RoadTwin, road_motion, road_rms, road_spectrum, road_twin
 from tussock.mechanics.motion.ramp import RAMP_ANGLE, RampTravel, ramp_travel
 from tussock.mechanics.motion.rest import Rest, settle
 from tussock.mechanics.motion.road_input import road_inputs
@@ -29,23 +32,35 @@ __all__ = [
     "LinearModel",
     "MeanSquares",
     "Mode",
+    "MotionSize",
     "Packed",
     "QuarterCar",
     "RampTravel",
     "Rest",
+    "RoadNoise",
+    "RoadTwin",
+    "Row",
     "Springing",
     "Vehicle",
     "bounce_pitch",
+    "equivalent_slope",
+    "input_response",
     "least_acceleration_damping",
     "least_tyre_damping",
     "linearise",
     "march",
     "mean_squares",
     "pack",
+    "path_response",
     "quarter_car_modes",
     "ramp_travel",
     "road_inputs",
     "road_intensity",
+    "road_motion",
+    "road_response",
+    "road_rms",
+    "road_spectrum",
+    "road_twin",
     "settle",
     "simulate",
     "springing",

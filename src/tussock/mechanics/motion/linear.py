@@ -3,47 +3,19 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tussock.errors import SolverError
+from tussock.errors import DomainError, SolverError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.motion import kernels as k
-from tussock.mechanics.motion.rest import Evaluator, settle
-from tussock.mechanics.motion.vehicle import Vehicle, pack
+from tussock.mechanics.motion.linear_friction import MotionSize
+from tussock.mechanics.motion.linear_system import INPUTS, OUTPUTS, System
+from tussock.mechanics.motion.rest import Rest, settle
+from tussock.mechanics.motion.vehicle import Vehicle
 
-WHEELS = ("front left", "front right", "rear left", "rear right")
-_POSITIONS = ("height", "pitch", "roll", "front heave", "front roll", "rear heave", "rear roll")
-_RATES = (
-    "roll rate",
-    "pitch rate",
-    "yaw rate",
-    "lateral speed",
-    "vertical speed",
-    "front heave rate",
-    "front roll rate",
-    "rear heave rate",
-    "rear roll rate",
-)
-INPUTS = (
-    *(f"road height {w}" for w in WHEELS),
-    *(f"road rate {w}" for w in WHEELS),
-    *(f"road slope {w}" for w in WHEELS),
-    "steer",
-    "side force",
-    "roll moment",
-    "yaw moment",
-)
-_INPUT_COLUMNS = (*range(12), 14, 15, 16, 17)
-OUTPUTS = (
-    *(f"{what} {w}" for what in ("wheel load", "damper velocity", "damper force") for w in WHEELS),
-    *(f"{what} {w}" for what in ("spring length", "side force") for w in WHEELS),
-    *(f"centre acceleration {axis}" for axis in ("forward", "lateral", "vertical")),
-)
-_OUTPUT_LOG = (*range(12), *range(16, 24), 25, 26, 27)
-_MOVE = 1e-5  # step of the differences for positions [m, rad]
-_RATE = 1e-4  # for speeds [m/s, rad/s]
+SECOND = 0.25  # share of a mode's energy from which its second motion is named
+GROWS = 1e-6  # real part of an eigenvalue from which a mode counts as growing [1/s]
 SHAPES = (
     "body heave",
     "body pitch",
@@ -84,6 +56,54 @@ class Mode:
     shares: dict[str, float]
     vector: np.ndarray[tuple[int], np.dtype[np.complex128]]
 
+    @property
+    def words(self) -> str:
+        """The motion in words; a second one with a quarter of the energy or more is named too."""
+        second = sorted(self.shares, key=lambda name: self.shares[name])[-2]
+        return f"{self.shape} with {second}" if self.shares[second] >= SECOND else self.shape
+
+    @property
+    def swings(self) -> bool:
+        """Whether it swings, and not just dies away or grows."""
+        return self.frequency > 0.0
+
+    @property
+    def grows(self) -> bool:
+        """Whether it grows."""
+        return self.eigenvalue.real > GROWS
+
+    def __str__(self) -> str:
+        """Return words, frequency and damping ratio: "front axle tramp, 11.2 Hz, 0.18".
+
+        A mode that does not swing gives its time constant instead.
+        """
+        if self.swings:
+            return f"{self.words}, {self.frequency:.1f} Hz, {self.damping:.2f}"
+        pace = abs(self.eigenvalue.real)
+        if pace == 0.0:
+            return f"{self.words}, stays"
+        return f"{self.words}, {'grows' if self.grows else 'dies away'} in {1.0 / pace:.2g} s"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Row:
+    """One output of the twin: state . x + feed . u.
+
+    Attributes
+    ----------
+    name : str
+    state : array (n,)
+    feed : array (m,)
+    """
+
+    name: str
+    state: Floats
+    feed: Floats
+
+    def plus(self, other: Row, size: float = 1.0) -> Row:
+        """Return this row and another one, scaled."""
+        return replace(self, state=self.state + size * other.state, feed=self.feed + size * other.feed)
+
 
 @dataclass(frozen=True, kw_only=True)
 class LinearModel:
@@ -92,13 +112,15 @@ class LinearModel:
     Attributes
     ----------
     a, b, c, d : array
-        (n, n), (n, 16), (23, n), (23, 16), SI.
+        (n, n), (n, m), (p, n), (p, m), SI.
     states, inputs, outputs : tuple of str
-        Names of rows and columns. Rod travel of dampers with rigid mounts is no state.
+        Names of rows and columns. What cannot move, or moves nothing, is no state: rods in rigid mounts, say.
     trim : array (n,)
         State that the deviations are from.
-    speed : float
-        [m/s].
+    running : tuple of arrays
+        The same as positions, speeds and local states of the kernels.
+    speed, wheelbase, track, gravity : float
+        [m/s], [m], mean of both axles [m], [m/s^2].
     modes : tuple of Mode
         Swinging modes by rising frequency, then the others by falling time constant.
     """
@@ -111,7 +133,11 @@ class LinearModel:
     inputs: tuple[str, ...]
     outputs: tuple[str, ...]
     trim: Floats
+    running: tuple[Floats, Floats, Floats]
     speed: float
+    wheelbase: float
+    track: float
+    gravity: float
     modes: tuple[Mode, ...]
 
     @property
@@ -126,7 +152,52 @@ class LinearModel:
     @property
     def stable(self) -> bool:
         """Whether every motion dies away."""
-        return all(mode.eigenvalue.real < 1e-6 for mode in self.modes)
+        return not any(mode.grows for mode in self.modes)
+
+    def row(self, name: str) -> Row:
+        """Return an output, a state, or the rate of a state ("rate of pitch rate"), as a row over states and inputs.
+
+        Raises
+        ------
+        DomainError
+            If there is none of that name.
+        """
+        n, m = self.a.shape[0], self.b.shape[1]
+        if name in self.outputs:
+            i = self.outputs.index(name)
+            return Row(name=name, state=self.c[i], feed=self.d[i])
+        if name in self.states:
+            return Row(name=name, state=np.eye(n)[self.states.index(name)], feed=np.zeros(m))
+        of = name.removeprefix("rate of ")
+        if of in self.states:
+            i = self.states.index(of)
+            return Row(name=name, state=self.a[i], feed=self.b[i])
+        raise DomainError(f"the linear twin has no output or state {name!r}")
+
+    def acceleration(self, lever: tuple[float, float, float], axis: str) -> Row:
+        """Return the acceleration of a point of the body without gravity, body axes [m/s^2].
+
+        Parameters
+        ----------
+        lever : tuple of float
+            From the sprung centre of mass [m].
+        axis : str
+            "forward", "lateral" or "vertical".
+        """
+        turn = {a: self.row(f"rate of {a} rate") for a in ("roll", "pitch", "yaw")}
+        x, y, z = lever
+        parts = {
+            "forward": ((z, "pitch"), (-y, "yaw")),
+            "lateral": ((x, "yaw"), (-z, "roll")),
+            "vertical": ((y, "roll"), (-x, "pitch")),
+        }
+        # what an accelerometer would feel of gravity in a body that leans is taken off
+        lean = {"forward": (self.gravity, "pitch"), "lateral": (-self.gravity, "roll"), "vertical": (0.0, "roll")}
+        whole = self.row(f"centre acceleration {axis}")
+        for size, name in parts[axis]:
+            whole = whole.plus(turn[name], size)
+        size, angle = lean[axis]
+        return replace(whole.plus(self.row(angle), size), name=f"{axis} acceleration")
 
     def mode(self, shape: str) -> Mode:
         """Return the swinging mode in which a motion of `SHAPES` has its greatest share.
@@ -142,77 +213,18 @@ class LinearModel:
         return max(swinging, key=lambda m: m.shares[shape])
 
 
-class _Twin:
-    """The right-hand side as a function of the twin's states and inputs."""
-
-    def __init__(self, vehicle: Vehicle, speed: float) -> None:
-        packed = pack(vehicle, lag=0.0, friction=False)
-        self.evaluate = Evaluator(packed, lag=0.0)
-        self.packed, self.speed = packed, speed
-        rest = settle(vehicle)
-        self.rods = [n for n in range(4) if packed.wheel_value(k.W_KM, n) > 0.0]
-        self.names = (
-            *_POSITIONS,
-            *_RATES,
-            *(f"rod travel {WHEELS[n]}" for n in self.rods),
-            *(f"tyre side deflection {w}" for w in WHEELS),
-        )
-        self._rod_rest = rest.local
-        self.start = np.concatenate([rest.q[3:10], np.zeros(9), rest.local[self.rods], np.zeros(4)])
-        self.steps = np.full(self.start.size, _MOVE)
-        self.steps[7:16] = _RATE
-        self._kin = np.zeros(k.POSITIONS)
-        self.held = np.zeros(len(INPUTS))
-
-    def __call__(self, x: Floats, u: Floats) -> tuple[Floats, Floats]:
-        """Return state rates and outputs."""
-        q = np.concatenate([np.zeros(3), x[:7], np.zeros(k.POSITIONS - 10)])
-        rates = np.concatenate([x[7:16], np.zeros(k.SPEEDS - 9)])
-        local = self._rod_rest.copy()
-        local[self.rods] = x[16 : 16 + len(self.rods)]
-        local[4:8] = x[16 + len(self.rods) :]
-        inputs = np.zeros(k.INPUTS)
-        inputs[list(_INPUT_COLUMNS)] = u
-        inputs[12] = self.speed
-        acceleration = self.evaluate(q, rates, local, inputs)
-        k.kinematics(q, rates, self.speed, self._kin)
-        slow = self.evaluate.local_rate
-        out = np.concatenate([self._kin[3:10], acceleration[:9], slow[self.rods], slow[4:8]])
-        return out, self.evaluate.log[list(_OUTPUT_LOG)].copy()
-
-    def slopes(self, x: Floats) -> tuple[Floats, Floats]:
-        """Return a and c at a state."""
-        columns = []
-        for i, step in enumerate(self.steps):
-            ahead, behind = x.copy(), x.copy()
-            ahead[i] += step
-            behind[i] -= step
-            (f1, y1), (f0, y0) = self(ahead, self.held), self(behind, self.held)
-            columns.append(np.concatenate([f1 - f0, y1 - y0]) / (2.0 * step))
-        both = np.stack(columns, axis=1)
-        return both[: x.size].copy(), both[x.size :].copy()
-
-    def input_slopes(self, x: Floats) -> tuple[Floats, Floats]:
-        """Return b and d at a state."""
-        columns = []
-        for i, name in enumerate(INPUTS):
-            step = 10.0 if name.endswith(("force", "moment")) else 1e-5
-            u = self.held.copy()
-            u[i] = step
-            f1, y1 = self(x, u)
-            f0, y0 = self(x, -u)
-            columns.append(np.concatenate([f1 - f0, y1 - y0]) / (2.0 * step))
-        both = np.stack(columns, axis=1)
-        return both[: x.size].copy(), both[x.size :].copy()
-
-
-def linearise(vehicle: Vehicle, *, speed: float) -> LinearModel:
+def linearise(
+    vehicle: Vehicle, *, speed: float, size: MotionSize | None = None, rest: Rest | None = None
+) -> LinearModel:
     """Return the linear twin of a vehicle at a speed.
 
     Central differences of the compiled right-hand side about running straight on: hands off the steering, level road.
-    At speed 0 the tyres hold the vehicle where it stands. Friction of dampers and springs has no linear twin and is
-    left out, so the twin is somewhat less damped, and softer, than the vehicle on a smooth road. A bump stop or a
-    spring that has just come loose is taken as it is at rest.
+    At speed 0 the tyres hold the vehicle where it stands. A bump stop or a spring that has just come loose is taken as
+    it is at rest.
+
+    Friction has no slope at rest, and a bent damper curve another one there than in use. Without `size` friction is
+    left out and dampers count with their slope at rest; with it both have the slopes that are equivalent in a random
+    motion of that size (see `linear_friction`), and springs with friction one more state each.
 
     Parameters
     ----------
@@ -220,39 +232,35 @@ def linearise(vehicle: Vehicle, *, speed: float) -> LinearModel:
         What to linearise.
     speed : float
         [m/s], not negative.
+    size : MotionSize, optional
+        How much dampers and springs move; `road_twin` finds it for a road.
+    rest : Rest, optional
+        Where it stands; found if not given.
 
     Raises
     ------
     SolverError
         If the vehicle does not come to rest or cannot run straight, with what is left.
     """
-    twin = _Twin(vehicle, speed)
-    x = twin.start
-    if speed > 0.0:
-        for _ in range(12):
-            f, _ = twin(x, twin.held)
-            if float(np.abs(f).max()) < 1e-9:
-                break
-            x = x - np.linalg.solve(twin.slopes(x)[0], f)
-        left = float(np.abs(twin(x, twin.held)[0]).max())
-        if not left < 1e-6:
-            raise SolverError(f"no straight running at {speed:g} m/s: {left:.3g} m/s^2 are left of the accelerations")
-    a, c = twin.slopes(x)
-    b, d = twin.input_slopes(x)
-    values, vectors = np.linalg.eig(a)
+    twin = System(vehicle, speed, size, settle(vehicle) if rest is None else rest)
+    values, vectors = np.linalg.eig(twin.a)
     upper = [i for i, s in enumerate(values) if s.imag >= 0.0]  # of each conjugate pair one
     modes = [_mode(complex(values[i]), vectors[:, i], twin.names, vehicle) for i in upper]
     modes.sort(key=lambda m: (m.frequency == 0.0, m.frequency, abs(m.eigenvalue)))
     return LinearModel(
-        a=a,
-        b=b,
-        c=c,
-        d=d,
+        a=twin.a,
+        b=twin.b,
+        c=twin.c,
+        d=twin.d,
         states=twin.names,
         inputs=INPUTS,
         outputs=OUTPUTS,
-        trim=x,
+        trim=twin.x,
+        running=twin.running,
         speed=speed,
+        wheelbase=vehicle.wheelbase,
+        track=0.5 * (vehicle.front.axle.track + vehicle.rear.axle.track),
+        gravity=vehicle.gravity,
         modes=tuple(modes),
     )
 

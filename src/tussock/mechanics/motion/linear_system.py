@@ -1,0 +1,167 @@
+"""Differences of the compiled right-hand side about straight running: the matrices of the linear twin."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tussock.errors import SolverError
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.linear_friction import MotionSize, equivalent, spring_slip
+from tussock.mechanics.motion.rest import Evaluator, Rest
+from tussock.mechanics.motion.vehicle import Vehicle, pack
+
+WHEELS = ("front left", "front right", "rear left", "rear right")
+#: States of the kernel from the fourth on: where a vehicle is and which way it heads changes nothing.
+_POSITIONS = (
+    *("height", "pitch", "roll", "front heave", "front roll", "rear heave", "rear roll"),
+    *("steer", "hand wheel", "frame twist"),
+)
+_RATES = (
+    *("roll rate", "pitch rate", "yaw rate", "lateral speed", "vertical speed"),
+    *("front heave rate", "front roll rate", "rear heave rate", "rear roll rate"),
+    *("steer rate", "hand wheel rate", "frame twist rate"),
+)
+_LOCAL = (
+    *(
+        f"{what} {w}"
+        for what in ("rod travel", "tyre side deflection", "spring slip", "bush side force")
+        for w in WHEELS
+    ),
+    "tyre room",
+    "steering slip",
+)
+STATES = (*_POSITIONS, *_RATES, *_LOCAL)
+INPUT_COLUMNS: dict[str, int] = {
+    **{f"road height {w}": k.IN_ROAD + i for i, w in enumerate(WHEELS)},
+    **{f"road rate {w}": k.IN_RATE + i for i, w in enumerate(WHEELS)},
+    **{f"road slope {w}": k.IN_SLOPE + i for i, w in enumerate(WHEELS)},
+    "steer": k.IN_STEER,
+    "steer rate": k.IN_STEER_RATE,
+    "side force": k.IN_SIDE_FORCE,
+    "roll moment": k.IN_ROLL_MOMENT,
+    "yaw moment": k.IN_YAW_MOMENT,
+}
+INPUTS = tuple(INPUT_COLUMNS)
+OUTPUTS = (
+    *(f"{what} {w}" for what in ("wheel load", "damper velocity", "damper force") for w in WHEELS),
+    *(f"{what} {w}" for what in ("spring length", "side force") for w in WHEELS),
+    *(f"centre acceleration {axis}" for axis in ("forward", "lateral", "vertical")),
+)
+_OUTPUT_LOG = [*range(12), *range(16, 24), 25, 26, 27]
+_MOVE = 1e-5  # step of the differences for positions [m, rad]
+_RATE = 1e-4  # for speeds [m/s, rad/s]
+_PUSH = 10.0  # for forces and moments [N, N m]
+_NEUTRAL = ("spring slip", "steering slip")  # they stay where they are while nothing moves
+
+
+class System:
+    """The right-hand side as a function of the twin's states and inputs.
+
+    Of the kernel's states those are kept that move and that something depends on: a rod in rigid mounts, a friction
+    that is not there, a frame that does not twist leave of themselves.
+
+    Attributes
+    ----------
+    names : tuple of str
+        States that are kept.
+    x : array (n,)
+        Straight running.
+    running : tuple of arrays
+        The same as the kernels' positions, speeds and local states.
+    a, b, c, d : array
+        Slopes there.
+    """
+
+    def __init__(self, vehicle: Vehicle, speed: float, size: MotionSize | None, rest: Rest) -> None:
+        whole = vehicle if size is None else equivalent(vehicle, size)
+        self._evaluate = Evaluator(pack(whole, lag=0.0, friction=size is not None), lag=0.0)
+        self._speed = speed
+        self._kin = np.zeros(k.POSITIONS)
+        self._held = np.zeros(len(INPUTS))
+        n, m = len(_POSITIONS), len(_RATES)
+        full = np.concatenate([rest.q[3:], np.zeros(m), rest.local])
+        self._steps = np.full(full.size, _MOVE)
+        self._steps[n : n + m] = _RATE
+        kept = self._free(full)
+        if speed > 0.0:
+            full = self._trim(full, kept)
+        a, c = self._state_slopes(full)
+        b, d = self._input_slopes(full)
+        if size is not None:
+            for i, w in enumerate(WHEELS):
+                at = STATES.index(f"spring slip {w}")
+                # stuck, the slip goes as the spring; sliding, it is left behind
+                share, pace = spring_slip(vehicle.axles[i // 2], size, i // 2)
+                a[at], b[at] = share * a[at], share * b[at]
+                a[at, at] -= pace
+        self.names = tuple(STATES[i] for i in kept)
+        self.x = full[kept]
+        self.running = (np.concatenate([np.zeros(3), full[:n]]), full[n : n + m].copy(), full[n + m :].copy())
+        self.a, self.b, self.c, self.d = a[np.ix_(kept, kept)], b[kept], c[:, kept], d
+
+    def _at(self, x: Floats, u: Floats) -> tuple[Floats, Floats]:
+        """Return rates of all states, and outputs."""
+        n, m = len(_POSITIONS), len(_RATES)
+        q, rates = np.concatenate([np.zeros(3), x[:n]]), x[n : n + m].copy()
+        inputs = np.zeros(k.INPUTS)
+        inputs[list(INPUT_COLUMNS.values())] = u
+        inputs[k.IN_SPEED] = self._speed
+        acceleration = self._evaluate(q, rates, x[n + m :].copy(), inputs)
+        k.kinematics(q, rates, self._speed, self._kin)
+        out = np.concatenate([self._kin[3:], acceleration, self._evaluate.local_rate])
+        return out, self._evaluate.log[_OUTPUT_LOG].copy()
+
+    def _free(self, x: Floats) -> list[int]:
+        """Return the states that move and that something else or an output depends on."""
+        a, c = self._state_slopes(x)
+        b, _ = self._input_slopes(x)
+        kept = list(range(x.size))
+        while True:
+            own = a[np.ix_(kept, kept)]
+            np.fill_diagonal(own, 0.0)
+            moves = np.abs(own).max(axis=1) + np.abs(b[kept]).max(axis=1)
+            matters = np.abs(own).max(axis=0) + np.abs(c[:, kept]).max(axis=0)
+            left = [i for i, one, other in zip(kept, moves, matters, strict=True) if one > 0.0 and other > 0.0]
+            if left == kept:
+                return kept
+            kept = left
+
+    def _trim(self, x: Floats, kept: list[int]) -> Floats:
+        """Return straight running at speed."""
+        free = [i for i in kept if not STATES[i].startswith(_NEUTRAL)]
+        x = x.copy()
+        for _ in range(12):
+            f = self._at(x, self._held)[0][free]
+            if float(np.abs(f).max()) < 1e-9:
+                break
+            x[free] -= np.linalg.solve(self._state_slopes(x)[0][np.ix_(free, free)], f)
+        left = float(np.abs(self._at(x, self._held)[0][free]).max())
+        if not left < 1e-6:
+            raise SolverError(
+                f"no straight running at {self._speed:g} m/s: {left:.3g} m/s^2 are left of the accelerations"
+            )
+        return x
+
+    def _state_slopes(self, x: Floats) -> tuple[Floats, Floats]:
+        columns = []
+        for i, step in enumerate(self._steps):
+            ahead, behind = x.copy(), x.copy()
+            ahead[i] += step
+            behind[i] -= step
+            (f1, y1), (f0, y0) = self._at(ahead, self._held), self._at(behind, self._held)
+            columns.append(np.concatenate([f1 - f0, y1 - y0]) / (2.0 * step))
+        both = np.stack(columns, axis=1)
+        return both[: x.size].copy(), both[x.size :].copy()
+
+    def _input_slopes(self, x: Floats) -> tuple[Floats, Floats]:
+        columns = []
+        for i, name in enumerate(INPUTS):
+            step = _PUSH if name.endswith(("force", "moment")) else _MOVE
+            u = self._held.copy()
+            u[i] = step
+            f1, y1 = self._at(x, u)
+            f0, y0 = self._at(x, -u)
+            columns.append(np.concatenate([f1 - f0, y1 - y0]) / (2.0 * step))
+        both = np.stack(columns, axis=1)
+        return both[: x.size].copy(), both[x.size :].copy()
