@@ -133,7 +133,7 @@ def test_mean_squares_of_uncoupled_ends_are_the_quarter_cars(monkeypatch: pytest
     """Source 2: tyre force and speed of travel within 1 %, travel 2.5 %, the low-pass moved from 100 Hz out to 2 kHz.
 
     At 100 Hz it takes 3.5 % from the tyre force, whose spectrum falls only with the square of frequency. Travel lacks
-    the waves beyond 100 m, and the slope of the road pushes the body fore and aft, which pitches it; a textbook has none.
+    the waves beyond 100 m, and the road's slope pushes the body fore and aft, which pitches it; textbooks leave it out.
     """
     monkeypatch.setattr(linear_roads, "_SMOOTH", 1e-4)
     model = half_cars()
