@@ -1,0 +1,215 @@
+"""How a comparison is shown: the answer, tables read at a glance, and the picture with intervals."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from tussock.mechanics import measures as m
+from tussock.studies.display import show
+from tussock.studies.paired import Difference
+from tussock.studies.result import Axis, Cell, Column, Notice, Row, RowChart, Table
+
+if TYPE_CHECKING:
+    from tussock.studies.compare import Compared
+
+NOISE = "cannot be told apart"
+_WORDS = {"comfort": ("more comfortable", "less comfortable"), "control": ("better controlled", "worse controlled")}
+_TITLES = {"comfort": "Discomfort", "control": "Loss of control"}
+
+
+def share(value: float) -> float:
+    """Return a logarithm of a ratio as a change."""
+    return math.expm1(value)
+
+
+def span(d: Difference) -> str:
+    """Return a change with its interval: "−4.2 % (−5.0 to −3.4)"."""
+    low, high = (show(share(v), "share", sign=True).removesuffix(" %") for v in (d.low, d.high))
+    return f"{show(share(d.mean), 'share', sign=True)} ({low} to {high})"
+
+
+def reading(d: Difference, *, better: str = "lower") -> str:
+    """Say whether a difference is one, and which way."""
+    if not d.told:
+        return NOISE
+    return "better" if (d.mean < 0.0) == (better == "lower") else "worse"
+
+
+def answer(
+    found: Sequence[Compared],
+    *,
+    best: str,
+    told: Mapping[str, Difference],
+    against: str,
+    roads: int,
+    confidence: float,
+) -> str:
+    """Say in one sentence which build balances best, by how much, and what cannot be told from it."""
+    here = next(c for c in found if c.build == best)
+    parts: list[str] = []
+    for index, d in here.indices.items():
+        if d.told:
+            size = show(abs(share(d.mean)), "share")
+            ends = sorted(abs(share(v)) for v in (d.low, d.high))
+            low, high = (show(v, "share") for v in ends)
+            between = "" if d.spread == 0.0 else f" ({low.removesuffix(' %')} to {high})"
+            parts.append(f"{size}{between} {_WORDS[index][d.mean > 0.0]}")
+        else:
+            parts.append(f"not to be told from it in {index}")
+    place = f" in {here.fitout}" if len({c.fitout for c in found}) > 1 else ""
+    alone = len(told) == 1
+    lead = f"{best} is" if alone else f"{best} balances best: it is"
+    text = f"On the same {roads} roads {lead} {' and '.join(parts)} against {against}{place}"
+    noise = [b for b, d in told.items() if not d.told and b != against]
+    if noise:
+        return f"{text}; {' and '.join(noise)} cannot be told apart from it in balance on these roads."
+    if not any(d.told for d in here.indices.values()):
+        return f"{text}: the difference is noise on these roads."
+    return f"{text}." if alone else f"{text}, and no other build comes near it by more than noise."
+
+
+def noise_notices(found: Sequence[Compared], *, roads: int) -> tuple[Notice, ...]:
+    """Say which differences are noise, and how many roads would tell one of that size."""
+    out: list[Notice] = []
+    for c in found:
+        for index, d in c.indices.items():
+            if d.told:
+                continue
+            more = d.pairs_to_tell()
+            remedy = (
+                f"if so small a difference matters, drive about {more} roads (--roads {more})"
+                if more is not None and more <= 200
+                else "it is too small to matter on a road: choose by something else"
+            )
+            out.append(
+                Notice(
+                    text=f"{_title(c, found)} and {c.against} {NOISE} in {index} on these {roads} roads: {span(d)}",
+                    remedy=remedy,
+                )
+            )
+    return tuple(out)
+
+
+def _title(c: Compared, found: Sequence[Compared]) -> str:
+    return f"{c.build}, {c.fitout}" if len({o.fitout for o in found}) > 1 else c.build
+
+
+def index_table(found: Sequence[Compared], *, against: str, confidence: float) -> Table:
+    """Return both indices of every build with intervals, and the reading."""
+    rows: list[tuple[Cell, ...]] = []
+    for c in found:
+        row: list[Cell] = [c.fitout, c.build]
+        for d in c.indices.values():
+            row += [share(d.mean), share(d.low), share(d.high), reading(d)]
+        rows.append(tuple(row))
+    best = min(range(len(found)), key=lambda i: found[i].balance.mean)
+    return Table(
+        key="indices",
+        title=f"Builds against {against} on the same roads",
+        columns=(
+            Column(key="fitout", title="Fit-out"),
+            Column(key="build", title="Build"),
+            *(
+                column
+                for index, title in _TITLES.items()
+                for column in (
+                    Column(key=index, title=title, kind="share", sign=True),
+                    Column(key=f"{index}_low", title="from", kind="share", sign=True),
+                    Column(key=f"{index}_high", title="to", kind="share", sign=True),
+                    Column(key=f"{index}_reading", title="Reading"),
+                )
+            ),
+        ),
+        rows=tuple(rows),
+        strong=(best,),
+        note=f"below 0 is better; from and to: {show(confidence, 'share', digits=0)} interval by Student's t over the "
+        "roads, each on its own: of twenty that are noise one looks like a difference",
+    )
+
+
+def section_table(found: Sequence[Compared], *, against: str) -> Table:
+    """Return the indices by section with half the width of their intervals."""
+    rows: list[tuple[Cell, ...]] = []
+    for c in found:
+        for section, indices in c.sections.items():
+            row: list[Cell] = [section, _title(c, found)]
+            for d in indices.values():
+                row += [share(d.mean), d.half, reading(d)]
+            rows.append(tuple(row))
+    return Table(
+        key="sections",
+        title=f"By section, against {against}",
+        columns=(
+            Column(key="section", title="Section"),
+            Column(key="build", title="Build"),
+            *(
+                column
+                for index, title in _TITLES.items()
+                for column in (
+                    Column(key=index, title=title, kind="share", sign=True),
+                    Column(key=f"{index}_half", title="±", kind="share"),
+                    Column(key=f"{index}_reading", title="Reading"),
+                )
+            ),
+        ),
+        rows=tuple(rows),
+        note="± 0.0 where nothing of the section is drawn by chance",
+    )
+
+
+def measure_table(found: Sequence[Compared], *, against: str) -> Table:
+    """Return every measure of the loop with its change."""
+    rows: list[tuple[Cell, ...]] = []
+    for c in found:
+        for key, d in c.measures.items():
+            measure = m.MEASURES.get(key)
+            title = measure.title if measure else key
+            base = show(c.reference[key], measure.kind) if measure else f"{c.reference[key]:g}"
+            row: tuple[Cell, ...] = (title, _title(c, found), base)
+            if d is None:
+                rows.append((*row, None, None, "no ratio"))
+            else:
+                better = measure.better if measure else "lower"
+                rows.append((*row, share(d.mean), d.half, reading(d, better=better)))
+    return Table(
+        key="measures",
+        title=f"Measures of the loop, against {against}",
+        columns=(
+            Column(key="measure", title="Measure"),
+            Column(key="build", title="Build"),
+            Column(key="reference", title=against.capitalize() if against == "stock" else against),
+            Column(key="change", title="Change", kind="share", sign=True),
+            Column(key="half", title="±", kind="share"),
+            Column(key="reading", title="Reading"),
+        ),
+        rows=tuple(rows),
+        note="mean over sections, of peaks the worst, of counts the sum; change of both with the floor that the "
+        "indices add, so that a measure that is all but zero does not look like much",
+    )
+
+
+def picture(found: Sequence[Compared], *, against: str, roads: int, confidence: float) -> RowChart:
+    """Return both indices of every build with their intervals."""
+    rows = tuple(
+        Row(
+            group=_TITLES[index],
+            label=_title(c, found),
+            at=share(d.mean),
+            low=share(d.low),
+            high=share(d.high),
+            role="plain" if not d.told else "stock" if c.build == "stock" else "build",
+            text=span(d) if d.told else NOISE,
+        )
+        for index in _TITLES
+        for c in found
+        for d in (c.indices[index],)
+    )
+    return RowChart(
+        key="intervals",
+        title=f"Against {against} on the same {roads} roads: left of the line is better",
+        x=Axis(title=f"change, with its {show(confidence, 'share', digits=0)} interval", kind="share"),
+        rows=rows,
+        zero_label=f"as {against}",
+    )
