@@ -16,6 +16,7 @@ from tussock.studies import drive, loop, model, tuning
 from tussock.studies.adjusters import adjusted, fittings
 from tussock.studies.job import STOCK, Job, Setup
 from tussock.studies.loop import SectionRun
+from tussock.studies.section_measures import Points
 
 BARE = Setup("bare", "B3")
 SECTIONS = [
@@ -68,6 +69,41 @@ def test_the_loops_index_is_the_geometric_mean_of_its_sections(short: Job, runs:
     assert swapped.control == pytest.approx(1.0 / index.control)
 
 
+def test_the_programmes_weights_and_shares_are_the_ones_that_count(vary: Vary) -> None:
+    """By hand from the measures: comfort is the seat alone, control the load alone, gravel counts three times."""
+    one, other = {**SECTIONS[0], "share": 3}, SECTIONS[1]
+    own = {"comfort": {"seat": 1}, "control": {"load": 1}}
+    job = vary({"road_loop.sections": [one, other], "targets.weights": own})
+    here, there = (loop.drive_loop(job, Setup("bare", b)) for b in ("B3", STOCK))
+    index = loop.loop_index(here, there)
+    seat, load = ([a.measures[k] / b.measures[k] for a, b in zip(here, there, strict=True)] for k in ("seat", "load"))
+    assert index.comfort == pytest.approx((seat[0] ** 3 * seat[1]) ** 0.25)
+    assert index.control == pytest.approx((load[0] ** 3 * load[1]) ** 0.25)
+    result = drive.study(job)
+    table = result.table("weights")
+    assert {row[:3] for row in table.rows} == {
+        ("comfort", m.MEASURES["seat"].title, 1.0),
+        ("control", m.MEASURES["load"].title, 1.0),
+    }
+    assert "programme's own" in table.note
+    sections = result.table("sections")
+    shares = [c.key for c in sections.columns].index("share")
+    assert [row[shares] for row in sections.rows] == [0.75, 0.25]
+
+
+def test_a_cushion_and_further_points_are_judged_where_the_programme_has_them(short: Job, vary: Vary) -> None:
+    """A rigid seat in the demo; with foam less of the wheels' bouncing reaches it, and more points add up to more."""
+    foam = {"vehicle.places.driver.cushion": {"stiffness": "70 N/mm", "damping": "300 N s/m"}}
+    feet = {"vehicle.places.driver.feet": "-700, 380, 480 mm", "vehicle.places.driver.backrest": "-1500, 380, 1050 mm"}
+    rigid = loop.drive_one(short, BARE, "gravel").measures
+    soft = loop.drive_one(vary({"road_loop.sections": SECTIONS, **foam}), BARE, "gravel").measures
+    full = loop.drive_one(vary({"road_loop.sections": SECTIONS, **feet}), BARE, "gravel").measures
+    assert soft["shock_sharp"] < 0.5 * rigid["shock_sharp"]
+    assert soft["load"] == rigid["load"]
+    assert full["seat"] == rigid["seat"]
+    assert full["ride"] > rigid["ride"] > rigid["seat"]
+
+
 def test_a_firmer_damper_holds_the_wheel_and_costs_harshness(short: Job) -> None:
     """Common practice, no source: from the softest build to the firmest, load variation falls and harshness rises."""
     soft, firm = (loop.drive_loop(short, Setup("bare", b))[0].measures for b in ("B1", "B2"))
@@ -80,7 +116,12 @@ def _drive(job: Job, track: Track, speed: float = 10.0) -> SectionRun:
     vehicle, rest = model.vehicle(job, BARE), model.rest(job, BARE)
     section = dataclasses.replace(loop.sections(job)[1], speed=speed)
     return loop.drive_section(
-        vehicle, rest, track, section, seat=(0.1, 0.0, 0.2), head=(0.0, 0.0, 0.8), open_lengths=(0.606, 0.632)
+        vehicle,
+        rest,
+        track,
+        section,
+        points=Points(seat=(0.1, 0.0, 0.2), head=(0.0, 0.0, 0.8)),
+        open_lengths=(0.606, 0.632),
     )
 
 

@@ -12,6 +12,7 @@ from tussock.record.checks_damper import check_dampers
 from tussock.record.checks_kit import check_kit, reserved, unknown
 from tussock.record.road import ACCELERATION
 from tussock.record.view import Finding, Path, View
+from tussock.record.weights import check_weights
 
 
 def check(data: object) -> list[Finding]:
@@ -37,6 +38,7 @@ def check(data: object) -> list[Finding]:
         *_fitouts(view),
         *check_bags(view),
         *_targets(view),
+        *check_weights(view),
         *_builds(view),
         *_road(view),
         *_drives(view),

@@ -28,6 +28,7 @@ from tussock.record.fields import RodLengthRule, quantity
 from tussock.record.parts import BumpStop, Coiling, KitDamper, Packer
 from tussock.record.springs import AnySpring
 from tussock.record.units import Quantity
+from tussock.record.weights import Weights
 
 PersonMass = Annotated[Quantity, quantity("mass", example="75 kg", above=0.0, plausible=("10 kg", "250 kg"))]
 LoadFactor = Annotated[Quantity, quantity("load_factor", example="3 g", above=0.0, plausible=("0.5 g", "20 g"))]
@@ -110,6 +111,9 @@ class Targets(Frozen):
     lateral_shift: PartLength = Field(description="greatest sideways throw of an axle over the travel window")
     bump_steer: TargetAngle = Field(description="greatest steer of a road wheel over the travel window")
     pinion_angle: TargetAngle = Field(description="greatest change from stock at ride height")
+    weights: Weights | None = Field(
+        default=None, description="what comfort and control weigh on the road loop; left out: Tussock's own"
+    )
     rules: tuple[Name, ...] = Field(default=(), description="names in the rule table; confirm locally", max_length=50)
 
 

@@ -23,6 +23,8 @@ Waviness = Annotated[Quantity, quantity("ratio", example="2", above=1.0, most=4.
 CrossSlope = Annotated[Quantity, quantity("slope", example="6 %", above=0.0, most=0.3)]
 Irregularity = Annotated[Quantity, quantity("ratio", example="0.1", least=0.0, most=0.5)]
 
+Share = Annotated[Quantity, quantity("ratio", example="2", above=0.0, most=1000.0)]
+
 ACCELERATION = 1.5
 """Of a change of speed that says none [m/s^2]: brisk, common practice, no source."""
 
@@ -207,6 +209,10 @@ class RoadSection(Frozen):
     )
     length: Road = Field(description="along the road, 1 m to 50 km")
     surface: Surface | None = Field(default=None, description="random or measured surface; left out: smooth")
+    share: Share = Field(
+        default=Quantity(si=1.0, text="1"),
+        description="how much it counts in the loop's comfort and control, against the other sections",
+    )
     features: tuple[Feature, ...] = Field(
         default=(), description="obstacles; they add up where they overlap", max_length=500
     )

@@ -46,6 +46,10 @@ SideStiffness = Annotated[
     Quantity, quantity("side_stiffness", example="58 kN/rad", above=0.0, plausible=("5 kN/rad", "500 kN/rad"))
 ]
 WheelLoad = Annotated[Quantity, quantity("force", example="4.4 kN", above=0.0, plausible=("200 N", "40 kN"))]
+CushionStiffness = Annotated[Quantity, quantity("rate", example="70 N/mm", above=0.0, plausible=("5 N/mm", "500 N/mm"))]
+CushionDamping = Annotated[
+    Quantity, quantity("damping", example="300 N s/m", least=0.0, plausible=("0 N s/m", "5000 N s/m"))
+]
 Friction = Annotated[Quantity, quantity("ratio", example="0.85", above=0.0, plausible=("0.05", "2"))]
 Pressure = Annotated[Quantity, quantity("pressure", example="2.4 bar", above=0.0, plausible=("0.3 bar", "10 bar"))]
 AxleShare = Annotated[Quantity, quantity("ratio", example="0.6", least=0.0, most=1.0)]
@@ -101,11 +105,26 @@ class Tyre(Frozen):
     )
 
 
+class Cushion(Frozen):
+    """A seat cushion under a person, as pressed by the person's weight."""
+
+    stiffness: CushionStiffness = Field(description="up and down, about the sitting person's load")
+    damping: CushionDamping = Field(description="likewise")
+
+
 class Place(Frozen):
     """Where a person sits."""
 
     seat: PointAt = Field(description="seat reference point: where the person's mass and comfort are taken")
     head: PointAt = Field(description="middle of the head")
+    backrest: PointAt | None = Field(
+        default=None, description="middle of the backrest, where its vibration is taken; left out: not judged"
+    )
+    feet: PointAt | None = Field(default=None, description="under the feet, likewise")
+    cushion: Cushion | None = Field(
+        default=None,
+        description="the seat's cushion with a person of a published model on it; left out: the seat is taken as rigid",
+    )
 
 
 class Headlamp(Frozen):

@@ -6,17 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tussock.mechanics import measures as m
-from tussock.studies import loop, parts
+from tussock.studies import drive_tables, loop, model, parts
 from tussock.studies.baseline import modes_table
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, STOCK, Job, Setup
 from tussock.studies.loop import LoopIndex, SectionRun
-from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Mark, Notice, Result, Table
+from tussock.studies.result import Axis, Line, LineChart, Mark, Notice, Result
 
 QUESTION = "How will it ride and hold the road?"
-_SHOWN = ("seat", "dose", "harshness", "toss", "float", "load", "airborne", "stops")
-_WHEELS = ("front left", "front right", "rear left", "rear right")
 
 
 def study(job: Job, *, fitout: str | None = None, build: str | None = None, against: str | None = None) -> Result:
@@ -52,10 +49,15 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
         notices=(*failures, *remarks),
         pictures=(_map(setup, other, index), _histogram(setup, other, runs, reference)),
         tables=(
-            _section_table(runs, index, other),
+            drive_tables.sections(runs, index, over=name_of(other)),
+            drive_tables.comfort(runs),
+            drive_tables.shocks(runs),
+            drive_tables.control(runs),
+            drive_tables.flat(runs, wheelbase=model.vehicle(job, setup).wheelbase),
+            drive_tables.stops(runs),
+            drive_tables.dampers(runs),
             modes_table(job, setup),
-            _damper_table(runs),
-            _weights_table(),
+            drive_tables.weighing(loop.weights(job), own=job.programme.targets.weights is not None),
         ),
         inputs={
             "road_loop": f"{job.programme.road_loop.name}, seed {seed}",
@@ -165,95 +167,6 @@ def _remarks(job: Job, setup: Setup, runs: Sequence[SectionRun]) -> list[Notice]
                 )
             )
     return out
-
-
-def _section_table(runs: Sequence[SectionRun], index: LoopIndex, other: Setup) -> Table:
-    rows: list[tuple[Cell, ...]] = []
-    for r in runs:
-        comfort, control = index.by_section[r.name]
-        rows.append((r.name, r.speed, *(r.measures[k] for k in _SHOWN), comfort, control))
-    worst = max(range(len(runs)), key=lambda i: runs[i].measures["seat"])
-    return Table(
-        key="sections",
-        title="Section by section",
-        columns=(
-            Column(key="section", title="Section"),
-            Column(key="speed", title="Speed", kind="speed"),
-            *(Column(key=k, title=_short(k), kind=m.MEASURES[k].kind) for k in _SHOWN),
-            Column(key="comfort", title=f"Comfort over {name_of(other)}", kind="ratio"),
-            Column(key="control", title=f"Control over {name_of(other)}", kind="ratio"),
-        ),
-        rows=tuple(rows),
-        strong=(worst,),
-        note="seat: ISO 2631-1 vibration total value at the driver's seat; comfort and control below 1 are better",
-    )
-
-
-def _short(key: str) -> str:
-    words = {
-        "seat": "Seat",
-        "dose": "Dose",
-        "harshness": "Harshness",
-        "toss": "Head toss",
-        "float": "Float",
-        "load": "Load variation",
-        "airborne": "Off ground",
-        "stops": "Hardest stop",
-    }
-    return words[key]
-
-
-def _damper_table(runs: Sequence[SectionRun]) -> Table:
-    rows: list[tuple[Cell, ...]] = []
-    for i, wheel in enumerate(_WHEELS):
-        hottest = max(runs, key=lambda r: r.damper[i].power)
-        work = hottest.damper[i]
-        rows.append(
-            (
-                wheel,
-                float(np.mean([r.damper[i].power for r in runs])),
-                hottest.name,
-                work.power,
-                max(r.damper[i].fastest_compression for r in runs),
-                max(r.damper[i].fastest_rebound for r in runs),
-                *(float(np.mean([r.damper[i].bands[b] for r in runs])) for b in ("low", "mid", "high")),
-            )
-        )
-    return Table(
-        key="damper_work",
-        title="What the dampers do",
-        columns=(
-            Column(key="wheel", title="Damper"),
-            Column(key="power", title="Mean heat", kind="power"),
-            Column(key="hottest", title="Hottest on"),
-            Column(key="most", title="Heat there", kind="power"),
-            Column(key="compression", title="Fastest in", kind="velocity"),
-            Column(key="rebound", title="Fastest out", kind="velocity"),
-            Column(key="low", title="Below 0.13 m/s", kind="share"),
-            Column(key="mid", title="to 0.5 m/s", kind="share"),
-            Column(key="high", title="above", kind="share"),
-        ),
-        rows=tuple(rows),
-    )
-
-
-def _weights_table() -> Table:
-    rows: list[tuple[Cell, ...]] = [
-        (index, m.MEASURES[k].title, w)
-        for index, weights in (("comfort", m.COMFORT_WEIGHTS), ("control", m.CONTROL_WEIGHTS))
-        for k, w in weights.items()
-    ]
-    return Table(
-        key="weights",
-        title="What the two indices weigh",
-        columns=(
-            Column(key="index", title="Index"),
-            Column(key="measure", title="Measure"),
-            Column(key="weight", title="Weight", kind="share", digits=0),
-        ),
-        rows=tuple(rows),
-        note="a judgement, not a standard: weighted geometric mean of measures over the reference's, mean of sections",
-    )
 
 
 def _map(setup: Setup, other: Setup, index: LoopIndex) -> LineChart:

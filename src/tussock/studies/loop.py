@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -28,8 +27,10 @@ from tussock.mechanics.roads import (
 )
 from tussock.mechanics.springs import reversals
 from tussock.record.road import RoadSection
+from tussock.record.units import Quantity
 from tussock.studies import model, parts
 from tussock.studies.job import ENDS, Job, Setup
+from tussock.studies.section_measures import Points, reduce
 
 EVERY = 2  # every second step is kept: 500 Hz carries the weightings
 _LEAST_STROKE = 2e-4  # spring strokes below this do nothing to its life [m]
@@ -50,8 +51,10 @@ class SectionRun:
         By key of `mechanics.measures.MEASURES`, in SI.
     reaction : str
         Likely reaction to the seat's vibration, in the standard's words.
+    judge_by : str
+        Which measures the standard would report of the seat's vertical vibration, in few words.
     advice : str
-        Which measure the standard would use.
+        The same with its reasons.
     damper : tuple of DamperWork
         Front left to rear right.
     stops : tuple of float
@@ -60,17 +63,27 @@ class SectionRun:
         Distance outside the axle maps in cells; 0 inside.
     spring_turns : tuple of array
         Longest and shortest lengths between the spring seats in time order, front left to rear right [m].
+    duration : float
+        Time that it takes [s].
+    share : float
+        How much it counts in the loop's indices, against the other sections.
+    weights : Weights
+        What comfort and control weigh.
     """
 
     name: str
     speed: float
     measures: Mapping[str, float]
     reaction: str
+    judge_by: str
     advice: str
     damper: tuple[m.DamperWork, ...]
     stops: tuple[float, ...]
     outside_tables: float
     spring_turns: tuple[Floats, ...]
+    duration: float
+    share: float = 1.0
+    weights: m.Weights = m.HOUSE
 
 
 def sections(job: Job) -> tuple[Section, ...]:
@@ -200,24 +213,35 @@ class LoopRoad:
         In the order driven.
     roads : mapping
         The tracks of each section by its name.
-    seat, head : tuple of float
-        Of the driver, in vehicle axes of the stock pose [m].
+    points : Points
+        Where vibration is taken, in vehicle axes of the stock pose [m].
     open_lengths : tuple of float
         Open length of the dampers, front and rear [m].
+    shares : mapping
+        How much each section counts in the loop's indices, by its name.
+    weights : Weights
+        What comfort and control weigh.
     """
 
     sections: tuple[Section, ...]
     roads: Mapping[str, Track]
-    seat: tuple[float, float, float]
-    head: tuple[float, float, float]
+    points: Points
     open_lengths: tuple[float, ...]
+    shares: Mapping[str, float]
+    weights: m.Weights
 
     def drive(self, vehicle: Vehicle, rest: Rest, section: Section) -> SectionRun:
         """Drive one section from where the vehicle stands."""
-        centre = vehicle.body.centre
-        seat, head = ((p[0] - centre[0], p[1] - centre[1], p[2] - centre[2]) for p in (self.seat, self.head))
-        road = self.roads[section.name]
-        return drive_section(vehicle, rest, road, section, seat=seat, head=head, open_lengths=self.open_lengths)
+        return drive_section(
+            vehicle,
+            rest,
+            self.roads[section.name],
+            section,
+            points=self.points.about(vehicle.body.centre),
+            open_lengths=self.open_lengths,
+            share=self.shares[section.name],
+            weights=self.weights,
+        )
 
 
 def loop_road(job: Job, setup: Setup, *, seed: int | None = None, only: Sequence[str] | None = None) -> LoopRoad:
@@ -233,15 +257,44 @@ def loop_road(job: Job, setup: Setup, *, seed: int | None = None, only: Sequence
     if unknown:
         known = ", ".join(s.name for s in every)
         raise InputError(f"the road loop has no section {unknown[0]!r}; it has {known}")
-    places = job.programme.vehicle.places
-    driver = places["driver"] if "driver" in places else next(iter(places.values()))
     return LoopRoad(
         sections=tuple(s for s in every if not only or s.name in only),
         roads={name: road for name, road in tracks(job, seed).items() if not only or name in only},
+        points=points(job),
+        open_lengths=tuple(float(parts.fitted(job, setup, e).damper.open_length) for e in ENDS),
+        shares={s.name: float(s.share) for s in job.programme.road_loop.sections},
+        weights=weights(job),
+    )
+
+
+def points(job: Job) -> Points:
+    """Return where vibration is taken: at the driver's place, else at the first one of the programme.
+
+    In vehicle axes of the stock pose [m].
+    """
+    places = job.programme.vehicle.places
+    driver = places["driver"] if "driver" in places else next(iter(places.values()))
+    soft = driver.cushion
+    return Points(
         seat=driver.seat.si,
         head=driver.head.si,
-        open_lengths=tuple(float(parts.fitted(job, setup, e).damper.open_length) for e in ENDS),
+        backrest=None if driver.backrest is None else driver.backrest.si,
+        feet=None if driver.feet is None else driver.feet.si,
+        cushion=None if soft is None else m.Cushion(stiffness=float(soft.stiffness), damping=float(soft.damping)),
     )
+
+
+def weights(job: Job) -> m.Weights:
+    """Return what comfort and control weigh: the programme's weights, else Tussock's own."""
+    own = job.programme.targets.weights
+    if own is None:
+        return m.HOUSE
+
+    def whole(index: Mapping[str, Quantity]) -> dict[str, float]:
+        total = sum(w.si for w in index.values())  # 1 as the programme writes it, which may round thirds
+        return {name: w.si / total for name, w in index.items()}
+
+    return m.Weights(comfort=whole(own.comfort), control=whole(own.control))
 
 
 def drive_section(
@@ -250,9 +303,10 @@ def drive_section(
     road: Track,
     section: Section,
     *,
-    seat: tuple[float, float, float],
-    head: tuple[float, float, float],
+    points: Points,
     open_lengths: tuple[float, ...],
+    share: float = 1.0,
+    weights: m.Weights = m.HOUSE,
 ) -> SectionRun:
     """Drive one section and reduce it to measures.
 
@@ -260,59 +314,35 @@ def drive_section(
     ----------
     vehicle, rest, road, section
         What is driven, where it stands, and where it goes.
-    seat, head : tuple of float
-        Levers from the sprung centre of mass [m].
+    points : Points
+        Where vibration is taken.
     open_lengths : tuple of float
         Open length of the dampers, front and rear [m].
+    share : float
+        How much the section counts in the loop's indices.
+    weights : Weights
+        What comfort and control weigh.
     """
     steer, sideslip = straight_running(vehicle, rest)
     speed = section.driven_speed(STEP)
     h = simulate(vehicle, road, speed=speed, step=STEP, rest=rest, every=EVERY, steer=steer, sideslip=sideslip)
-    comfort = m.seat_comfort(h.acceleration_at(seat), h.step)
-    lateral = np.ascontiguousarray(h.acceleration_at(head)[:, 1])
-    vertical = np.ascontiguousarray(h.acceleration_at(seat)[:, 2])
-    # float and its fellows are read against the axles, which follow the road's long waves
-    heave = -0.5 * (h.position[:, 6] + h.position[:, 8])
-    body = m.body_motion(
-        heave=heave,
-        pitch=h.position[:, 4],
-        roll=h.position[:, 5],
-        pitch_rate=h.velocity[:, 1],
-        roll_rate=h.velocity[:, 0],
-        step=h.step,
-    )
-    contact = [m.wheel_contact(h.wheel_load[:, i], float(rest.wheel_load[i]), h.step) for i in range(4)]
-    stops = [m.stop_hits(h.stop_force[:, i], h.stop_speed[:, i], h.step) for i in range(4)]
+    at = speed[EVERY - 1 :: EVERY] if isinstance(speed, np.ndarray) else speed
+    got = reduce(h, vehicle=vehicle, rest=rest, points=points, speed=at, mean_speed=section.mean_speed, way=sideslip)
     tops = _top_outs(vehicle, h.position, h.step, open_lengths)
-    work = tuple(m.damper_work(h.damper_velocity[:, i], h.damper_force[:, i]) for i in range(4))
     return SectionRun(
         name=section.name,
         speed=section.mean_speed,
-        measures={
-            "seat": comfort.total,
-            "seat_peak": comfort.peak,
-            "dose": comfort.dose,
-            "harshness": m.harshness(vertical, h.step),
-            "toss": m.head_toss(lateral, h.step),
-            "toss_peak": m.head_toss_peak(lateral, h.step),
-            "pitch_rate": body.pitch_rate,
-            "float": body.float_heave,
-            "heave_range": body.heave_range,
-            "roll_rate": body.roll_rate,
-            "load": math.sqrt(sum(c.variation**2 for c in contact) / 4.0),
-            "least_load": min(c.least for c in contact),
-            "airborne": sum(c.airborne for c in contact) / 4.0,
-            "longest_gap": max(c.longest for c in contact),
-            "stops": max(s.hardest for s in stops),
-            "stop_count": float(sum(s.count for s in stops)),
-            "top_outs": float(tops),
-        },
-        reaction=m.reaction(comfort.total),
-        advice=comfort.advice,
-        damper=work,
-        stops=tuple(s.hardest for s in stops),
+        measures={**got.measures, "top_outs": float(tops)},
+        reaction=m.reaction(got.comfort.total),
+        judge_by=got.comfort.axes[2].judge_by,
+        advice=got.comfort.advice,
+        damper=got.damper,
+        stops=tuple(s.hardest for s in got.stops),
         outside_tables=h.outside_tables,
         spring_turns=tuple(reversals(h.spring_length[:, i], least_range=_LEAST_STROKE) for i in range(4)),
+        duration=h.time.size * h.step,
+        share=share,
+        weights=weights,
     )
 
 
@@ -354,13 +384,13 @@ class LoopIndex:
 
 
 def loop_index(runs: Sequence[SectionRun], reference: Sequence[SectionRun]) -> LoopIndex:
-    """Return the indices of a loop against another over the same sections: the geometric mean over sections."""
+    """Return the indices of a loop against another over the same sections: their geometric mean by share."""
     pairs: dict[str, tuple[float, float]] = {}
     for run, ref in zip(runs, reference, strict=True):
         pairs[run.name] = (
-            m.index(run.measures, ref.measures, m.COMFORT_WEIGHTS),
-            m.index(run.measures, ref.measures, m.CONTROL_WEIGHTS),
+            m.index(run.measures, ref.measures, run.weights.comfort),
+            m.index(run.measures, ref.measures, run.weights.control),
         )
     logs = np.log(np.array(list(pairs.values())))
-    comfort, control = np.exp(logs.mean(axis=0))
+    comfort, control = np.exp(np.average(logs, axis=0, weights=[run.share for run in runs]))
     return LoopIndex(comfort=float(comfort), control=float(control), by_section=pairs)

@@ -194,7 +194,7 @@ def test_index_is_a_weighted_geometric_mean(factor, key):
 def test_floors_keep_a_vanishing_measure_from_deciding():
     never, once = BASE | {"airborne": 0.0}, BASE | {"airborne": 0.001}
     assert index(never, once, CONTROL_WEIGHTS) == pytest.approx((0.01 / 0.011) ** 0.10)
-    assert index(BASE | {"least_load": 2.0}, BASE, {"least_load": 1.0}) == pytest.approx(0.5)  # better higher
+    assert index(BASE | {"mean_speed": 2.0}, BASE, {"mean_speed": 1.0}) == pytest.approx(0.5)  # better higher
 
 
 NAN = math.nan

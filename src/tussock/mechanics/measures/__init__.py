@@ -1,6 +1,6 @@
 """Measures of comfort and control from time histories."""
 
-from tussock.mechanics.measures.body import BodyMotion, body_motion, harshness, head_toss, head_toss_peak
+from tussock.mechanics.measures.body import BodyMotion, HeadToss, body_motion, head_toss
 from tussock.mechanics.measures.comfort import (
     REACTIONS,
     SEAT,
@@ -17,30 +17,44 @@ from tussock.mechanics.measures.comfort import (
     seat_comfort,
     transient_peak,
     vibration_dose,
+    weighted_comfort,
 )
 from tussock.mechanics.measures.contact import Contact, wheel_contact
 from tussock.mechanics.measures.damper import DamperWork, damper_work
+from tussock.mechanics.measures.flat_ride import RIDE_BAND, FlatRide, flat_ride, wheelbase_filter
 from tussock.mechanics.measures.indices import (
     COMFORT_WEIGHTS,
     CONTROL_WEIGHTS,
     FLOORS,
+    HOUSE,
     MEASURES,
     Composite,
     Measure,
     Part,
+    Weights,
     composite,
     index,
 )
+from tussock.mechanics.measures.points import BACKREST, FEET, SEAT_ROTATION, overall_total, point_total
+from tussock.mechanics.measures.seat import Cushion, SeatedPerson
+from tussock.mechanics.measures.shocks import SHOCK_BANDS, band_levels, harshness, shock_levels
+from tussock.mechanics.measures.skate import grip_lost, skate
 from tussock.mechanics.measures.stops import LimitHits, StopHits, limit_hits, stop_hits
 from tussock.mechanics.measures.weighting import WC, WD, WE, WF, WJ, WK, Weighting, band, weigh
 
 __all__ = [
+    "BACKREST",
     "COMFORT_WEIGHTS",
     "CONTROL_WEIGHTS",
+    "FEET",
     "FLOORS",
+    "HOUSE",
     "MEASURES",
     "REACTIONS",
+    "RIDE_BAND",
     "SEAT",
+    "SEAT_ROTATION",
+    "SHOCK_BANDS",
     "WC",
     "WD",
     "WE",
@@ -51,34 +65,47 @@ __all__ = [
     "BodyMotion",
     "Composite",
     "Contact",
+    "Cushion",
     "DamperWork",
+    "FlatRide",
+    "HeadToss",
     "LimitHits",
     "Measure",
     "Part",
     "SeatComfort",
+    "SeatedPerson",
     "StopHits",
     "Weighting",
+    "Weights",
     "axis_comfort",
     "band",
+    "band_levels",
     "body_motion",
     "composite",
     "crest_factor",
     "damper_work",
     "estimated_dose",
+    "flat_ride",
+    "grip_lost",
     "harshness",
     "head_toss",
-    "head_toss_peak",
     "index",
     "joined_dose",
     "joined_rms",
     "limit_hits",
+    "overall_total",
+    "point_total",
     "reaction",
     "rms",
     "running_rms",
     "seat_comfort",
+    "shock_levels",
+    "skate",
     "stop_hits",
     "transient_peak",
     "vibration_dose",
     "weigh",
+    "weighted_comfort",
     "wheel_contact",
+    "wheelbase_filter",
 ]

@@ -1,7 +1,6 @@
-"""How the body moves: float, pitch, roll, head toss, harshness.
+"""How the body moves: float, pitch, roll, head toss.
 
-The bands are our choice (no standard gives them): float holds the body's modes on its springs, harshness the shocks
-that reach the seat as blows.
+The band of float is our choice (no standard gives it): it holds the body's modes on its springs.
 """
 
 from __future__ import annotations
@@ -12,10 +11,9 @@ import numpy as np
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.measures.comfort import rms
-from tussock.mechanics.measures.weighting import WD, WK, band, time_history, weigh
+from tussock.mechanics.measures.weighting import WD, band, time_history, weigh
 
 FLOAT_BAND = (0.5, 3.0)  # [Hz]
-HARSH_BAND = (8.0, 40.0)  # [Hz]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -67,20 +65,18 @@ def body_motion(
     )
 
 
-def head_toss(lateral: Floats, step: float) -> float:
-    """Return the r.m.s. lateral acceleration at head height, weighted by Wd [m/s^2].
+@dataclass(frozen=True, kw_only=True, slots=True)
+class HeadToss:
+    """Lateral acceleration at head height weighted by Wd: its r.m.s. and largest size [m/s^2]."""
+
+    rms: float
+    peak: float
+
+
+def head_toss(lateral: Floats, step: float) -> HeadToss:
+    """Return r.m.s. and peak of a lateral acceleration at head height [m/s^2], weighted by Wd.
 
     The weighting is that of a seat's horizontal axis; ISO 2631-1 has none for a free head: our choice, said here.
     """
-    return rms(weigh(lateral, step, WD))
-
-
-def head_toss_peak(lateral: Floats, step: float) -> float:
-    """Return the largest size of the lateral acceleration at head height, weighted by Wd [m/s^2]."""
-    return float(np.max(np.abs(weigh(lateral, step, WD))))
-
-
-def harshness(vertical: Floats, step: float) -> float:
-    """Return the r.m.s. vertical seat acceleration between 8 and 40 Hz after Wk weighting [m/s^2]."""
-    low, high = HARSH_BAND
-    return rms(band(weigh(vertical, step, WK), step, low, high))
+    weighted = weigh(lateral, step, WD)
+    return HeadToss(rms=rms(weighted), peak=float(np.max(np.abs(weighted))))

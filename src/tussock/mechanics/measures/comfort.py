@@ -5,13 +5,14 @@ References
 .. [1] ISO 2631-1:1997, clauses 6 and 8, Annexes B and C; equations checked in public transcriptions; the multiplying
    factors other than backrest x, and the ratios 1.5 and 1.75 of clause 6.3.3, are from memory.
 .. [2] BS 6841:1987: estimated vibration dose value 1.4 a T^(1/4), from memory.
+.. [3] Griffin 1998, J Sound Vib 215(4) 883-914, abstract: the standard's two ratio criteria conflict.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.signal import lfilter
@@ -196,6 +197,28 @@ class AxisComfort:
             found.append(f"dose ratio {self.dose_ratio:.2f} is above {DOSE_RATIO_LIMIT:g}")
         return tuple(found)
 
+    @property
+    def torn(self) -> bool:
+        """Whether the two ratio criteria of 6.3.3 contradict each other, as they may [3]_."""
+        return (self.peak_ratio > PEAK_RATIO_LIMIT) != (self.dose_ratio > DOSE_RATIO_LIMIT)
+
+    @property
+    def judge_by(self) -> str:
+        """The measures to report, in few words; the r.m.s. always is one of them (6.1)."""
+        return "r.m.s., VDV, MTVV" if self.reasons else "r.m.s."
+
+    @property
+    def advice(self) -> str:
+        """Which measure the standard would have used, and why."""
+        if self.rms == 0.0:
+            return "the seat does not move"
+        if not self.reasons:
+            return "the r.m.s. is enough"
+        text = "judge by dose and running peak too: " + "; ".join(self.reasons)
+        if self.torn:
+            text += "; the two ratios contradict each other here, so neither alone decides"
+        return text
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SeatComfort:
@@ -217,6 +240,8 @@ class SeatComfort:
         Which measure the standard would have used on the vertical axis.
     axes : tuple of AxisComfort
         All measures by axis, x, y, z and, if given, rx, ry, rz.
+    vertical : array (n,)
+        The weighted vertical acceleration [m/s^2].
     """
 
     x: float
@@ -228,11 +253,16 @@ class SeatComfort:
     crest: float
     advice: str
     axes: tuple[AxisComfort, ...]
+    vertical: Floats = field(repr=False, compare=False)
 
 
 def axis_comfort(acceleration: Floats, step: float, *, axis: str, weighting: Weighting) -> AxisComfort:
     """Return the measures of one axis from its unweighted acceleration [m/s^2 or rad/s^2] and time step [s]."""
-    weighted = weigh(acceleration, step, weighting)
+    return weighted_comfort(weigh(acceleration, step, weighting), step, axis=axis)
+
+
+def weighted_comfort(weighted: Floats, step: float, *, axis: str) -> AxisComfort:
+    """Return the measures of one axis from its weighted acceleration [m/s^2] and time step [s]."""
     level = rms(weighted)
     dose, peak = vibration_dose(weighted, step), transient_peak(weighted, step)
     moves = level > 0.0
@@ -280,14 +310,9 @@ def seat_comfort(
         if columns.ndim != 2 or columns.shape[1] != 3:
             raise DomainError(f"seat: acceleration has shape {columns.shape}; one row a step, three columns are needed")
         signals |= {name: np.ascontiguousarray(columns[:, i]) for i, name in enumerate(names)}
-    found = {name: axis_comfort(s, step, axis=name, weighting=axes[name][0]) for name, s in signals.items()}
+    weighted = {name: weigh(s, step, axes[name][0]) for name, s in signals.items()}
+    found = {name: weighted_comfort(w, step, axis=name) for name, w in weighted.items()}
     z = found["z"]
-    if z.rms == 0.0:
-        advice = "the seat does not move"
-    elif z.reasons:
-        advice = "judge by dose and running peak too: " + "; ".join(z.reasons)
-    else:
-        advice = "the r.m.s. is enough"
     return SeatComfort(
         x=found["x"].rms,
         y=found["y"].rms,
@@ -296,6 +321,7 @@ def seat_comfort(
         peak=z.peak,
         dose=z.dose,
         crest=z.crest,
-        advice=advice,
+        advice=z.advice,
         axes=tuple(found.values()),
+        vertical=weighted["z"],
     )

@@ -44,22 +44,39 @@ MEASURES: dict[str, Measure] = {
     m.key: m
     for m in (
         Measure(key="seat", title="seat, weighted r.m.s.", kind="acceleration", unit="m/s^2"),
-        Measure(key="seat_peak", title="seat, running peak", kind="acceleration", unit="m/s^2"),
-        Measure(key="dose", title="vibration dose", kind="vibration_dose", unit="m/s^1.75"),
+        Measure(key="ride", title="seat with rotations, backrest, feet", kind="acceleration", unit="m/s^2"),
+        Measure(key="seat_peak", title="seat, running peak (MTVV)", kind="acceleration", unit="m/s^2"),
+        Measure(key="dose", title="vibration dose (VDV)", kind="vibration_dose", unit="m/s^1.75"),
+        Measure(key="crest", title="seat, crest factor", kind="ratio", unit="1"),
+        Measure(key="peak_ratio", title="seat, MTVV over r.m.s.", kind="ratio", unit="1"),
+        Measure(key="dose_ratio", title="seat, VDV over r.m.s. T^1/4", kind="ratio", unit="1"),
         Measure(key="harshness", title="harshness, 8 to 40 Hz", kind="acceleration", unit="m/s^2"),
+        Measure(key="shock_soft", title="soft shocks, 2 to 8 Hz", kind="acceleration", unit="m/s^2"),
+        Measure(key="shock_medium", title="medium shocks, 8 to 20 Hz", kind="acceleration", unit="m/s^2"),
+        Measure(key="shock_sharp", title="sharp shocks, 20 to 40 Hz", kind="acceleration", unit="m/s^2"),
         Measure(key="toss", title="head toss", kind="acceleration", unit="m/s^2"),
         Measure(key="toss_peak", title="head toss, peak", kind="acceleration", unit="m/s^2"),
         Measure(key="pitch_rate", title="pitch rate, r.m.s.", kind="rotation_speed", unit="rad/s"),
+        Measure(key="pitch_over_heave", title="pitch over heave", kind="ratio", unit="1"),
+        Measure(key="pitch_lag", title="rear behind front, body", kind="time", unit="s"),
         Measure(key="float", title="body float, r.m.s.", kind="length_fine", unit="m"),
         Measure(key="heave_range", title="body heave, range", kind="length", unit="m"),
         Measure(key="roll_rate", title="roll rate, r.m.s.", kind="rotation_speed", unit="rad/s"),
         Measure(key="load", title="wheel-load variation", kind="share", unit="1"),
         Measure(key="least_load", title="least wheel load over static", kind="share", unit="1", better="higher"),
         Measure(key="airborne", title="time off the ground", kind="share", unit="1"),
+        Measure(key="front_airborne", title="front wheels off the ground", kind="share", unit="1"),
+        Measure(key="rear_airborne", title="rear wheels off the ground", kind="share", unit="1"),
         Measure(key="longest_gap", title="longest time off the ground", kind="time", unit="s"),
+        Measure(key="front_grip_lost", title="front side grip lost", kind="share", unit="1"),
+        Measure(key="rear_grip_lost", title="rear side grip lost", kind="share", unit="1"),
+        Measure(key="front_skate", title="front axle skate in 1 s", kind="length", unit="m"),
+        Measure(key="rear_skate", title="rear axle skate in 1 s", kind="length", unit="m"),
+        Measure(key="drift", title="furthest off the line", kind="length", unit="m"),
         Measure(key="stops", title="hardest stop hit", kind="force_k", unit="N"),
         Measure(key="stop_count", title="stop hits", kind="count", unit="1"),
         Measure(key="top_outs", title="droop top-outs", kind="count", unit="1"),
+        Measure(key="mean_speed", title="mean speed", kind="speed", unit="m/s", better="higher"),
     )
 }
 
@@ -68,15 +85,65 @@ CONTROL_WEIGHTS: dict[str, float] = {"load": 0.50, "float": 0.25, "roll_rate": 0
 
 #: Added to measure and reference before their ratio, in SI, so that a measure that is all but zero does not decide
 FLOORS: dict[str, float] = {
+    "least_load": 0.05,
     "airborne": 0.01,
+    "front_airborne": 0.01,
+    "rear_airborne": 0.01,
     "longest_gap": 0.02,
+    "front_grip_lost": 0.01,
+    "rear_grip_lost": 0.01,
+    "front_skate": 0.01,
+    "rear_skate": 0.01,
+    "drift": 0.05,
     "stops": 500.0,
     "stop_count": 1.0,
     "top_outs": 1.0,
     "toss": 0.02,
     "toss_peak": 0.1,
     "float": 0.001,
+    "shock_soft": 0.01,
+    "shock_medium": 0.01,
+    "shock_sharp": 0.01,
+    "pitch_over_heave": 0.05,
+    "pitch_lag": 0.02,
 }
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weights:
+    """What comfort and control weigh, by key of `MEASURES`.
+
+    Attributes
+    ----------
+    comfort, control : mapping
+        Weight by measure [-]; none negative, each index adding up to 1.
+
+    Raises
+    ------
+    DomainError
+        For a measure that is unknown, or weights that do not add up.
+    """
+
+    comfort: Mapping[str, float]
+    control: Mapping[str, float]
+
+    def __post_init__(self) -> None:
+        """Refuse weights that make no index."""
+        _check_weights(self.comfort)
+        _check_weights(self.control)
+
+
+def _check_weights(weights: Mapping[str, float]) -> None:
+    unknown = [key for key in weights if key not in MEASURES]
+    if unknown:
+        raise DomainError(f"index: measure {unknown[0]!r} is unknown (known: {', '.join(MEASURES)})")
+    total = math.fsum(weights.values())
+    if not math.isclose(total, 1.0, abs_tol=1e-9) or min(weights.values()) < 0.0:
+        raise DomainError(f"the weights of an index add up to {total:g}; they must add up to 1, none negative")
+
+
+#: The weights where a programme says none: a judgement, not a standard.
+HOUSE = Weights(comfort=COMFORT_WEIGHTS, control=CONTROL_WEIGHTS)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -138,13 +205,9 @@ def composite(
     >>> got.value, got.parts[0].ratio
     (0.6598, 0.5)
     """
-    total = sum(weights.values())
-    if not math.isclose(total, 1.0, abs_tol=1e-9) or min(weights.values()) < 0.0:
-        raise DomainError(f"the weights of an index add up to {total:g}; they must add up to 1, none negative")
+    _check_weights(weights)
     parts = []
     for key, weight in weights.items():
-        if key not in MEASURES:
-            raise DomainError(f"index: measure {key!r} is unknown (known: {', '.join(MEASURES)})")
         if key not in measures or key not in reference:
             raise DomainError(f"index: measure {key!r} is missing")
         here, there, floor = measures[key], reference[key], floors.get(key, 0.0)

@@ -1,0 +1,165 @@
+"""What one section's history comes to: every measure of `mechanics.measures.MEASURES`, and what lies behind them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from tussock.mechanics import measures as m
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion import Rest, Vehicle
+from tussock.mechanics.motion.simulate import History
+
+Lever = tuple[float, float, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Points:
+    """Where vibration is taken: in vehicle axes of the stock pose, or as levers from the sprung centre of mass [m].
+
+    Attributes
+    ----------
+    seat, head : tuple of float
+        Seat surface and middle of the head.
+    backrest, feet : tuple of float or None
+        Not judged where None.
+    cushion : Cushion or None
+        What lies between floor and person; rigid where None.
+    """
+
+    seat: Lever
+    head: Lever
+    backrest: Lever | None = None
+    feet: Lever | None = None
+    cushion: m.Cushion | None = None
+
+    def about(self, centre: Lever) -> Points:
+        """Return the points as levers from a centre of mass that lies in the same axes [m]."""
+
+        def lever(point: Lever | None) -> Lever | None:
+            return None if point is None else (point[0] - centre[0], point[1] - centre[1], point[2] - centre[2])
+
+        seat, head = lever(self.seat), lever(self.head)
+        assert seat is not None
+        assert head is not None
+        return Points(seat=seat, head=head, backrest=lever(self.backrest), feet=lever(self.feet), cushion=self.cushion)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reduced:
+    """A section's measures by key in SI, the seat's comfort, and each damper and stop, front left to rear right."""
+
+    measures: Mapping[str, float]
+    comfort: m.SeatComfort
+    damper: tuple[m.DamperWork, ...]
+    stops: tuple[m.StopHits, ...]
+
+
+def reduce(
+    h: History, *, vehicle: Vehicle, rest: Rest, points: Points, speed: Floats | float, mean_speed: float, way: float
+) -> Reduced:
+    """Reduce a history to measures.
+
+    Parameters
+    ----------
+    h : History
+        Of the section.
+    vehicle, rest : Vehicle, Rest
+        What was driven, and where it stands.
+    points : Points
+        Where vibration is taken.
+    speed : float or array (n,)
+        Held, or at each sample of the history [m/s].
+    mean_speed : float
+        Over the time driven [m/s].
+    way : float
+        Direction in which the vehicle rolls straight on, against where it points, left positive [rad].
+    """
+    comfort, ride = _seat(h, points)
+    toss = m.head_toss(np.ascontiguousarray(h.acceleration_at(points.head)[:, 1]), h.step)
+    shocks = m.shock_levels(comfort.vertical, h.step)
+    # float and its fellows are read against the axles, which follow the road's long waves
+    body = m.body_motion(
+        heave=-0.5 * (h.position[:, 6] + h.position[:, 8]),
+        pitch=h.position[:, 4],
+        roll=h.position[:, 5],
+        pitch_rate=h.velocity[:, 1],
+        roll_rate=h.velocity[:, 0],
+        step=h.step,
+    )
+    flat = m.flat_ride(
+        np.ascontiguousarray(h.centre_acceleration[:, 2]),
+        np.ascontiguousarray(h.angular_acceleration[:, 1]),
+        h.step,
+        ahead=vehicle.front.axle.design_x - vehicle.body.centre[0],
+        wheelbase=vehicle.wheelbase,
+        longest=1.5 * vehicle.wheelbase / mean_speed,
+    )
+    contact = [m.wheel_contact(h.wheel_load[:, i], float(rest.wheel_load[i]), h.step) for i in range(4)]
+    stops = tuple(m.stop_hits(h.stop_force[:, i], h.stop_speed[:, i], h.step) for i in range(4))
+    return Reduced(
+        measures={
+            "seat": comfort.total,
+            "ride": ride,
+            "seat_peak": comfort.peak,
+            "dose": comfort.dose,
+            "crest": comfort.crest,
+            "peak_ratio": comfort.axes[2].peak_ratio,
+            "dose_ratio": comfort.axes[2].dose_ratio,
+            "harshness": math.hypot(shocks["shock_medium"], shocks["shock_sharp"]),
+            **shocks,
+            "toss": toss.rms,
+            "toss_peak": toss.peak,
+            "pitch_rate": body.pitch_rate,
+            "pitch_over_heave": flat.ratio,
+            "pitch_lag": abs(flat.lag),
+            "float": body.float_heave,
+            "heave_range": body.heave_range,
+            "roll_rate": body.roll_rate,
+            "load": math.sqrt(sum(c.variation**2 for c in contact) / 4.0),
+            "least_load": max(min(c.least for c in contact), 0.0),
+            "airborne": sum(c.airborne for c in contact) / 4.0,
+            "front_airborne": 0.5 * (contact[0].airborne + contact[1].airborne),
+            "rear_airborne": 0.5 * (contact[2].airborne + contact[3].airborne),
+            "longest_gap": max(c.longest for c in contact),
+            **_path(h, vehicle=vehicle, rest=rest, speed=speed, way=way),
+            "stops": max(s.hardest for s in stops),
+            "stop_count": float(sum(s.count for s in stops)),
+            "mean_speed": mean_speed,
+        },
+        comfort=comfort,
+        damper=tuple(m.damper_work(h.damper_velocity[:, i], h.damper_force[:, i]) for i in range(4)),
+        stops=stops,
+    )
+
+
+def _seat(h: History, points: Points) -> tuple[m.SeatComfort, float]:
+    """Return the seat's comfort, and the total over all measuring points with the seat's rotations [m/s^2]."""
+    at = h.acceleration_at(points.seat)
+    if points.cushion is not None:
+        at = np.column_stack([at[:, 0], at[:, 1], points.cushion.surface(at[:, 2], h.step)])
+    comfort = m.seat_comfort(at, h.step)
+    turning = m.point_total(h.angular_acceleration, h.step, m.SEAT_ROTATION)
+    totals = [comfort.total, turning]
+    for lever, axes in ((points.backrest, m.BACKREST), (points.feet, m.FEET)):
+        if lever is not None:
+            totals.append(m.point_total(h.acceleration_at(lever), h.step, axes))
+    return comfort, m.overall_total(totals)
+
+
+def _path(h: History, *, vehicle: Vehicle, rest: Rest, speed: Floats | float, way: float) -> dict[str, float]:
+    """Return what the axles do sideways: skate, grip that varying loads cost, and the furthest off the line."""
+    aside = h.position[:, 1] * math.cos(way) - h.position[:, 0] * math.sin(way)
+    out = {"drift": float(np.max(np.abs(aside)))}
+    slide = h.velocity[:, 3] - np.asarray(speed) * math.tan(way)
+    for a, (end, axle) in enumerate(zip(("front", "rear"), vehicle.axles, strict=True)):
+        ahead = axle.axle.design_x - vehicle.body.centre[0]
+        height = vehicle.body.centre[2] - axle.axle.centre_z0 - float(rest.heave[a])
+        pair = slice(2 * a, 2 * a + 2)
+        lost = m.grip_lost(h.wheel_load[:, pair], rest.wheel_load[pair], peak_load=axle.tyre.cornering_load)
+        out[f"{end}_grip_lost"] = max(lost, 0.0)
+        out[f"{end}_skate"] = m.skate(slide + ahead * h.velocity[:, 2], h.position[:, 5], h.step, height=height)
+    return out
