@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
 
-from tussock.errors import DomainError, InputError
+from tussock.errors import DomainError, InputError, MechanicsError
 from tussock.mechanics import measures as m
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import Rest, Vehicle, settle, simulate
@@ -325,7 +325,10 @@ def drive_section(
     """
     steer, sideslip = straight_running(vehicle, rest)
     speed = section.driven_speed(STEP)
-    h = simulate(vehicle, road, speed=speed, step=STEP, rest=rest, every=EVERY, steer=steer, sideslip=sideslip)
+    try:
+        h = simulate(vehicle, road, speed=speed, step=STEP, rest=rest, every=EVERY, steer=steer, sideslip=sideslip)
+    except MechanicsError as error:
+        raise type(error)(f"section {section.name!r}: {error}") from None
     at = speed[EVERY - 1 :: EVERY] if isinstance(speed, np.ndarray) else speed
     got = reduce(h, vehicle=vehicle, rest=rest, points=points, speed=at, mean_speed=section.mean_speed, way=sideslip)
     tops = _top_outs(vehicle, h.position, h.step, open_lengths)

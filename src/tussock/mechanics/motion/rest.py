@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -17,6 +19,17 @@ _ROWS = (4, 1, 0, 5, 6, 7, 8)  # their accelerations
 _STEPS = 60
 #: Closed and open length of the front, then of the rear dampers [m].
 DamperLimits: TypeAlias = tuple[tuple[float, float], tuple[float, float]]
+_FALLS = 0.01  # square of the growth at which a rest counts as none [1/s^2]
+_SOFT, _LOSES = "springs and bars hold too little against the height of the load", "a spring or stop loses force there"
+_WAYS = {
+    3: f"up or down: {_LOSES}",
+    4: f"in pitch: {_SOFT}",
+    5: f"sideways: {_SOFT}",
+    6: f"at the front axle: {_LOSES}",
+    7: f"sideways over the front axle: {_SOFT}",
+    8: f"at the rear axle: {_LOSES}",
+    9: f"sideways over the rear axle: {_SOFT}",
+}
 _STILL = 1e-8  # largest acceleration at rest [m/s^2, rad/s^2]
 
 
@@ -140,7 +153,7 @@ def settle(
     Raises
     ------
     SolverError
-        If no rest is found, with the acceleration that is left.
+        If no rest is found, with the acceleration that is left, or one that the vehicle falls away from.
     """
     packed = pack(vehicle, lag=0.0, camber=False, friction=False)
     evaluate = Evaluator(packed, lag=0.0)
@@ -162,15 +175,8 @@ def settle(
     for _ in range(_STEPS):
         if size < _STILL:
             break
-        jacobian = np.zeros((7, 7))
-        for j, i in enumerate(free):
-            step = 1e-6
-            ahead, behind = q.copy(), q.copy()
-            ahead[i] += step
-            behind[i] -= step
-            jacobian[:, j] = (residual(ahead) - residual(behind)) / (2.0 * step)
         try:
-            move = -np.linalg.solve(jacobian, r)
+            move = -np.linalg.solve(_slopes(residual, q), r)
         except np.linalg.LinAlgError:
             raise SolverError(
                 "the vehicle has no rest: a spring or tyre carries nothing there (singular stiffness)"
@@ -188,11 +194,15 @@ def settle(
             share *= 0.5
         q, r = trial, r_trial
         size = float(np.abs(r).max())
+    if not math.isfinite(size):
+        raise SolverError("the vehicle has no rest: its springs, masses or maps hold something that is not a number")
     if not size < 1e-6:
         raise SolverError(
             f"the vehicle does not come to rest: {size:.3g} m/s^2 are left after {_STEPS} steps at heights "
             f"front {q[6] * 1e3:.0f} mm, rear {q[8] * 1e3:.0f} mm"
         )
+    if road is None:  # on a ramp a vehicle is followed to where it tips
+        _stands(residual, q)
     _ = residual(q)
     log = evaluate.log
     if log[37] > 1e-9:
@@ -212,6 +222,29 @@ def settle(
         pitch=float(q[4]),
         body_roll=float(q[5]),
     )
+
+
+def _slopes(residual: Callable[[Floats], Floats], q: Floats) -> Floats:
+    """Return how the accelerations change with the free coordinates (7, 7)."""
+    out, step = np.zeros((7, 7)), 1e-6
+    for j, i in enumerate(_FREE):
+        ahead, behind = q.copy(), q.copy()
+        ahead[i] += step
+        behind[i] -= step
+        out[:, j] = (residual(ahead) - residual(behind)) / (2.0 * step)
+    return out
+
+
+def _stands(residual: Callable[[Floats], Floats], q: Floats) -> None:
+    """Refuse a rest from which the vehicle falls away: no spring brings it back."""
+    growth, shapes = np.linalg.eig(_slopes(residual, q))
+    worst = int(np.argmax(growth.real))
+    if not growth[worst].real > _FALLS:
+        return
+    # angles weigh by half a track or half a wheelbase: about a metre
+    way = _WAYS[_FREE[int(np.argmax(np.abs(shapes[:, worst])))]]
+    doubles = math.log(2.0) / math.sqrt(float(growth[worst].real))
+    raise SolverError(f"the vehicle does not stand still: it falls away {way}, twice as far every {doubles:.2g} s")
 
 
 def _body_height(vehicle: Vehicle, q: Floats) -> Floats:

@@ -10,6 +10,7 @@ import numpy as np
 from tussock.errors import DomainError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.divergence import diverged, tipped
 from tussock.mechanics.motion.driver import NO_DRIVER
 from tussock.mechanics.motion.rest import Rest, settle
 from tussock.mechanics.motion.road_input import road_inputs
@@ -17,11 +18,6 @@ from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
 from tussock.mechanics.roads import Track
 
 STEP = 1e-3  # default time step [s]
-_STATE = (
-    *("X", "Y", "yaw", "height", "pitch", "roll", "front heave", "front roll", "rear heave", "rear roll"),
-    *("steer", "hand wheel", "twist of the frame"),
-)
-_WEIGHT = np.array([0.0, 0.1, *[1.0] * 11])  # of a state in judging what grew: a path may be long
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -143,7 +139,7 @@ def simulate(
     Raises
     ------
     SolverError
-        If the run diverges: says when, where on the road and what grew.
+        If the run diverges, with time, place and the force that grew, or the vehicle tips over.
     """
     packed = pack(vehicle, lag=0.5 * step)
     rest = settle(vehicle) if rest is None else rest
@@ -208,15 +204,13 @@ def march(
     if pilot[0].size:
         inputs, pilot = inputs.copy(), (*pilot[:3], pilot[3].copy())
     done = k.run(q, u, local, inputs, step, every, *packed.arguments, states, logs, power, *pilot)
-    if done < n:
-        last = max(done // every - 1, 0)
-        grown = int(np.argmax(np.abs(states[last, : k.POSITIONS] - rest.q) * _WEIGHT))
-        raise SolverError(
-            f"the run diverged at {done * step:.3f} s, {step * inputs[:done, 12].sum():.1f} m down the road: "
-            f"{_STATE[grown]} had reached {states[last, grown]:.3g}, "
-            f"the largest wheel load {np.abs(logs[last, :4]).max():.3g} N; "
-            "a shorter time step or softer contact is needed"
-        )
+    whole = done // every
+    over = tipped(states[:whole, : k.POSITIONS], logs[:whole])
+    if over is not None and over.sound:
+        raise SolverError(over.words(inputs, step=step, every=every))
+    if done < n or over is not None:
+        start = (rest.q, np.zeros(k.SPEEDS) if velocity is None else velocity, rest.local)
+        raise SolverError(diverged(packed, start, inputs, step=step, done=done if over is None else over.kept * every))
     time = (np.arange(kept) + 1) * step * every
     sine, cosine = np.sin, np.cos
     theta, phi = logs[:, 42], logs[:, 43]

@@ -120,7 +120,12 @@ class AxleParts:
     friction_travel: float = 0.0
 
     def __post_init__(self) -> None:
-        """Refuse friction that never builds up and inertia that cannot be."""
+        """Refuse friction that never builds up, a spring that loses force under load, and inertia that cannot be."""
+        for what, rates in (("spring", self.spring_rate), ("anti-roll bar", (self.bar_rate,))):
+            if not all(math.isfinite(rate) and rate >= 0.0 for rate in rates):
+                raise DomainError(f"{what}: its rate is {min(rates):g}; it cannot be negative")
+        if self.further_force is not None and min(self.spring_rate) > 0.0:
+            _rising(self.axle.spring, self.further_force, min(self.spring_rate))
         if self.spring_friction < 0.0 or (self.spring_friction > 0.0 and self.friction_travel <= 0.0):
             raise DomainError(
                 f"friction of a spring: {self.spring_friction:g} N over {self.friction_travel:g} m; the force cannot "
@@ -312,6 +317,22 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
     maps = [cells(fit(channels(p.axle, p.stored)), g) for p, g in zip(vehicle.axles, grids, strict=True)]
     table, grid = np.concatenate([m.ravel() for m in maps]), np.concatenate(grids)
     return Packed(body=body, axle=axle, wheel=wheel, table=table, grid=grid, inverse=inverse, stops=stops)
+
+
+def _rising(lengths: Floats, further: Callable[[Floats], Floats], rate: float) -> None:
+    """Refuse a spring whose whole force falls while it is compressed over the lengths of a map."""
+    grid = np.linspace(float(lengths.min()), float(lengths.max()), _ENERGY_NODES)
+    force = further(grid) - rate * grid
+    if not np.all(np.isfinite(force)):
+        raise DomainError("spring: its force is not a number somewhere along its travel")
+    whole = np.diff(force)
+    at = int(np.argmax(whole))
+    if whole[at] > 0.01 * rate * (grid[1] - grid[0]):
+        slope = whole[at] / (grid[1] - grid[0])
+        raise DomainError(
+            f"spring: at a length of {1e3 * grid[at]:.0f} mm its force falls by {1e-3 * slope:.1f} N a millimetre of "
+            "compression; a force that rises with compression everywhere is needed"
+        )
 
 
 def _static_load(vehicle: Vehicle, a: int) -> float:
