@@ -86,7 +86,7 @@ def engine_pace(vehicle: Vehicle, inputs: Floats, step: float, *, every: int) ->
     """Return how many times faster than real time the engine alone runs."""
     packed, rest = pack(vehicle, lag=0.5 * step), settle(vehicle)
     kept = inputs.shape[0] // every
-    states, logs = np.zeros((kept, k.POSITIONS + k.SPEEDS)), np.zeros((kept, k.LOG))
+    states, logs = np.zeros((k.POSITIONS + k.SPEEDS, kept)), np.zeros((k.LOG, kept))
 
     def engine() -> None:
         k.run(

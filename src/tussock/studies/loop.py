@@ -331,7 +331,7 @@ def drive_section(
         raise type(error)(f"section {section.name!r}: {error}") from None
     at = speed[EVERY - 1 :: EVERY] if isinstance(speed, np.ndarray) else speed
     got = reduce(h, vehicle=vehicle, rest=rest, points=points, speed=at, mean_speed=section.mean_speed, way=sideslip)
-    tops = _top_outs(vehicle, h.position, h.step, open_lengths)
+    tops = sum(m.limit_hits(open_lengths[i // 2] - h.damper_length[:, i], h.step).count for i in range(4))
     return SectionRun(
         name=section.name,
         speed=section.mean_speed,
@@ -363,18 +363,6 @@ def straight_running(vehicle: Vehicle, rest: Rest) -> tuple[float, float]:
     front, rear = (axle.axle for axle in vehicle.axles)
     way = at(1, np.mean(rear.steer, axis=2))
     return way - at(0, np.mean(front.steer, axis=2)), way
-
-
-def _top_outs(vehicle: Vehicle, position: Floats, step: float, open_lengths: tuple[float, ...]) -> int:
-    """Return how often a damper was pulled to its open length."""
-    count = 0
-    for a, axle in enumerate(vehicle.axles):
-        heave, roll = position[:, 6 + 2 * a], position[:, 7 + 2 * a]
-        for side in (0, 1):
-            spline = RectBivariateSpline(axle.axle.heave, axle.axle.roll, axle.axle.damper[:, :, side])
-            length = spline.ev(heave, roll)
-            count += m.limit_hits(np.asarray(open_lengths[a] - length), step).count
-    return count
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -100,10 +100,10 @@ class Tipped:
 
 def tipped(position: Floats, logs: Floats) -> Tipped | None:
     """Return where the vehicle tipped over in the samples of a run, (n, k.POSITIONS) and (n, k.LOG); None if not."""
-    over = np.abs(position[:, 4:6]).max(axis=1, initial=0.0) > TIPPED
+    over = np.abs(position[:, 4:6]) > TIPPED
     if not over.any():
         return None
-    first = int(np.argmax(over))
+    first = int(np.argmax(over.any(axis=1)))
     forces = np.abs(logs[: first + 1, [*range(4), *range(8, 16), *range(20, 24)]])
     weight = float(logs[0, :4].sum())
     pitch, roll = position[first, 4:6]
@@ -121,12 +121,12 @@ def _broken(packed: Packed, start: tuple[Floats, Floats, Floats], inputs: Floats
     states, logs = np.zeros((0, k.POSITIONS + k.SPEEDS)), np.zeros((0, k.LOG))
     for at in range(0, len(inputs), _STRETCH):
         part = inputs[at : at + _STRETCH]
-        these, those = np.zeros((len(part), states.shape[1])), np.zeros((len(part), k.LOG))
+        these, those = np.zeros((states.shape[1], len(part))), np.zeros((k.LOG, len(part)))
         done = k.run(q, u, local, part, step, 1, *packed.arguments, these, those, np.zeros(7), *NO_DRIVER)
         kept = range(max(done - _TAIL, 0), done)
         if at == 0:
-            states, logs = these[:1], those[:1]
-        states, logs = (np.vstack([old[:1], new[kept]]) for old, new in ((states, these), (logs, those)))
+            states, logs = these.T[:1], those.T[:1]
+        states, logs = (np.vstack([old[:1], new[kept]]) for old, new in ((states, these.T), (logs, those.T)))
         if done < len(part):
             evaluate = Evaluator(packed, lag=0.5 * step)  # the step that broke leaves its state but no log
             evaluate(q, u, local, part[done])

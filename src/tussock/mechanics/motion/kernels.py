@@ -58,8 +58,9 @@ WHEELS = 4
 POSITIONS = 13  # of q
 SPEEDS = 12  # of u
 LOCAL = 18
-LOG = 72
+LOG = 76
 INPUTS = 32
+BLOCK = 32  # kept steps that are written at once
 TOE = 0.0005  # a spring takes up its load over this length when it seats [m]
 
 # columns of the inputs
@@ -319,7 +320,7 @@ def rates(
     rows: Floats,
     work: Floats,
 ) -> None:
-    """Fill accelerations acc (12,), local_rate (18,) and log (72,).
+    """Fill accelerations acc (12,), local_rate (18,) and log (76,).
 
     `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 21) and `work` (140,) are scratch. rows[a, 19:21] leaves the
     forces of dampers and spring friction on heave and roll, vec the body's accelerations and those of a unit of
@@ -331,9 +332,9 @@ def rates(
     The log holds wheel load (0-3), damper velocity (4-7) and force (8-11), stop force (12-15), spring length (16-19),
     side force (20-23), traction (24), acceleration of P with gravity in body axes (25-27), angular acceleration
     (28-30), power of road (31), traction (32), dampers and spring friction (33), tyre damping (34), side forces (35),
-    outside inputs (36), distance outside the tables in cells (37), closing speed of the stops (38-41), pitch and roll
-    (42, 43), angular velocity in body axes (44-46), stop compression, negative while there is a gap (48-51), friction
-    of the springs (52-55).
+    outside inputs (36), distance outside the tables in cells (37), closing speed of the stops (38-41), upwards in
+    body axes (42, 43, 47), angular velocity in body axes (44-46), stop compression, negative while there is a gap
+    (48-51), friction of the springs (52-55), damper length (72-75).
     """
     theta = q[4]
     phi = q[5]
@@ -628,6 +629,7 @@ def rates(
             km = wheel[W_KM + n]
             cm = wheel[W_CM + n]
             fc = wheel[W_FC + n]
+            log[U(72) + n] = out[T_DAMPER + s]
             y = km * (wheel[W_LD + n] - out[T_DAMPER + s] - local[n]) + cm * dx
             moved = y - min(max(y, -fc), fc)
             rod = hermite(inverse, a, moved - wheel[W_Y0 + n], wheel[W_DY + n])
@@ -836,8 +838,9 @@ def rates(
     p_outside = ahead * speed + aside * v + up * w + rolls * (r00 * wx + r01 * wy + r02 * wz)
     log[36] = p_outside + pitches * (r11 * wy + r12 * wz) + yaws * (r20 * wx + r21 * wy + r22 * wz)
     log[37] = outside
-    log[42] = theta
-    log[43] = phi
+    log[42] = r20
+    log[43] = r21
+    log[47] = r22
     log[44] = wx
     log[45] = wy
     log[46] = wz
@@ -931,6 +934,21 @@ def steer_by_preview(
 
 
 @inner_kernel
+def pour(block: Floats, states: Floats, logs: Floats, at: int, count: int) -> None:
+    """Write the first `count` rows of block into the columns of states and logs from `at` on.
+
+    Whoever reads a run reads one quantity over all times, so each lies in one piece; a whole block is turned at once,
+    since a single step would touch as many pages of memory as it has quantities.
+    """
+    for i in range(POSITIONS + SPEEDS):
+        for j in range(count):
+            states[U(i), U(at) + U(j)] = block[U(j), U(i)]
+    for i in range(LOG):
+        for j in range(count):
+            logs[U(i), U(at) + U(j)] = block[U(j), U(POSITIONS + SPEEDS + i)]
+
+
+@inner_kernel
 def advance(
     q: Floats,
     u: Floats,
@@ -965,9 +983,11 @@ def advance(
     qm: Floats,
     um: Floats,
     kin: Floats,
+    block: Floats,
 ) -> int:
     """March as `run` does, in the scratch arrays given after its own arguments; acc must come as zeros."""
     half = 0.5 * step
+    kept = 0
     for n in range(inputs.shape[0]):
         inp = inputs[n]
         if pilot.shape[0] > 0:
@@ -1021,15 +1041,20 @@ def advance(
             power[i] += step * log[31 + i]
         power[6] = max(power[6], log[37])
         if not size < 1e3:  # also true for NaN
+            pour(block, states, logs, kept - kept % BLOCK, kept % BLOCK)
             return n
         if (n + 1) % every == 0:
-            k = (n + 1) // every - 1
+            j = U(kept % BLOCK)
             for i in range(POSITIONS):
-                states[k, i] = q[i]
+                block[j, U(i)] = q[U(i)]
             for i in range(SPEEDS):
-                states[k, POSITIONS + i] = u[i]
+                block[j, U(POSITIONS + i)] = u[U(i)]
             for i in range(LOG):
-                logs[k, i] = log[i]
+                block[j, U(POSITIONS + SPEEDS + i)] = log[U(i)]
+            kept += 1
+            if kept % BLOCK == 0:
+                pour(block, states, logs, kept - BLOCK, BLOCK)
+    pour(block, states, logs, kept - kept % BLOCK, kept % BLOCK)
     return inputs.shape[0]
 
 
@@ -1062,8 +1087,8 @@ def run(
 
     A driver (see `steer_by_preview`; none if `pilot` is empty) adds his steer to that of `inputs`, in place.
 
-    q, u and local hold the start and then the end. `states` (n // every, 25) takes q and u at the end of every
-    `every`-th step, `logs` (n // every, 72) the log of the half step before it, `power` (7,) the work of road,
+    q, u and local hold the start and then the end. `states` (25, n // every) takes q and u at the end of every
+    `every`-th step, `logs` (76, n // every) the log of the half step before it, `power` (7,) the work of road,
     traction, dampers with spring friction, tyre damping, side forces and outside inputs [J], and the largest distance
     outside the tables.
     """
@@ -1101,4 +1126,5 @@ def run(
         np.zeros(POSITIONS),
         np.zeros(SPEEDS),
         np.zeros(POSITIONS),
+        np.zeros((BLOCK, POSITIONS + SPEEDS + LOG)),
     )

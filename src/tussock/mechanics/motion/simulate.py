@@ -25,7 +25,8 @@ class History:
     """What happened, at even times.
 
     Positions and velocities belong to `time`; forces and accelerations to half a step before it (`force_time`).
-    Wheels stand in the order front left, front right, rear left, rear right; axles front, rear.
+    Wheels stand in the order front left, front right, rear left, rear right; axles front, rear. Each column lies in one
+    piece of memory.
 
     Attributes
     ----------
@@ -39,6 +40,8 @@ class History:
         steer, hand wheel and twist.
     wheel_load, damper_velocity, damper_force : array (n, 4)
         [N], [m/s], [N]; compression and force that lifts the body are positive; gas force not included.
+    damper_length : array (n, 4)
+        Between the damper's mounts [m].
     stop_force, stop_speed, stop_compression : array (n, 4)
         [N], closing speed [m/s], [m]; a stop that does not touch has its gap as negative compression.
     spring_length, side_force : array (n, 4)
@@ -69,6 +72,7 @@ class History:
     wheel_load: Floats
     damper_velocity: Floats
     damper_force: Floats
+    damper_length: Floats
     stop_force: Floats
     stop_speed: Floats
     stop_compression: Floats
@@ -92,9 +96,15 @@ class History:
         lever : tuple of float
             From the sprung centre of mass to the point [m].
         """
-        r = np.broadcast_to(np.asarray(lever), self.angular_velocity.shape)
-        w = self.angular_velocity
-        return self.centre_acceleration + np.cross(self.angular_acceleration, r) + np.cross(w, np.cross(w, r))
+        x, y, z = lever
+        (ax, ay, az), (p, q, r) = self.angular_acceleration.T, self.angular_velocity.T
+        along, square = x * p + y * q + z * r, p * p + q * q + r * r
+        out = np.empty((3, p.size))
+        out[0] = ay * z - az * y + along * p - square * x
+        out[1] = az * x - ax * z + along * q - square * y
+        out[2] = ax * y - ay * x + along * r - square * z
+        out += self.centre_acceleration.T
+        return out.T
 
 
 def simulate(
@@ -185,7 +195,9 @@ def march(
 
     A driver's steer is added to a copy of them.
     """
-    if not np.all(np.isfinite(inputs)):
+    with np.errstate(invalid="ignore", over="ignore"):
+        finite = math.isfinite(float(np.sum(inputs)))
+    if not finite:
         bad = int(np.argmax(~np.isfinite(inputs).all(axis=1)))
         raise DomainError(f"an input of the motion is not a number at {bad * step:.3f} s")
     if inputs.shape[1:] != (k.INPUTS,):
@@ -200,39 +212,37 @@ def march(
     q, local = rest.q.copy(), rest.local.copy()
     u = np.zeros(k.SPEEDS) if velocity is None else velocity.copy()
     kept = n // every
-    states, logs, power = np.zeros((kept, k.POSITIONS + k.SPEEDS)), np.zeros((kept, k.LOG)), np.zeros(7)
+    states, logs, power = np.zeros((k.POSITIONS + k.SPEEDS, kept)), np.zeros((k.LOG, kept)), np.zeros(7)
     if pilot[0].size:
         inputs, pilot = inputs.copy(), (*pilot[:3], pilot[3].copy())
     done = k.run(q, u, local, inputs, step, every, *packed.arguments, states, logs, power, *pilot)
     whole = done // every
-    over = tipped(states[:whole, : k.POSITIONS], logs[:whole])
+    over = tipped(states[: k.POSITIONS, :whole].T, logs[:, :whole].T)
     if over is not None and over.sound:
         raise SolverError(over.words(inputs, step=step, every=every))
     if done < n or over is not None:
         start = (rest.q, np.zeros(k.SPEEDS) if velocity is None else velocity, rest.local)
         raise SolverError(diverged(packed, start, inputs, step=step, done=done if over is None else over.kept * every))
     time = (np.arange(kept) + 1) * step * every
-    sine, cosine = np.sin, np.cos
-    theta, phi = logs[:, 42], logs[:, 43]
-    down = np.stack([-sine(theta), cosine(theta) * sine(phi), cosine(theta) * cosine(phi)], axis=1)
     return History(
         time=time,
         force_time=time - 0.5 * step,
-        position=states[:, : k.POSITIONS],
-        velocity=states[:, k.POSITIONS :],
-        wheel_load=logs[:, 0:4],
-        damper_velocity=logs[:, 4:8],
-        damper_force=logs[:, 8:12],
-        stop_force=logs[:, 12:16],
-        stop_speed=logs[:, 38:42],
-        stop_compression=logs[:, 48:52],
-        spring_length=logs[:, 16:20],
-        spring_friction=logs[:, 52:56],
-        side_force=logs[:, 20:24],
-        centre_acceleration=logs[:, 25:28] - gravity * down,
-        angular_acceleration=logs[:, 28:31],
-        angular_velocity=logs[:, 44:47],
-        traction=logs[:, 24],
+        position=states[: k.POSITIONS].T,
+        velocity=states[k.POSITIONS :].T,
+        wheel_load=logs[0:4].T,
+        damper_velocity=logs[4:8].T,
+        damper_force=logs[8:12].T,
+        damper_length=logs[72:76].T,
+        stop_force=logs[12:16].T,
+        stop_speed=logs[38:42].T,
+        stop_compression=logs[48:52].T,
+        spring_length=logs[16:20].T,
+        spring_friction=logs[52:56].T,
+        side_force=logs[20:24].T,
+        centre_acceleration=(logs[25:28] - gravity * logs[[42, 43, 47]]).T,
+        angular_acceleration=logs[28:31].T,
+        angular_velocity=logs[44:47].T,
+        traction=logs[24],
         steer=inputs[every - 1 : kept * every : every, 14].copy(),
         work=power[:6],
         outside_tables=float(power[6]),
