@@ -58,7 +58,7 @@ def _top(
 
 
 @contextlib.contextmanager
-def _guarded(context: typer.Context) -> Iterator[None]:
+def guarded(context: typer.Context) -> Iterator[None]:
     """Turn every error into one clear message and the exit code that belongs to it; never a traceback unasked."""
     debug = bool((context.obj or {}).get("debug"))
     try:
@@ -70,8 +70,8 @@ def _guarded(context: typer.Context) -> Iterator[None]:
 
         show_error(str(error))
         raise typer.Exit(2) from None
-    except KeyboardInterrupt:
-        typer.echo("Stopped. No file was left half written.", err=True)
+    except KeyboardInterrupt as stopped:
+        typer.echo(str(stopped) or "Stopped. No file was left half written.", err=True)
         raise typer.Exit(130) from None
     except (typer.Exit, typer.Abort, BrokenPipeError):
         raise
@@ -96,7 +96,7 @@ def _stage(
     against: str | None = None,
     as_json: bool,
 ) -> None:
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.work import run_stage
 
         passes = run_stage(name, file, fitout=fitout, build=build, against=against, as_json=as_json)
@@ -114,7 +114,7 @@ def demo(
 
     Ends with 0 when every stage ran, also where a check of the demo's kit fails: that is shown.
     """
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.work import run_demo
 
         run_demo(out, date=date, only=only)
@@ -123,7 +123,7 @@ def demo(
 @app.command()
 def check(context: typer.Context, file: File) -> None:
     """Read a programme and say everything that is wrong with it."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.work import run_check
 
         run_check(file)
@@ -132,7 +132,7 @@ def check(context: typer.Context, file: File) -> None:
 @app.command()
 def schema(context: typer.Context) -> None:
     """Write the JSON Schema of the programme file."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.work import schema_text
 
         typer.echo(schema_text())
@@ -169,7 +169,7 @@ def steps(
     as_json: AsJson = False,
 ) -> None:
     """How firm may the spring be before it is too much? Rates in steps from below stock upwards."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.work import run_study
         from tussock.studies import spring_steps
 
@@ -190,7 +190,7 @@ def loads(
     context: typer.Context, file: File, fitout: Fitout = None, build: Build = None, as_json: AsJson = False
 ) -> None:
     """What do bushes and links carry, and how far do they give? Turning, braking, driving, bump."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.work import run_study
         from tussock.studies import link_loads
 
@@ -211,7 +211,7 @@ def hardpoints(
     as_json: AsJson = False,
 ) -> None:
     """Which hardpoint moves what, and how sure are the figures?"""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.work import run_study
         from tussock.studies import hardpoint_effects
 
@@ -234,7 +234,7 @@ def carry_over(
     as_json: AsJson = False,
 ) -> None:
     """Which parts of the earlier kit fit here, and what would they give?"""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.work import open_programme, run_study
         from tussock.studies import carry_over as carry
 
@@ -282,7 +282,7 @@ def spring(
     as_json: AsJson = False,
 ) -> None:
     """What is this spring, and is it what was ordered?"""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.work import run_spring
 
         passes = run_spring(file, against=against, name=name, free_length=free_length, as_json=as_json)
@@ -350,7 +350,7 @@ def dyno(
 
     Ends with 1 when a force lies outside the production band (QC/T 491-1999) around what it is compared with.
     """
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.dyno import run_dyno
 
         passes = run_dyno(
@@ -371,7 +371,7 @@ def dyno(
 @app.command()
 def calibrate(context: typer.Context, file: File, as_json: AsJson = False) -> None:
     """What do the dyno runs say of leakage, discharge, preload and friction?"""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.valving import run_calibrate
 
         raise typer.Exit(0 if run_calibrate(file, as_json=as_json) else 1)
@@ -398,7 +398,7 @@ def find_stack(
     as_json: AsJson = False,
 ) -> None:
     """Which discs of the stock give a wanted curve, and with how few changes?"""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.valving import run_find_stack
 
         found = run_find_stack(
@@ -419,7 +419,7 @@ def build_sheet(
     as_json: AsJson = False,
 ) -> None:
     """What goes into a damper, and between which forces must it dyno?"""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.valving import run_build_sheet
 
         raise typer.Exit(0 if run_build_sheet(file, damper=damper, out=out, as_json=as_json) else 1)
@@ -437,7 +437,7 @@ def batch(
     as_json: AsJson = False,
 ) -> None:
     """Does a batch of dampers pass its dyno bands, and is the process capable?"""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.valving import run_batch
 
         raise typer.Exit(0 if run_batch(file, damper=damper, measured=measured, as_json=as_json) else 1)
@@ -480,7 +480,7 @@ def release(
     as_json: AsJson = False,
 ) -> None:
     """What do we hand over, and is it ready? Runs every stage and writes report, tables, pictures and data."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.work import run_release
 
         passes = run_release(file, out, fitout=fitout, build=build, against=against, date=date, as_json=as_json)

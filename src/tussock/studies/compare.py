@@ -133,7 +133,7 @@ def study(
     return Result(
         stage="compare",
         question=QUESTION,
-        answer=answer(found, best=best, told=told, against=against, roads=roads, confidence=confidence),
+        answer=answer(found, best=best, told=told, against=against, roads=roads),
         passes=passes,
         provenance=job.provenance(Setup(places[0], best), seed=first),
         notices=noise_notices(found, roads=roads),

@@ -32,9 +32,16 @@ def span(d: Difference) -> str:
 
 def reading(d: Difference, *, better: str = "lower") -> str:
     """Say whether a difference is one, and which way."""
+    if d.mean == 0.0 and d.spread == 0.0:
+        return "the same"
     if not d.told:
-        return NOISE
+        return "noise"
     return "better" if (d.mean < 0.0) == (better == "lower") else "worse"
+
+
+def half(d: Difference) -> float:
+    """Return half the width of an interval, as a change."""
+    return 0.5 * (share(d.high) - share(d.low))
 
 
 def answer(
@@ -44,30 +51,35 @@ def answer(
     told: Mapping[str, Difference],
     against: str,
     roads: int,
-    confidence: float,
 ) -> str:
     """Say in one sentence which build balances best, by how much, and what cannot be told from it."""
     here = next(c for c in found if c.build == best)
-    parts: list[str] = []
-    for index, d in here.indices.items():
-        if d.told:
-            size = show(abs(share(d.mean)), "share")
-            ends = sorted(abs(share(v)) for v in (d.low, d.high))
-            low, high = (show(v, "share") for v in ends)
-            between = "" if d.spread == 0.0 else f" ({low.removesuffix(' %')} to {high})"
-            parts.append(f"{size}{between} {_WORDS[index][d.mean > 0.0]}")
-        else:
-            parts.append(f"not to be told from it in {index}")
+    parts = [_words(index, d) for index, d in here.indices.items()]
     place = f" in {here.fitout}" if len({c.fitout for c in found}) > 1 else ""
-    alone = len(told) == 1
-    lead = f"{best} is" if alone else f"{best} balances best: it is"
-    text = f"On the same {roads} roads {lead} {' and '.join(parts)} against {against}{place}"
-    noise = [b for b, d in told.items() if not d.told and b != against]
+    lead = f"On the same {roads} roads"
+    what = f"it is {' and '.join(parts)} than {against}{place}"
+    others = [b for b in told if b != against]
+    noise = [b for b in others if not told[b].told]
+    if told[against].told and here.balance.mean > 0.0:
+        return f"{lead} no build balances better than {against}; {best} comes nearest: {what}."
+    if not told[against].told:
+        return f"{lead} no build can be told from {against} in balance; {best} comes out first: {what}."
+    text = f"{lead} {best} {'balances best' if others else f'balances better than {against}'}: {what}"
     if noise:
         return f"{text}; {' and '.join(noise)} cannot be told apart from it in balance on these roads."
-    if not any(d.told for d in here.indices.values()):
-        return f"{text}: the difference is noise on these roads."
-    return f"{text}." if alone else f"{text}, and no other build comes near it by more than noise."
+    return (
+        f"{text}; the other{'s are' if len(others) > 1 else ' is'} behind by more than noise." if others else f"{text}."
+    )
+
+
+def _words(index: str, d: Difference) -> str:
+    better, worse = _WORDS[index]
+    if not d.told:
+        return f"neither {better} nor {worse} by more than noise"
+    size = show(abs(share(d.mean)), "share")
+    low, high = (show(v, "share") for v in sorted(abs(share(v)) for v in (d.low, d.high)))
+    between = "" if d.spread == 0.0 else f" ({low.removesuffix(' %')} to {high})"
+    return f"{size}{between} {worse if d.mean > 0.0 else better}"
 
 
 def noise_notices(found: Sequence[Compared], *, roads: int) -> tuple[Notice, ...]:
@@ -100,7 +112,7 @@ def index_table(found: Sequence[Compared], *, against: str, confidence: float) -
     """Return both indices of every build with intervals, and the reading."""
     rows: list[tuple[Cell, ...]] = []
     for c in found:
-        row: list[Cell] = [c.fitout, c.build]
+        row: list[Cell] = [_title(c, found)]
         for d in c.indices.values():
             row += [share(d.mean), share(d.low), share(d.high), reading(d)]
         rows.append(tuple(row))
@@ -109,7 +121,6 @@ def index_table(found: Sequence[Compared], *, against: str, confidence: float) -
         key="indices",
         title=f"Builds against {against} on the same roads",
         columns=(
-            Column(key="fitout", title="Fit-out"),
             Column(key="build", title="Build"),
             *(
                 column
@@ -125,7 +136,8 @@ def index_table(found: Sequence[Compared], *, against: str, confidence: float) -
         rows=tuple(rows),
         strong=(best,),
         note=f"below 0 is better; from and to: {show(confidence, 'share', digits=0)} interval by Student's t over the "
-        "roads, each on its own: of twenty that are noise one looks like a difference",
+        "roads, each on its own: of twenty that are noise one looks like a difference. "
+        "noise: cannot be told apart on these roads",
     )
 
 
@@ -136,7 +148,7 @@ def section_table(found: Sequence[Compared], *, against: str) -> Table:
         for section, indices in c.sections.items():
             row: list[Cell] = [section, _title(c, found)]
             for d in indices.values():
-                row += [share(d.mean), d.half, reading(d)]
+                row += [share(d.mean), half(d), reading(d)]
             rows.append(tuple(row))
     return Table(
         key="sections",
@@ -160,19 +172,19 @@ def section_table(found: Sequence[Compared], *, against: str) -> Table:
 
 
 def measure_table(found: Sequence[Compared], *, against: str) -> Table:
-    """Return every measure of the loop with its change."""
+    """Return every measure of the loop with its change, builds beside each other."""
     rows: list[tuple[Cell, ...]] = []
-    for c in found:
-        for key, d in c.measures.items():
-            measure = m.MEASURES.get(key)
-            title = measure.title if measure else key
+    for key in found[0].measures:
+        measure = m.MEASURES.get(key)
+        for c in found:
+            d = c.measures[key]
             base = show(c.reference[key], measure.kind) if measure else f"{c.reference[key]:g}"
-            row: tuple[Cell, ...] = (title, _title(c, found), base)
+            row: tuple[Cell, ...] = (measure.title if measure else key, _title(c, found), base)
             if d is None:
-                rows.append((*row, None, None, "no ratio"))
+                rows.append((*row, None, None, None, "no ratio"))
             else:
                 better = measure.better if measure else "lower"
-                rows.append((*row, share(d.mean), d.half, reading(d, better=better)))
+                rows.append((*row, share(d.mean), share(d.low), share(d.high), reading(d, better=better)))
     return Table(
         key="measures",
         title=f"Measures of the loop, against {against}",
@@ -181,7 +193,8 @@ def measure_table(found: Sequence[Compared], *, against: str) -> Table:
             Column(key="build", title="Build"),
             Column(key="reference", title=against.capitalize() if against == "stock" else against),
             Column(key="change", title="Change", kind="share", sign=True),
-            Column(key="half", title="±", kind="share"),
+            Column(key="low", title="from", kind="share", sign=True),
+            Column(key="high", title="to", kind="share", sign=True),
             Column(key="reading", title="Reading"),
         ),
         rows=tuple(rows),

@@ -1,0 +1,74 @@
+"""Compare, sweep and sensitivity from the shell: what reaches the study, exit codes, files, a stop by the user."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from tussock.cli import app
+from tussock.cli.progress import count_text
+
+Run = Callable[..., Any]
+
+
+@pytest.fixture
+def run(stages: object) -> Run:
+    """Run a command on a job that is none; the stages' fixture puts it there."""
+    runner = CliRunner()
+    return lambda *words: runner.invoke(app, [str(w) for w in words])
+
+
+@pytest.fixture
+def asked(stages: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
+    """Answer a study at once and remember what it was asked."""
+    seen: dict[str, Any] = {}
+
+    def study(job: object, **given: Any) -> Any:
+        seen.update(given)
+        given["report"](3, 10, 1)
+        return stages[seen.get("as", "travel")].make()
+
+    monkeypatch.setattr("tussock.studies.compare.study", study)
+    return seen
+
+
+def test_compare_passes_on_what_was_asked(run: Run, asked: dict[str, Any], programme: Path, tmp_path: Path) -> None:
+    words = ("compare", programme, "--build", "A", "--build", "B", "--roads", 5, "--section", "moor road", "--seed", 3)
+    done = run(*words, "--out", tmp_path / "out", "--json")
+    assert done.exit_code == 0
+    assert asked["builds"] == ["A", "B"]
+    assert asked["only"] == ["moor road"]
+    assert (asked["roads"], asked["seed"], asked["confidence"]) == (5, 3, 0.95)
+    assert json.loads(done.stdout)["stage"] == "travel"
+    assert (tmp_path / "out" / "compare" / "results.json").exists()
+    assert "3 of 10, 1 failed" in done.stderr
+
+
+def test_a_check_that_fails_exits_with_1(run: Run, asked: dict[str, Any], programme: Path) -> None:
+    asked["as"] = "dampers"
+    assert run("compare", programme).exit_code == 1
+
+
+def test_a_stop_says_what_is_kept_and_exits_with_130(
+    run: Run, stages: object, programme: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from tussock.studies.point_runs import Stopped
+
+    def study(job: object, **given: Any) -> Any:
+        raise Stopped("Stopped: 4 of 9 points are finished and stand in p.jsonl; go on with --resume.")
+
+    monkeypatch.setattr("tussock.studies.compare.study", study)
+    done = run("compare", programme)
+    assert done.exit_code == 130
+    assert "4 of 9 points" in done.stderr
+
+
+def test_the_time_left_is_said_in_seconds_then_minutes() -> None:
+    assert count_text(1, 10, 0, 89.0) == "1 of 10, 89 s left"
+    assert count_text(1, 10, 2, 600.0) == "1 of 10, 2 failed, 10 min left"
+    assert count_text(10, 10, 0, 0.0) == "10 of 10"
