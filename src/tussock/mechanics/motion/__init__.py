@@ -20,6 +20,14 @@ from tussock.mechanics.motion.rest import Rest, settle
 from tussock.mechanics.motion.road_input import road_inputs
 from tussock.mechanics.motion.simulate import STEP, History, march, simulate
 from tussock.mechanics.motion.springing import Springing, springing
+from tussock.mechanics.motion.steady_bend import (
+    Cornering,
+    SteadyBend,
+    UndersteerShares,
+    cornering,
+    steady_bend,
+    understeer_shares,
+)
 from tussock.mechanics.motion.vehicle import AxleParts, DamperParts, Packed, Vehicle, pack
 
 __all__ = [
@@ -27,6 +35,7 @@ __all__ = [
     "STEP",
     "AxleParts",
     "BouncePitch",
+    "Cornering",
     "DamperParts",
     "History",
     "LinearModel",
@@ -41,8 +50,11 @@ __all__ = [
     "RoadTwin",
     "Row",
     "Springing",
+    "SteadyBend",
+    "UndersteerShares",
     "Vehicle",
     "bounce_pitch",
+    "cornering",
     "equivalent_slope",
     "input_response",
     "least_acceleration_damping",
@@ -64,4 +76,6 @@ __all__ = [
     "settle",
     "simulate",
     "springing",
+    "steady_bend",
+    "understeer_shares",
 ]

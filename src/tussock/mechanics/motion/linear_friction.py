@@ -86,13 +86,18 @@ def equivalent_slope(damper: DamperParts, speed: float) -> float:
     return min(slope + _LEAN * damper.friction / speed, _STICKS)
 
 
-def equivalent(vehicle: Vehicle, size: MotionSize) -> Vehicle:
-    """Return the vehicle with straight damper curves, their friction in the slope."""
+def equivalent(vehicle: Vehicle, size: MotionSize | None) -> Vehicle:
+    """Return the vehicle with straight damper curves, their friction in the slope.
+
+    Without a size friction is left out and the slope is that at rest. Straight they must be even then: differences over
+    steps of unlike size would else take unlike slopes from a curve that bends at rest.
+    """
 
     def end(parts: AxleParts, a: int) -> AxleParts:
-        slope = equivalent_slope(parts.damper, size.damper_speed[a])
+        damper = replace(parts.damper, friction=0.0) if size is None else parts.damper
+        slope = equivalent_slope(damper, 0.0 if size is None else size.damper_speed[a])
         velocity = np.linspace(-_FASTEST, _FASTEST, 5)
-        return replace(parts, damper=replace(parts.damper, velocity=velocity, force=slope * velocity, friction=0.0))
+        return replace(parts, damper=replace(damper, velocity=velocity, force=slope * velocity, friction=0.0))
 
     return replace(vehicle, front=end(vehicle.front, 0), rear=end(vehicle.rear, 1))
 

@@ -26,7 +26,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
@@ -53,6 +53,7 @@ SHARES = (0.00835417, 0.15200218, 0.98133414, -0.14169049)
 _SMOOTH = math.sqrt(2.0 * math.log(2.0)) / (2.0 * math.pi * LOW_PASS)  # deviation of the 100 Hz Gaussian [s]
 _TURNS = 60  # most passes of the equivalent slopes
 _CLOSE = 1e-3
+_STILL = 1e-3  # a rod slower than this sticks, whatever its slope [m/s]
 
 SIDES_OF_A_ROAD: tuple[Sides, Sides] = ("together", "opposite")
 
@@ -304,14 +305,16 @@ def road_twin(vehicle: Vehicle, *, speed: float, density: float) -> RoadTwin:
         motion = road_motion(model, road)
         found = _size(motion)
         change = max(
-            abs(new - old) / max(new, 1e-6)
+            abs(new - old) / max(new, _STILL)
             for new, old in zip(
                 (*found.damper_speed, *found.spring_speed), (*size.damper_speed, *size.spring_speed), strict=True
             )
         )
         if change < _CLOSE:
             return RoadTwin(model=model, motion=motion, size=found, passes=n)
-        size = found
+        # the slip answers its own share too strongly where springs slide: half way each time
+        half = tuple(0.5 * (new + old) for new, old in zip(found.slip_product, size.slip_product, strict=True))
+        size = replace(found, slip_product=(half[0], half[1]))
     raise SolverError(
         f"equivalent slopes and motion at {3.6 * speed:.0f} km/h do not settle: the last of {_TURNS} passes changed a "
         f"speed by {100 * change:.2g} %"

@@ -74,8 +74,7 @@ class System:
     """
 
     def __init__(self, vehicle: Vehicle, speed: float, size: MotionSize | None, rest: Rest) -> None:
-        whole = vehicle if size is None else equivalent(vehicle, size)
-        self._evaluate = Evaluator(pack(whole, lag=0.0, friction=size is not None), lag=0.0)
+        self._evaluate = Evaluator(pack(equivalent(vehicle, size), lag=0.0, friction=size is not None), lag=0.0)
         self._speed = speed
         self._kin = np.zeros(k.POSITIONS)
         self._held = np.zeros(len(INPUTS))
