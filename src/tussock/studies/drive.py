@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tussock.studies import drive_tables, loop, model, parts
+from tussock.studies import drive_tables, loop, loop_heat, model, parts
 from tussock.studies.baseline import modes_table
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, STOCK, Job, Setup
@@ -39,6 +39,8 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
     runs, reference = loop.drive_loop(job, setup), loop.drive_loop(job, other)
     index = loop.loop_index(runs, reference)
     failures, remarks = _failures(job, setup, runs), _remarks(job, setup, runs)
+    heat = loop_heat.loop_heat(job, setup)
+    hot = () if heat is None else loop_heat.notices(heat)
     seed = job.programme.road_loop.seed
     return Result(
         stage="drive",
@@ -46,8 +48,12 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
         answer=_answer(setup, other, runs, index),
         passes=not failures,
         provenance=job.provenance(setup, seed=seed),
-        notices=(*failures, *remarks),
-        pictures=(_map(setup, other, index), _histogram(setup, other, runs, reference)),
+        notices=(*failures, *remarks, *hot),
+        pictures=(
+            _map(setup, other, index),
+            _histogram(setup, other, runs, reference),
+            *(() if heat is None else (loop_heat.picture(heat),)),
+        ),
         tables=(
             drive_tables.sections(runs, index, over=name_of(other)),
             drive_tables.comfort(runs),
@@ -56,6 +62,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
             drive_tables.flat(runs, wheelbase=model.vehicle(job, setup).wheelbase),
             drive_tables.stops(runs),
             drive_tables.dampers(runs),
+            *(() if heat is None else (loop_heat.table(heat, job),)),
             modes_table(job, setup),
             drive_tables.weighing(loop.weights(job), own=job.programme.targets.weights is not None),
         ),
@@ -70,6 +77,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
         values={
             "comfort_index": index.comfort,
             "control_index": index.control,
+            **({} if heat is None else {"warm_control_index": heat.index.control, "warm_oil_K": heat.hottest}),
             **{f"{r.name.replace(' ', '_')}_seat_m_per_s2": r.measures["seat"] for r in runs},
         },
     )
