@@ -27,7 +27,9 @@ V = np.array([-1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5])
 FORMATS = ("LRFI", "LDFI", "KRBI", "KDBI")
 
 
-def written(kind: str, z: np.ndarray, *, v=V, banking=None, slope=None, even=True, mods: str = "") -> bytes:
+def written(
+    kind: str, z: np.ndarray, *, v=V, heading=None, banking=None, slope=None, even=True, mods: str = ""
+) -> bytes:
     """Return an OpenCRG file of heights (n, m) over U and v."""
     lines = ["$CT", "an invented test road", "$!" + "*" * 60, "$ROAD_CRG"]
     lines += ["REFERENCE_LINE_START_U = 0.0", f"REFERENCE_LINE_END_U = {U[-1]}", f"REFERENCE_LINE_INCREMENT = {STEP}"]
@@ -37,7 +39,7 @@ def written(kind: str, z: np.ndarray, *, v=V, banking=None, slope=None, even=Tru
     lines += [mods] if mods else []
     lines += ["$!" + "*" * 60, "$KD_Definition", f"#:{kind}", f"U:reference line u,m,0,{STEP}"]
     columns = []
-    for title, unit, channel in (("banking", "m/m", banking), ("slope", "m/m", slope)):
+    for title, unit, channel in (("phi", "rad", heading), ("banking", "m/m", banking), ("slope", "m/m", slope)):
         if channel is not None:
             lines.append(f"D:reference line {title},{unit}")
             columns.append(channel)
