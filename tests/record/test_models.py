@@ -10,7 +10,8 @@ import pytest
 from tussock.record import ProgrammeError, load, loads
 
 DRIVES = """drives:
-  - date: 2026-10-01
+  - id: D1
+    date: 2026-10-01
     driver: A
     build: B2
     against: B1
@@ -20,7 +21,9 @@ DRIVES = """drives:
     verdicts:
       - {section: moor road, attribute: body_float, verdict: slightly better}
       - {section: potholes, verdict: much worse}
-    ratings: {comfort: 6, control: 8}
+    ratings:
+      - {attribute: comfort, mark: 6}
+      - {attribute: control, mark: 8}
     note: pitches less
     files: [runs/moor.csv]
 attachments:
@@ -43,7 +46,7 @@ def test_a_drive_is_logged_with_its_verdicts(logged: Path) -> None:
     assert [v.attribute for v in drive.verdicts] == ["body_float", "overall"]
     assert drive.tyre_pressure is not None
     assert drive.tyre_pressure.rear.si == pytest.approx(241316.5, abs=0.1)  # 35 psi; NIST SP 811: 6.894757 kPa each
-    assert drive.ratings["control"] == 8
+    assert [(r.attribute, r.mark) for r in drive.ratings] == [("comfort", 6), ("control", 8)]
     assert "runs/moor.csv" in loaded.hashes
     assert "runs/moor.csv" not in loaded.files, "only dyno files are kept with their bytes"
 
@@ -59,8 +62,8 @@ def test_a_drive_is_logged_with_its_verdicts(logged: Path) -> None:
         ),
         ("attribute: body_float", "attribute: float", "drives.0.verdicts.0.attribute", "'body_float'?"),
         ("verdict: much worse", "verdict: awful", "drives.0.verdicts.1.verdict", "known:"),
-        ("control: 8", "control: 11", "drives.0.ratings.control", "less than or equal to 10"),
-        ("control: 8", "contrl: 8", "drives.0.ratings.contrl", "'control'?"),
+        ("mark: 8", "mark: 11", "drives.0.ratings.1.mark", "drive D1: a mark is a whole number from 1 (worst) to 10"),
+        ("attribute: control", "attribute: contrl", "drives.0.ratings.1.attribute", "'control'?"),
         ("    against: B1\n", "", "drives.0.against", "say which"),
         ("rear: 35 psi", "rear: 35", "drives.0.tyre_pressure.rear", "did you mean 35 psi?"),
         ("kind: logger", "kind: loger", "attachments.0.kind", "'logger'?"),

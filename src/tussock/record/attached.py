@@ -6,6 +6,7 @@ Those that studies read, dyno sweeps and measured roads, are kept with their byt
 from __future__ import annotations
 
 import hashlib
+import re
 from dataclasses import dataclass, field
 from pathlib import Path as FolderPath
 from pathlib import PurePosixPath
@@ -19,6 +20,8 @@ LARGEST_DYNO = 50_000_000
 """Bytes of a dyno file; a sweep of a dozen speeds has well under one million."""
 LARGEST_ROAD = 200_000_000
 """Bytes of a measured road; 1 km of a lane in 1 cm squares has 160 million in OpenCRG's single precision."""
+
+_KEPT, _DIGITS = "attached", 12
 
 
 @dataclass(slots=True)
@@ -82,7 +85,7 @@ def _read(attached: Attached, folder: FolderPath, written: str, *, use: str) -> 
         if use == "other":
             with place.open("rb") as stream:
                 attached.hashes[written] = hashlib.file_digest(stream, "sha256").hexdigest()
-            return ""
+            return _changed_since(written, attached.hashes[written])
         most = LARGEST_DYNO if use == "dyno" else LARGEST_ROAD
         if place.stat().st_size > most:
             return f"a {use} file of more than {most / 1e6:.0f} MB"
@@ -91,7 +94,27 @@ def _read(attached: Attached, folder: FolderPath, written: str, *, use: str) -> 
         return f"the file cannot be read: {getattr(error, 'strerror', None) or error}"
     (attached.contents if use == "dyno" else attached.roads)[written] = raw
     attached.hashes[written] = hashlib.sha256(raw).hexdigest()
-    return ""
+    return _changed_since(written, attached.hashes[written])
+
+
+def kept_name(name: str, digest: str) -> str:
+    """Return under which path a file is kept by its content: the first digits of its SHA-256 lead its name.
+
+    >>> kept_name("stop mark.jpg", "9f86d081884c7d65")
+    'attached/9f86d081884c-stop mark.jpg'
+    """
+    return f"{_KEPT}/{digest[:_DIGITS]}-{name}"
+
+
+def _changed_since(written: str, digest: str) -> str:
+    """Say when a file that is kept by its content is no longer that content."""
+    kept = re.fullmatch(rf"{_KEPT}/([0-9a-f]{{{_DIGITS}}})-[^/]+", written)
+    if kept is None or digest.startswith(kept[1]):
+        return ""
+    return "the file was changed after it was attached; put the first one back, and attach this one as another"
+
+
+_WITH_FILES = (("drives",), ("notes",), ("corrections",))
 
 
 def _names_file(key: Any, path: Path) -> bool:
@@ -112,7 +135,7 @@ def _named(node: Any, path: Path = ()) -> list[tuple[Path, str]]:
             at: Path = (*path, key)
             if isinstance(value, str) and _names_file(key, path):
                 found.append((at, value))
-            elif key == "files" and path[:1] == ("drives",) and isinstance(value, list):
+            elif key == "files" and path[:1] in _WITH_FILES and isinstance(value, list):
                 found += [((*at, i), v) for i, v in enumerate(value) if isinstance(v, str)]
             else:
                 found += _named(value, at)

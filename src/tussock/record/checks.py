@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from itertools import pairwise
 
 from tussock.record.base import AXLES, STOCK
 from tussock.record.checks_axle import check_axles
 from tussock.record.checks_bags import check_bags
 from tussock.record.checks_damper import check_dampers
-from tussock.record.checks_kit import check_kit, reserved, unknown
+from tussock.record.checks_kit import check_kit, unknown
+from tussock.record.checks_log import check_builds, check_log
+from tussock.record.corrections import Counted, counted
 from tussock.record.road import ACCELERATION
 from tussock.record.view import Finding, Path, View
 from tussock.record.weights import check_weights
 
 
 def check(data: object) -> list[Finding]:
-    """Return everything that is wrong between the fields of a document.
+    """Return everything that is wrong between the fields of a document, its log taken as its corrections leave it.
 
     Parameters
     ----------
@@ -28,8 +31,9 @@ def check(data: object) -> list[Finding]:
     list of Finding
         In the order of the checks; empty if nothing is wrong.
     """
-    view = View(data)
-    return [
+    now = counted(data) if isinstance(data, Mapping) else Counted(data=data, changes={})
+    view = View(now.data)
+    found = [
         *check_axles(view),
         *_masses(view),
         *check_dampers(view),
@@ -39,10 +43,11 @@ def check(data: object) -> list[Finding]:
         *check_bags(view),
         *_targets(view),
         *check_weights(view),
-        *_builds(view),
+        *check_builds(view),
         *_road(view),
-        *_drives(view),
+        *check_log(view, View(data)),
     ]
+    return [replace(f, path=now.written(f.path)) for f in found]
 
 
 def _masses(view: View) -> Iterator[Finding]:
@@ -167,48 +172,6 @@ def _targets(view: View) -> Iterator[Finding]:
         )
 
 
-def _builds(view: View) -> Iterator[Finding]:
-    yield from reserved(view, "builds")
-    builds, dampers = view.names("builds"), view.names("kit", "dampers")
-    parents: dict[str, str] = {}
-    for build in builds:
-        path: Path = ("builds", build)
-        parent = view.text(*path, "parent")
-        if parent is not None and parent != STOCK:
-            parents[build] = parent
-            if parent not in builds:
-                yield unknown((*path, "parent"), parent, "build", (*builds, STOCK))
-        for axle in AXLES:
-            name = view.text(*path, "dampers", axle)
-            if name is None or name == STOCK:
-                continue
-            if name not in dampers and not view.is_mapping("kit", "dampers"):
-                continue
-            if name not in dampers:
-                yield unknown((*path, "dampers", axle), name, "damper in the kit", (*dampers, STOCK))
-                continue
-            made_for = view.text("kit", "dampers", name, "axle")
-            if made_for in AXLES and made_for != axle:
-                right = [d for d in dampers if view.text("kit", "dampers", d, "axle") == axle]
-                yield Finding(
-                    path=(*path, "dampers", axle),
-                    found=repr(name),
-                    wrong=f"this damper is made for the {made_for} axle",
-                    example=right[0] if right else STOCK,
-                )
-    for build in builds:
-        chain = [build]
-        while (parent := parents.get(chain[-1])) is not None and parent not in chain:
-            chain.append(parent)
-        if parent == build:
-            yield Finding(
-                path=("builds", build, "parent"),
-                found=" <- ".join((*chain, build)) if len(chain) < 8 else f"a circle of {len(chain)} builds",
-                wrong="builds that descend from each other in a circle",
-                example=STOCK,
-            )
-
-
 def _road(view: View) -> Iterator[Finding]:
     seen: set[str] = set()
     for i, _ in view.rows("road_loop", "sections"):
@@ -293,39 +256,3 @@ def _feature(view: View, path: Path) -> Iterator[Finding]:
             wrong=f"the {name} does not fit into the obstacle's length",
             example=f"{0.5 * share * length.si:g} m",
         )
-
-
-def _drives(view: View) -> Iterator[Finding]:
-    builds = (*view.names("builds"), STOCK)
-    fitouts = view.names("fitouts")
-    sections = tuple(
-        name
-        for i, _ in view.rows("road_loop", "sections")
-        if (name := view.text("road_loop", "sections", i, "name")) is not None
-    )
-    for i, _ in view.rows("drives"):
-        path: Path = ("drives", i)
-        for key in ("build", "against"):
-            name = view.text(*path, key)
-            if name is not None and name not in builds:
-                yield unknown((*path, key), name, "build", builds)
-        build = view.text(*path, "build")
-        if build is not None and build == view.text(*path, "against"):
-            yield Finding(
-                path=(*path, "against"), found=repr(build), wrong="a build is not compared with itself", example=STOCK
-            )
-        fitout = view.text(*path, "fitout")
-        if fitout is not None and fitout not in fitouts and view.is_mapping("fitouts"):
-            yield unknown((*path, "fitout"), fitout, "fit-out", fitouts)
-        verdicts = list(view.rows(*path, "verdicts"))
-        if verdicts and view.get(*path, "against") is None:
-            yield Finding(
-                path=(*path, "against"),
-                found="nothing",
-                wrong="verdicts compare with another build; say which",
-                example=STOCK,
-            )
-        for j, _ in verdicts:
-            section = view.text(*path, "verdicts", j, "section")
-            if section is not None and section not in sections and view.get("road_loop") is not None:
-                yield unknown((*path, "verdicts", j, "section"), section, "section of the road loop", sections)

@@ -10,6 +10,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from tussock.record.base import NAME_PATTERN, NAME_WORDS
+from tussock.record.corrections import LISTS, WORDS
 from tussock.record.discs import DiscRule, HolesRule
 from tussock.record.fields import CurveRule, PointRule, QuantityRule, RodLengthRule, kind_of
 from tussock.record.problems import Problem
@@ -37,6 +38,9 @@ def _problem(fault: Any, tree: Tree, name: str) -> Problem:
     if fault["type"] != "between_fields":  # those give the path itself
         path = _real_path(tree.data, path, missing=fault["type"] == "missing")
     found, wrong, example = _words(fault, path, tree)
+    name_of_entry = View(tree.data).text(*path[:2], "id") if path[:1] and path[0] in LISTS else None
+    if name_of_entry is not None and name_of_entry not in wrong:
+        wrong = f"{WORDS[str(path[0])]} {name_of_entry}: {wrong}"
     return Problem(file=name, line=tree.line(path), path=dotted(path), found=found, wrong=wrong, example=example)
 
 

@@ -153,7 +153,7 @@ def _set(root: Any, keys: list[str], value: Any, name: str) -> None:
     node[int(key)] = value
 
 
-def save(loaded: Loaded, path: str | Path) -> Loaded:
+def save(loaded: Loaded, path: str | Path, *, over: Loaded | None = None) -> Loaded:
     """Write a version to a file, in one step: the file is either the old or the new one, never half of it.
 
     Parameters
@@ -162,6 +162,8 @@ def save(loaded: Loaded, path: str | Path) -> Loaded:
         What to write.
     path : str or pathlib.Path
         The file; it is replaced if it exists.
+    over : Loaded, optional
+        The version that this one was made from; the file is replaced only if it still holds that.
 
     Returns
     -------
@@ -171,9 +173,11 @@ def save(loaded: Loaded, path: str | Path) -> Loaded:
     Raises
     ------
     InputError
-        The file cannot be written.
+        The file cannot be written, or somebody else has changed it since `over` was read.
     """
     path = Path(path)
+    if over is not None and load(path, check_files=False).digest != over.digest:
+        raise InputError(f"{path}: somebody else has changed this file meanwhile; nothing was written, do it again")
     try:
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
     except OSError as error:

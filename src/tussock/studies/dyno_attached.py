@@ -44,6 +44,10 @@ def read_attached(programme: Programme, files: Mapping[str, bytes]) -> Mapping[s
         other, known = runs.setdefault(damper.dyno, (path, damper.dyno_run))
         if known != damper.dyno_run:
             problems.append(f"{path}.dyno_run: {damper.dyno} was recorded once; {other} says otherwise of it")
+    for i, entry in enumerate(programme.written_dyno_runs):
+        other, known = runs.setdefault(entry.dyno, (f"dyno_runs.{i}", entry.dyno_run))
+        if entry.dyno_run is not None and known != entry.dyno_run:
+            problems.append(f"dyno_runs.{i}.dyno_run: {entry.dyno} was recorded once; {other} says otherwise of it")
     for name, raw in files.items():
         run = runs.get(name, ("", None))[1]
         try:

@@ -170,6 +170,8 @@ def open_job(path: Path | str) -> Job:
     for key in job.programme.targets.rules:
         lift_rule(key)  # a rule that the table does not have is an input error, said at once
     for end in ENDS:  # so is a bump stop that is not in the library
-        if job.programme.kit.stop_stacks[end]:
-            stack(*job.programme.kit.stop_stacks[end], own=job.programme.kit.stops)
+        worn = [job.programme.worn(build, "stop_stacks", end) for build in job.programme.builds]
+        for stops in (job.programme.kit.stop_stacks[end], *worn):
+            if stops:
+                stack(*stops, own=job.programme.kit.stops)
     return job

@@ -132,9 +132,10 @@ def spring_choice(job: Job, setup: Setup, end: str) -> tuple[str, Any]:
     """Return name and record of the spring on an axle."""
     programme = job.programme
     stock = programme.vehicle.axles[end].spring
-    if setup.stock or setup.fitout == KERB:
+    name = None if setup.stock else programme.worn(setup.build, "springs", end)
+    if name is None and (setup.stock or setup.fitout == KERB):
         return STOCK, stock
-    name = programme.fitouts[setup.fitout].springs[end]
+    name = programme.fitouts[setup.fitout].springs[end] if name is None else name
     return name, stock if name == STOCK else programme.kit.springs[name]
 
 
@@ -150,7 +151,8 @@ def spring_of(
     """Return any spring on an axle, with the damper that a setup has there and its packers, or the named ones."""
     every = job.programme.kit.packers
     if packers is None:
-        worn = () if setup.stock or setup.fitout == KERB else job.programme.fitouts[setup.fitout].packers
+        packers = () if setup.stock or setup.fitout == KERB else job.programme.fitouts[setup.fitout].packers
+        worn = packers if (own := job.programme.worn(setup.build, "packers")) is None else own
         packers = tuple(p for p in worn if every[p].axle == end)
     raised = {kind: sum(float(every[p].height) for p in packers if every[p].kind == kind) for kind in RAISED}
     law = spring_law(record)
@@ -175,14 +177,10 @@ def spring_of(
 
 def damper_choice(job: Job, setup: Setup, end: str) -> tuple[str, Any]:
     """Return name and record of the damper on an axle; what a build leaves out it has from its parent."""
-    build = setup.build
-    while build != STOCK:
-        chosen = job.programme.builds[build].dampers
-        for axle, name in chosen.items():
-            if axle == end:
-                return name, job.programme.kit.dampers[name]
-        build = job.programme.builds[build].parent
-    return STOCK, job.programme.vehicle.axles[end].damper
+    name = job.programme.worn(setup.build, "dampers", end)
+    if name is None or name == STOCK:
+        return STOCK, job.programme.vehicle.axles[end].damper
+    return name, job.programme.kit.dampers[name]
 
 
 def curve_source(damper: Any) -> str:
@@ -193,12 +191,20 @@ def curve_source(damper: Any) -> str:
 
 
 def bump_stop(job: Job, setup: Setup, end: str) -> BumpStop:
-    """Return the bump stop of an axle; with the kit's spacer, and the kit's stops if it has any, unless stock."""
-    kit = job.programme.kit
-    spacer = 0.0 if setup.stock else float(kit.stop_spacers[end])
-    if setup.stock or not kit.stop_stacks[end]:
+    """Return the bump stop of an axle; unless stock with the spacer and the stops of the build, or else of the kit."""
+    stops, spacer = stop_choice(job, setup, end)
+    if not stops:
         return stop_of(job.programme.vehicle.axles[end].stop, spacer=spacer)
-    return stack(*kit.stop_stacks[end], spacer=spacer, own=kit.stops)
+    return stack(*stops, spacer=spacer, own=job.programme.kit.stops)
+
+
+def stop_choice(job: Job, setup: Setup, end: str) -> tuple[tuple[str, ...], float]:
+    """Return the stops that replace the vehicle's on an axle, none where it stays, and the spacer under them [m]."""
+    if setup.stock:
+        return (), 0.0
+    kit, programme = job.programme.kit, job.programme
+    spacer, stops = (programme.worn(setup.build, part, end) for part in ("stop_spacers", "stop_stacks"))
+    return kit.stop_stacks[end] if stops is None else stops, float(kit.stop_spacers[end] if spacer is None else spacer)
 
 
 def fitted(job: Job, setup: Setup, end: str) -> Fitted:
@@ -212,17 +218,17 @@ def fitted(job: Job, setup: Setup, end: str) -> Fitted:
         damper_name=name,
         curve=job.curve(damper),
         curve_from=curve_source(damper),
-        bar_rate=bar_rate(job, end),
+        bar_rate=bar_rate(job, end, setup.build),
     )
 
 
-def bar_rate(job: Job, end: str) -> float:
-    """Return the rate of an axle's anti-roll bar over what the axle's map calls its twist [N m/rad]; 0 without one.
+def bar_rate(job: Job, end: str, build: str = STOCK) -> float:
+    """Return the rate of a build's anti-roll bar over what the axle's map calls its twist [N m/rad]; 0 without one.
 
     Of a rigid axle, and of a bar known by its roll rate, that is the roll. Of a bar between independent wheels known by
     its dimensions it is the angle between its arms: half its end rate times the square of the arm.
     """
-    record = job.programme.vehicle.axles[end].bar
+    record = job.programme.worn(build, "bars", end) or job.programme.vehicle.axles[end].bar
     if record is None:
         return 0.0
     if record.roll_rate is not None:

@@ -147,10 +147,12 @@ def _parts_list(job: Job, setup: Setup, stages: Sequence[Result]) -> Table:
         name, d = parts.damper_choice(job, setup, end)
         rows.append((name, d.title, f"open {d.open_length}, closed {d.closed_length}"))
     for end in ENDS:
-        stops = job.programme.kit.stop_stacks[end]
+        stops, spacer = parts.stop_choice(job, setup, end)
         if stops:
             rows.append((f"{end}_stops", f"{end} bump stops", " on ".join(reversed(stops))))
-        spacer = float(job.programme.kit.stop_spacers[end])
+        if job.programme.worn(setup.build, "bars", end) is not None:
+            rate = parts.bar_rate(job, end, setup.build)
+            rows.append((f"{end}_bar", f"{end} anti-roll bar", show(rate, "roll_rate")))
         if spacer > 0.0:
             rows.append((f"{end}_stop_spacer", f"{end} bump-stop spacer", show(spacer, "length")))
     for name, p in job.programme.kit.packers.items():
@@ -210,7 +212,7 @@ def _fitting(job: Job, setup: Setup, stages: Sequence[Result]) -> Table:
             step(f"fit {end} packers {', '.join(spring.packers)}", show(spring.packer, "length"))
         for line in job.programme.kit.lines[end]:
             step(f"fit {end} {line.name}", f"length {line.length}; bleed brakes if it is a brake hose")
-        spacer = float(job.programme.kit.stop_spacers[end])
+        _, spacer = parts.stop_choice(job, setup, end)
         if spacer > 0.0:
             step(f"fit {end} bump-stop spacers", show(spacer, "length"))
     for part in _mending(stages):
