@@ -30,8 +30,12 @@ WIDTH = 100
 
 
 def commands() -> dict[str, Any]:
-    """Return every command by name, in the order of the help."""
-    return dict(get_command(app).commands)
+    """Return every command by name, in the order of the help; those of a group behind the group's name."""
+    found: dict[str, Any] = {}
+    for name, command in get_command(app).commands.items():
+        inner = getattr(command, "commands", None)
+        found |= {name: command} if inner is None else {f"{name} {own}": c for own, c in inner.items()}
+    return found
 
 
 def reference() -> str:
@@ -59,7 +63,7 @@ def _sentence(param: Any) -> str:
     if param.param_type_name == "option":
         if param.required:
             return f"{text} Needed."
-        if param.default not in (None, False, (), []):
+        if param.default not in (None, False, "", (), []):
             return f"{text} Else `{param.default}`."
     return text
 

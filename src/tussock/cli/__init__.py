@@ -6,5 +6,8 @@ Exit codes: 0 done; 1 done, and an engineering check fails; 2 the input is wrong
 
 from tussock.cli import points_commands  # registers its commands
 from tussock.cli.commands import app, main
+from tussock.cli.log_commands import log
+
+app.add_typer(log)
 
 __all__ = ["app", "main", "points_commands"]

@@ -95,7 +95,7 @@ def run_check(file: Path) -> None:
     counts = (
         (len(programme.fitouts), "fit-outs"),
         (len(programme.builds), "builds"),
-        (len(programme.files()), "files"),
+        (len(set(programme.files().values())), "files"),
         (len(programme.drives), "drives"),
     )
     out.print(Text(f"Data: {about.data}. It holds " + ", ".join(f"{n} {what}" for n, what in counts) + "."))

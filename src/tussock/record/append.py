@@ -10,7 +10,7 @@ from typing import Any
 from tussock.record.corrections import LISTS, entries
 from tussock.record.load import Loaded, read
 from tussock.record.problems import Problem, ProgrammeError
-from tussock.record.save import _comparable, _plain, read_document
+from tussock.record.save import _comparable, _plain
 from tussock.record.tree import read_tree
 
 LETTERS: Mapping[str, str] = {
@@ -101,9 +101,13 @@ def _with(text: str, document: str, part: str, name: str, fields: dict[str, Any]
 
 def _node(text: str, name: str, part: str) -> tuple[Any, Any]:
     from ruamel.yaml import YAML
+    from ruamel.yaml.error import YAMLError
 
-    read_document(text, name)  # says in words what cannot be read with its comments
-    root = YAML(typ="rt").compose(text)
+    try:
+        root = YAML(typ="rt").compose(text)
+    except (YAMLError, ValueError, RecursionError) as error:
+        wrong = "this text can be read, but its lines not be told apart: " + " ".join(str(error).split())[:160]
+        raise ProgrammeError([Problem(file=name, line=0, path=part, found="", wrong=wrong)]) from None
     for key, node in root.value:
         if key.value == part:
             return key, node

@@ -1,4 +1,4 @@
-"""Keep a file beside a programme by its content: a copy whose name begins with its hash, so that a change is noticed."""
+"""Keep a file beside a programme by its content: its name begins with its hash, so that a change is noticed."""
 
 from __future__ import annotations
 

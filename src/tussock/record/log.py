@@ -23,7 +23,9 @@ def _mark(value: int) -> int:
 
 VerdictWord: TypeAlias = Literal["much worse", "slightly worse", "same", "slightly better", "much better"]
 VERDICTS: tuple[VerdictWord, ...] = ("much worse", "slightly worse", "same", "slightly better", "much better")
-Mark: TypeAlias = Annotated[int, AfterValidator(_mark), Field(json_schema_extra={"minimum": WORST, "maximum": BEST})]
+Mark: TypeAlias = Annotated[
+    int, AfterValidator(_mark), Field(examples=[7], json_schema_extra={"minimum": WORST, "maximum": BEST})
+]
 EntryId: TypeAlias = Annotated[
     Name | None, Field(default=None, description="what other entries call this one; once in the whole log")
 ]
