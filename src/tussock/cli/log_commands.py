@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from tussock.cli.commands import AsJson, File, _guarded
+from tussock.cli.commands import AsJson, File, guarded
 
 log = typer.Typer(
     name="log",
@@ -38,7 +38,7 @@ def _axle(option: str, metavar: str, what: str) -> object:
 @log.command()
 def show(context: typer.Context, file: File, as_json: AsJson = False) -> None:
     """What has been built, driven and found? The log as it counts now, corrections applied."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.log_work import run_show
 
         run_show(file, as_json=as_json)
@@ -47,7 +47,7 @@ def show(context: typer.Context, file: File, as_json: AsJson = False) -> None:
 @log.command()
 def scales(context: typer.Context) -> None:
     """What do drivers judge, and what do the marks from 1 to 10 mean?"""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli.log_work import run_scales
 
         run_scales()
@@ -71,7 +71,7 @@ def build(
     name: Name = None,
 ) -> None:
     """Add a build: what was changed from another one. What is left out stays as that has it."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli import log_work as work
 
         per_axle = {
@@ -101,7 +101,7 @@ def dyno(
     name: Name = None,
 ) -> None:
     """Add a dyno run of a build's damper."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli import log_work as work
 
         entry = work.given(date=work.day(date), build=build, axle=axle, unit=unit, dyno=sweep, by=by, note=note)
@@ -141,7 +141,7 @@ def drive(
     name: Name = None,
 ) -> None:
     """Add a drive with its verdicts and marks."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli import log_work as work
 
         entry = work.drive_entry(
@@ -163,7 +163,7 @@ def note(
     name: Name = None,
 ) -> None:
     """Add a free note, with photos or other files."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli import log_work as work
 
         entry = work.given(date=work.day(date), by=by, about=about, text=text)
@@ -180,7 +180,7 @@ def decide(
     name: Name = None,
 ) -> None:
     """Add a decision."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli import log_work as work
 
         work.add(file, "decisions", work.given(date=work.day(date), text=text, by=by), name=name)
@@ -204,7 +204,7 @@ def correct(
     name: Name = None,
 ) -> None:
     """Say what an entry should have said; the entry stays as it was written."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli import log_work as work
 
         fields = work.corrected_fields(sets or (), left_out or ())
@@ -217,7 +217,7 @@ def withdraw(
     context: typer.Context, file: File, entry: Entry, by: By, why: Why, date: Day = None, name: Name = None
 ) -> None:
     """Say that an entry does not count; the entry stays as it was written."""
-    with _guarded(context):
+    with guarded(context):
         from tussock.cli import log_work as work
 
         made = {"date": work.day(date), "by": by, "corrects": entry, "withdrawn": True, "why": why}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -104,13 +104,17 @@ def drive_entry(
 
 
 def build_entry(
-    *, per_axle: dict[str, Sequence[str]], packers: Sequence[str], pressure: str | None, **fields: Any
+    *, per_axle: Mapping[str, Sequence[str]], packers: Sequence[str], pressure: str | None, **fields: Any
 ) -> dict[str, Any]:
     """Return the fields of a build from what was typed."""
-    bars = log_words.read_axles(per_axle.pop("bars"), "roll rate", "front=300 N m/deg")
+    bars = log_words.read_axles(per_axle["bars"], "roll rate", "front=300 N m/deg")
     return given(
         **fields,
-        **{part: log_words.read_axles(texts, part[:-1], f"front=front_{part}") for part, texts in per_axle.items()},
+        **{
+            p: log_words.read_axles(t, p[:-1].replace("_", " "), "front=NAME")
+            for p, t in per_axle.items()
+            if p != "bars"
+        },
         bars={axle: {"roll_rate": rate} for axle, rate in bars.items()},
         packers=list(packers),
         tyre_pressure=None if pressure is None else log_words.read_pair(pressure, "tyre pressure", PRESSURE),
