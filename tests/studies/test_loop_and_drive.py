@@ -116,8 +116,7 @@ def _drive(job: Job, track: Track, speed: float = 10.0) -> SectionRun:
     vehicle, rest = model.vehicle(job, BARE), model.rest(job, BARE)
     section = dataclasses.replace(loop.sections(job)[1], speed=speed)
     return loop.drive_section(
-        vehicle,
-        rest,
+        loop.Ready.of(vehicle, rest),
         track,
         section,
         points=Points(seat=(0.1, 0.0, 0.2), head=(0.0, 0.0, 0.8)),

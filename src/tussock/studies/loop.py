@@ -12,7 +12,7 @@ from scipy.interpolate import RectBivariateSpline
 from tussock.errors import DomainError, InputError, MechanicsError
 from tussock.mechanics import measures as m
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.motion import Rest, Vehicle, settle, simulate
+from tussock.mechanics.motion import Packed, Rest, Vehicle, Workspace, pack, settle, simulate
 from tussock.mechanics.motion.simulate import STEP
 from tussock.mechanics.roads import (
     CLASS_MEAN,
@@ -176,9 +176,7 @@ def drive_loop(job: Job, setup: Setup, *, vehicle: Vehicle | None = None) -> tup
         assert isinstance(kept, tuple)
         return kept
     what = model.vehicle(job, setup) if vehicle is None else vehicle
-    driven, rest = loop_road(job, setup), settle(what)
-    with ThreadPoolExecutor(WORKERS) as pool:
-        runs = tuple(pool.map(lambda section: driven.drive(what, rest, section), driven.sections))
+    runs = loop_road(job, setup).drive_all(what, settle(what), threads=WORKERS)
     if vehicle is None:
         job.memo[key] = runs
     return runs
@@ -232,15 +230,30 @@ class LoopRoad:
 
     def drive(self, vehicle: Vehicle, rest: Rest, section: Section) -> SectionRun:
         """Drive one section from where the vehicle stands."""
+        return self._drive(Ready.of(vehicle, rest), section, Workspace())
+
+    def drive_all(self, vehicle: Vehicle, rest: Rest, *, threads: int = 1) -> tuple[SectionRun, ...]:
+        """Drive every section from where the vehicle stands, some at once in threads where asked for.
+
+        One thread drives them in the same memory, one after the other.
+        """
+        ready = Ready.of(vehicle, rest)
+        if threads == 1:
+            memory = Workspace()
+            return tuple(self._drive(ready, section, memory) for section in self.sections)
+        with ThreadPoolExecutor(threads) as pool:
+            return tuple(pool.map(lambda section: self._drive(ready, section, Workspace()), self.sections))
+
+    def _drive(self, ready: Ready, section: Section, memory: Workspace) -> SectionRun:
         return drive_section(
-            vehicle,
-            rest,
+            ready,
             self.roads[section.name],
             section,
-            points=self.points.about(vehicle.body.centre),
+            points=self.points.about(ready.vehicle.body.centre),
             open_lengths=self.open_lengths,
             share=self.shares[section.name],
             weights=self.weights,
+            memory=memory,
         )
 
 
@@ -297,9 +310,36 @@ def weights(job: Job) -> m.Weights:
     return m.Weights(comfort=whole(own.comfort), control=whole(own.control))
 
 
+@dataclass(frozen=True, kw_only=True)
+class Ready:
+    """A vehicle ready to drive: what all sections share.
+
+    Attributes
+    ----------
+    vehicle, rest : Vehicle, Rest
+        What is driven, and where it stands.
+    packed : Packed
+        The vehicle as the stepper takes it.
+    steer, sideslip : float
+        Held to run straight [rad].
+    """
+
+    vehicle: Vehicle
+    rest: Rest
+    packed: Packed
+    steer: float
+    sideslip: float
+
+    @classmethod
+    def of(cls, vehicle: Vehicle, rest: Rest) -> Ready:
+        """Make a vehicle ready that stands in `rest`."""
+        steer, sideslip = straight_running(vehicle, rest)
+        packed = pack(vehicle, lag=0.5 * STEP)
+        return cls(vehicle=vehicle, rest=rest, packed=packed, steer=steer, sideslip=sideslip)
+
+
 def drive_section(
-    vehicle: Vehicle,
-    rest: Rest,
+    ready: Ready,
     road: Track,
     section: Section,
     *,
@@ -307,13 +347,14 @@ def drive_section(
     open_lengths: tuple[float, ...],
     share: float = 1.0,
     weights: m.Weights = m.HOUSE,
+    memory: Workspace | None = None,
 ) -> SectionRun:
     """Drive one section and reduce it to measures.
 
     Parameters
     ----------
-    vehicle, rest, road, section
-        What is driven, where it stands, and where it goes.
+    ready, road, section
+        What is driven, and where it goes.
     points : Points
         Where vibration is taken.
     open_lengths : tuple of float
@@ -322,15 +363,28 @@ def drive_section(
         How much the section counts in the loop's indices.
     weights : Weights
         What comfort and control weigh.
+    memory : Workspace, optional
+        Where the run's arrays lie.
     """
-    steer, sideslip = straight_running(vehicle, rest)
+    vehicle, rest, way = ready.vehicle, ready.rest, ready.sideslip
     speed = section.driven_speed(STEP)
     try:
-        h = simulate(vehicle, road, speed=speed, step=STEP, rest=rest, every=EVERY, steer=steer, sideslip=sideslip)
+        h = simulate(
+            vehicle,
+            road,
+            speed=speed,
+            step=STEP,
+            rest=rest,
+            every=EVERY,
+            steer=ready.steer,
+            sideslip=way,
+            packed=ready.packed,
+            memory=memory,
+        )
     except MechanicsError as error:
         raise type(error)(f"section {section.name!r}: {error}") from None
     at = speed[EVERY - 1 :: EVERY] if isinstance(speed, np.ndarray) else speed
-    got = reduce(h, vehicle=vehicle, rest=rest, points=points, speed=at, mean_speed=section.mean_speed, way=sideslip)
+    got = reduce(h, vehicle=vehicle, rest=rest, points=points, speed=at, mean_speed=section.mean_speed, way=way)
     tops = sum(m.limit_hits(open_lengths[i // 2] - h.damper_length[:, i], h.step).count for i in range(4))
     return SectionRun(
         name=section.name,

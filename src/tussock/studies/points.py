@@ -89,7 +89,7 @@ def scene_of(
     return Scene(
         fitted=adjusters.fittings(job, setup),
         road=road,
-        reference=tuple(slim(there.drive(vehicle, rest, section)) for section in there.sections),
+        reference=tuple(map(slim, there.drive_all(vehicle, rest))),
         keys=tuple(keys),
     )
 
@@ -110,8 +110,7 @@ def drive_point(scene: Scene, values: Sequence[float] = ()) -> tuple[SectionRun,
         If an adjuster does not fit this vehicle.
     """
     vehicle = adjusters.adjusted(scene.fitted, dict(zip(scene.keys, values, strict=True)))
-    rest = settle(vehicle)
-    return tuple(slim(scene.road.drive(vehicle, rest, section)) for section in scene.road.sections)
+    return tuple(map(slim, scene.road.drive_all(vehicle, settle(vehicle))))
 
 
 def evaluate(scene: Scene, point: Point) -> Outcome:

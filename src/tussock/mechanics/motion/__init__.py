@@ -29,6 +29,7 @@ from tussock.mechanics.motion.steady_bend import (
     understeer_shares,
 )
 from tussock.mechanics.motion.vehicle import AxleParts, DamperParts, Packed, Vehicle, pack
+from tussock.mechanics.motion.workspace import Workspace
 
 __all__ = [
     "RAMP_ANGLE",
@@ -53,6 +54,7 @@ __all__ = [
     "SteadyBend",
     "UndersteerShares",
     "Vehicle",
+    "Workspace",
     "bounce_pitch",
     "cornering",
     "equivalent_slope",

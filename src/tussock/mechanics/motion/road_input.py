@@ -5,19 +5,19 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion import road_kernels as rk
 from tussock.mechanics.roads import Track
 
 LOW_PASS = 100.0  # roads are smoothed to about this frequency: the scheme samples at half steps [Hz]
 RUN_IN = 4.0  # a road that does not start level at its datum is faded in over this distance [m]
 
 
-def travelled(speed: float | Floats, *, length: float, step: float) -> tuple[Floats, Floats]:
-    """Return distance and speed at the half steps of a run, each (n,).
+def half_steps(speed: float | Floats, *, length: float, step: float) -> tuple[int, Floats]:
+    """Return how many steps a run takes over a road, and its speed: at each half step, or one number if held.
 
     Parameters
     ----------
@@ -35,33 +35,71 @@ def travelled(speed: float | Floats, *, length: float, step: float) -> tuple[Flo
 
     Examples
     --------
-    >>> distance, speed = travelled(10.0, length=0.05, step=0.001)
-    >>> distance
-    array([0.005, 0.015, 0.025, 0.035, 0.045])
+    >>> half_steps(10.0, length=0.05, step=0.001)
+    (5, array([10.]))
     """
     given: Floats = np.asarray(speed, dtype=np.float64)
     if given.size == 0 or not (np.all(np.isfinite(given)) and np.all(given > 0.0)):
         worst = float(np.min(given)) if given.size else math.nan
         raise DomainError(f"speed is {worst:g} m/s somewhere; the vehicle must move forward over the road all the time")
     if given.ndim == 0:
-        steps = int(length / float(given) / step)
-        held = np.full(steps, float(given))
-        return np.asarray((np.arange(steps) + 0.5) * step * held, dtype=np.float64), held
-    return step * (np.cumsum(given) - 0.5 * given), given
+        return int(length / float(given) / step), given.reshape(1)
+    return given.size, given
 
 
-def _filtered(raw: Floats, *, track: Track, speed: float, contact_length: float) -> CubicSpline:
-    """Return a track after the contact patch and the low-pass, from level at its start, as a C2 curve."""
+def _curve(raw: Floats, *, track: Track, speed: float, contact_length: float, out: Floats) -> None:
+    """Fill out (2, n) with a track after the contact patch and the low-pass, level at its start, and its slopes."""
     width = max(round(contact_length / track.spacing), 1)
     # a Gaussian whose response falls to half at the low-pass frequency
     sigma = math.sqrt(2.0 * math.log(2.0)) / (2.0 * math.pi * LOW_PASS) * speed / track.spacing
-    smooth = uniform_filter1d(raw, width, mode="nearest")
-    smooth = gaussian_filter1d(smooth, max(sigma, 0.5), mode="nearest")
-    x = track.distance
+    smooth = out[0]
+    gaussian_filter1d(uniform_filter1d(raw, width, mode="nearest"), max(sigma, 0.5), mode="nearest", output=smooth)
     first = (smooth[1] - smooth[0]) / track.spacing
-    t = np.minimum(x / min(RUN_IN, track.length), 1.0)
-    smooth = smooth - (smooth[0] + first * x) * (1.0 - t * t * t * (10.0 - 15.0 * t + 6.0 * t * t))
-    return CubicSpline(x, smooth, bc_type="clamped")
+    over = min(RUN_IN, track.length)
+    x = np.arange(min(math.ceil(over / track.spacing) + 1, raw.size)) * track.spacing
+    t = np.minimum(x / over, 1.0)
+    smooth[: x.size] -= (smooth[0] + first * x) * (1.0 - t * t * t * (10.0 - 15.0 * t + 6.0 * t * t))
+    rk.slopes(smooth, out[1], np.empty(raw.size))
+
+
+def fill_inputs(
+    inputs: Floats,
+    track: Track,
+    *,
+    speed: Floats,
+    row: Floats,
+    wheelbase: float,
+    step: float,
+    contact_length: float,
+) -> None:
+    """Fill the rows of a run's inputs (n, c): what each starts from, then height, rate and slope under the wheels.
+
+    The road is as `road_inputs` says.
+
+    Parameters
+    ----------
+    inputs : array (n, c)
+        To fill; the road takes the first twelve columns.
+    track : Track
+        The road.
+    speed : array (n,) or (1,)
+        At each half step, or held [m/s], above 0.
+    row : array (c,)
+        What each row starts from.
+    wheelbase, step, contact_length : float
+        [m], [s], [m].
+
+    Raises
+    ------
+    DomainError
+        For a road shorter than the wheelbase.
+    """
+    if track.length <= wheelbase:
+        raise DomainError(f"the road is {track.length:.1f} m long, no longer than the wheelbase of {wheelbase:.1f} m")
+    curves = np.empty((2, 2, track.left.size))
+    for raw, curve in zip((track.left, track.right), curves, strict=True):
+        _curve(raw, track=track, speed=float(speed.mean()), contact_length=contact_length, out=curve)
+    rk.follow(curves, track.spacing, wheelbase, step, speed, row, inputs)
 
 
 def road_inputs(
@@ -89,16 +127,9 @@ def road_inputs(
     DomainError
         For a speed that is not above 0 or a road shorter than the wheelbase.
     """
-    if track.length <= wheelbase:
-        raise DomainError(f"the road is {track.length:.1f} m long, no longer than the wheelbase of {wheelbase:.1f} m")
-    front, pace = travelled(speed, length=track.length, step=step)
-    height, slope = np.zeros((front.size, 4)), np.zeros((front.size, 4))
-    for side, raw in enumerate((track.left, track.right)):
-        curve = _filtered(raw, track=track, speed=float(pace.mean()), contact_length=contact_length)
-        gradient = curve.derivative()
-        for a in (0, 1):
-            at = front - a * wheelbase
-            inside = np.clip(at, 0.0, track.length)
-            height[:, 2 * a + side] = curve(inside)
-            slope[:, 2 * a + side] = np.where(at == inside, gradient(inside), 0.0)
-    return height, slope * pace[:, None], slope
+    count, pace = half_steps(speed, length=track.length, step=step)
+    wheels = np.empty((count, 12))
+    fill_inputs(
+        wheels, track, speed=pace, row=np.zeros(12), wheelbase=wheelbase, step=step, contact_length=contact_length
+    )
+    return wheels[:, 0:4], wheels[:, 4:8], wheels[:, 8:12]

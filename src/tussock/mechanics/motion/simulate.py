@@ -13,8 +13,9 @@ from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.motion.divergence import diverged, tipped
 from tussock.mechanics.motion.driver import NO_DRIVER
 from tussock.mechanics.motion.rest import Rest, settle
-from tussock.mechanics.motion.road_input import road_inputs
+from tussock.mechanics.motion.road_input import fill_inputs, half_steps
 from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
+from tussock.mechanics.motion.workspace import Workspace
 from tussock.mechanics.roads import Track
 
 STEP = 1e-3  # default time step [s]
@@ -121,6 +122,8 @@ def simulate(
     roll_moment: Floats | None = None,
     sideslip: float = 0.0,
     pilot: tuple[Floats, Floats, Floats, Floats] = NO_DRIVER,
+    packed: Packed | None = None,
+    memory: Workspace | None = None,
 ) -> History:
     """Drive the vehicle over a road from rest on its springs, at a held speed or along a speed profile.
 
@@ -145,30 +148,56 @@ def simulate(
         Direction in which the vehicle moves at the start, against where it points, left positive [rad].
     pilot : tuple of array
         A driver who adds to the steer, as `Driver.arrays` gives; nobody unless given.
+    packed : Packed, optional
+        The vehicle packed for half this step; packed here if not given.
+    memory : Workspace, optional
+        Where the run's arrays lie; the history then holds until the next run there.
 
     Raises
     ------
     SolverError
         If the run diverges, with time, place and the force that grew, or the vehicle tips over.
     """
-    packed = pack(vehicle, lag=0.5 * step)
+    packed = pack(vehicle, lag=0.5 * step) if packed is None else packed
     rest = settle(vehicle) if rest is None else rest
-    contact = vehicle.front.tyre.contact_length
-    height, rate, slope = road_inputs(road, speed=speed, wheelbase=vehicle.wheelbase, step=step, contact_length=contact)
-    n = height.shape[0]
-    inputs = np.zeros((n, k.INPUTS))
-    inputs[:, 0:4], inputs[:, 4:8], inputs[:, 8:12], inputs[:, 12] = height, rate, slope, speed
-    if np.ndim(speed):
-        inputs[:, 13] = np.gradient(inputs[:, 12], step)
-    for column, series in ((14, steer), (15, side_force), (16, roll_moment), (17, yaw_moment)):
-        if series is not None:
-            values = np.asarray(series, dtype=np.float64)
-            if values.ndim and values.shape != (n,):
-                raise DomainError(f"an input series has {values.size} values; the run has {n} half steps")
-            inputs[:, column] = values
+    memory = Workspace() if memory is None else memory
+    n, pace = half_steps(speed, length=road.length, step=step)
+    inputs, row, series = memory.array("inputs", n, k.INPUTS), np.zeros(k.INPUTS), dict[int, Floats]()
+    if pace.size > 1:
+        series[k.IN_SPEED], series[k.IN_ACCELERATION] = pace, np.asarray(np.gradient(pace, step), dtype=np.float64)
+    else:
+        row[k.IN_SPEED] = pace[0]
+    for column, given in (
+        (k.IN_STEER, steer),
+        (k.IN_SIDE_FORCE, side_force),
+        (k.IN_ROLL_MOMENT, roll_moment),
+        (k.IN_YAW_MOMENT, yaw_moment),
+    ):
+        values = np.asarray(0.0 if given is None else given, dtype=np.float64)
+        if values.ndim and values.shape != (n,):
+            raise DomainError(f"an input series has {values.size} values; the run has {n} half steps")
+        if not np.all(np.isfinite(values)):
+            raise DomainError(
+                f"an input of the motion is not a number at {int(np.argmin(np.isfinite(values))) * step:.3f} s"
+            )
+        if values.ndim:
+            series[column] = values
+        else:
+            row[column] = values
+    fill_inputs(
+        inputs,
+        road,
+        speed=pace,
+        row=row,
+        wheelbase=vehicle.wheelbase,
+        step=step,
+        contact_length=vehicle.front.tyre.contact_length,
+    )
+    for column, values in series.items():
+        inputs[:, column] = values
     velocity = np.zeros(k.SPEEDS)
-    velocity[3] = float(inputs[0, 12]) * math.tan(sideslip)
-    return march(
+    velocity[3] = float(inputs[0, k.IN_SPEED]) * math.tan(sideslip)
+    return _march(
         packed=packed,
         rest=rest,
         inputs=inputs,
@@ -177,6 +206,7 @@ def simulate(
         gravity=vehicle.gravity,
         velocity=velocity,
         pilot=pilot,
+        memory=memory,
     )
 
 
@@ -208,20 +238,44 @@ def march(
         )
     if velocity is not None and velocity.shape != (k.SPEEDS,):
         raise DomainError(f"a start has {k.SPEEDS} speeds, not {velocity.size}")
+    return _march(
+        packed=packed,
+        rest=rest,
+        inputs=inputs.copy() if pilot[0].size else inputs,
+        step=step,
+        every=every,
+        gravity=gravity,
+        velocity=np.zeros(k.SPEEDS) if velocity is None else velocity,
+        pilot=pilot,
+        memory=Workspace(),
+    )
+
+
+def _march(
+    *,
+    packed: Packed,
+    rest: Rest,
+    inputs: Floats,
+    step: float,
+    every: int,
+    gravity: float,
+    velocity: Floats,
+    pilot: tuple[Floats, Floats, Floats, Floats],
+    memory: Workspace,
+) -> History:
+    """March through inputs that are sound; a driver's steer is added to them in place."""
     n = inputs.shape[0]
-    q, local = rest.q.copy(), rest.local.copy()
-    u = np.zeros(k.SPEEDS) if velocity is None else velocity.copy()
+    q, u, local, pilot = rest.q.copy(), velocity.copy(), rest.local.copy(), (*pilot[:3], pilot[3].copy())
     kept = n // every
-    states, logs, power = np.zeros((k.POSITIONS + k.SPEEDS, kept)), np.zeros((k.LOG, kept)), np.zeros(7)
-    if pilot[0].size:
-        inputs, pilot = inputs.copy(), (*pilot[:3], pilot[3].copy())
+    states, logs = memory.array("states", k.POSITIONS + k.SPEEDS, kept), memory.array("logs", k.LOG, kept)
+    power = np.zeros(7)
     done = k.run(q, u, local, inputs, step, every, *packed.arguments, states, logs, power, *pilot)
     whole = done // every
     over = tipped(states[: k.POSITIONS, :whole].T, logs[:, :whole].T)
     if over is not None and over.sound:
         raise SolverError(over.words(inputs, step=step, every=every))
     if done < n or over is not None:
-        start = (rest.q, np.zeros(k.SPEEDS) if velocity is None else velocity, rest.local)
+        start = (rest.q, velocity, rest.local)
         raise SolverError(diverged(packed, start, inputs, step=step, done=done if over is None else over.kept * every))
     time = (np.arange(kept) + 1) * step * every
     return History(

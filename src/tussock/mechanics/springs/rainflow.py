@@ -14,6 +14,7 @@ import numpy as np
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.compiled import kernel
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -50,25 +51,29 @@ def reversals(history: Floats, *, least_range: float = 0.0) -> Floats:
     DomainError
         A history that is empty or holds something that is not a number.
     """
-    x = np.asarray(history, dtype=np.float64).ravel()
+    x = np.ascontiguousarray(history, dtype=np.float64).ravel()
     if x.size == 0 or not np.all(np.isfinite(x)):
         raise DomainError("rain-flow count: the history is empty or holds a value that is not a number")
-    # plain turning points first: the loop below then runs over a few values only
-    step = np.diff(x)
-    x = x[np.concatenate(([True], step != 0.0))]
-    if x.size > 2:
-        turn = np.diff(x)[:-1] * np.diff(x)[1:] < 0.0
-        x = x[np.concatenate(([True], turn, [True]))]
-    kept = [float(x[0])]
+    kept = np.empty(x.size)
+    return kept[: _turns(x, least_range, kept)].copy()
+
+
+@kernel
+def _turns(x: Floats, least_range: float, kept: Floats) -> int:
+    """Fill the front of kept (n,) with the turning points of x (n,) and return how many there are."""
+    kept[0] = x[0]
+    last = 0
     rising = 0
-    for value in map(float, x[1:]):
-        way = 1 if value > kept[-1] else -1
+    for i in range(1, x.shape[0]):
+        value = x[i]
+        way = 1 if value > kept[last] else -1
         if way == rising:
-            kept[-1] = value
-        elif abs(value - kept[-1]) > least_range:
-            kept.append(value)
+            kept[last] = value
+        elif abs(value - kept[last]) > least_range:
+            last += 1
+            kept[last] = value
             rising = way
-    return np.array(kept)
+    return last + 1
 
 
 def rainflow(history: Floats, *, least_range: float = 0.0) -> tuple[Cycle, ...]:
