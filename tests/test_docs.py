@@ -38,7 +38,10 @@ def _read(path: Path) -> str:
     return path.read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize(("tool", "page"), [("write_commands", "commands.md"), ("write_hardpoints", "programme.md")])
+@pytest.mark.parametrize(
+    ("tool", "page"),
+    [("write_commands", "commands.md"), ("write_hardpoints", "programme.md"), ("write_adjusters", "sweeps.md")],
+)
 def test_generated_part_is_up_to_date(tool: str, page: str) -> None:
     written = _read(DOCS / page)
     again = f"{page} is old: run python tools/{tool}.py"

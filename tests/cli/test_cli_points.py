@@ -33,7 +33,8 @@ def asked(stages: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> dict[str, 
         given["report"](3, 10, 1)
         return stages[seen.get("as", "travel")].make()
 
-    monkeypatch.setattr("tussock.studies.compare.study", study)
+    for name in ("compare", "sweep"):
+        monkeypatch.setattr(f"tussock.studies.{name}.study", study)
     return seen
 
 
@@ -47,6 +48,40 @@ def test_compare_passes_on_what_was_asked(run: Run, asked: dict[str, Any], progr
     assert json.loads(done.stdout)["stage"] == "travel"
     assert (tmp_path / "out" / "compare" / "results.json").exists()
     assert "3 of 10, 1 failed" in done.stderr
+
+
+def test_sweep_passes_on_what_was_asked(run: Run, asked: dict[str, Any], programme: Path, tmp_path: Path) -> None:
+    file = tmp_path / "p.jsonl"
+    vary = ("--vary", "front_rebound: 0.7 to 1.4", "--vary", "rear_packer: 0 mm to 10 mm")
+    done = run(
+        "sweep", programme, *vary, "--design", "grid", "--levels", 4, "--threads", 3, "--results", file, "--resume"
+    )
+    assert done.exit_code == 0
+    assert [(r.key, r.low, r.high) for r in asked["ranges"]] == [
+        ("front_rebound", 0.7, 1.4),
+        ("rear_packer", 0.0, 0.01),
+    ]
+    assert (asked["design"], asked["levels"], asked["count"], asked["seed"]) == ("grid", 4, 64, 1)
+    how = asked["how"]
+    assert (how.threads, how.cluster, how.file, how.resume) == (3, "", file, True)
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (("--vary", "front_rebound: 1.4 to 0.7"), "front_rebound: the range from 1.4 to 0.7 does not rise"),
+        (("--vary", "front_spring: -1 to 1.2"), "negative stiffness"),
+        (("--vary", "sideways: 1 to 2"), "there is no adjuster 'sideways'"),
+        (("--resume",), "name the file of results too"),
+    ],
+)
+def test_what_is_wrong_is_said_before_the_programme_is_opened(
+    run: Run, asked: dict[str, Any], programme: Path, words: tuple[str, ...], message: str
+) -> None:
+    done = run("sweep", programme, *words)
+    assert done.exit_code == 2
+    assert message in done.stderr
+    assert asked == {}
 
 
 def test_a_check_that_fails_exits_with_1(run: Run, asked: dict[str, Any], programme: Path) -> None:

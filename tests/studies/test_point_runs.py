@@ -115,7 +115,7 @@ def test_stopped_and_resumed_is_as_if_never_stopped(
     with pytest.raises(Stopped, match=r"(9|10|11) of 24 points are finished and stand in .*--resume"):
         point_runs.run(scene, values, how=How(threads=2, file=path), inputs=INPUTS, report=stop)
     kept = _lines(path)
-    assert kept[0]["format"] == "tussock points"
+    assert kept[0]["format"] == "tussock-points"
     assert kept[0]["inputs"] == INPUTS
     assert 10 <= len(kept) <= 12
     with path.open("a", encoding="utf-8") as stream:
@@ -154,7 +154,7 @@ def test_resume_refuses_what_was_made_from_something_else(scene: Scene, values: 
     [
         ("", "is no file of a sweep"),
         ("rate,force\n1,2\n", "is no file of a sweep"),
-        ('{"format": "tussock points", "version": 9}\n', "version 9 of the format"),
+        ('{"format": "tussock-points", "version": 9}\n', "version 9 of the format"),
     ],
 )
 def test_a_file_of_another_kind_is_refused(scene: Scene, values: Floats, tmp_path: Path, text: str, words: str) -> None:

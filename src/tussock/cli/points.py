@@ -15,7 +15,7 @@ from tussock.studies.result import Result
 
 if TYPE_CHECKING:
     from tussock.studies.job import Job
-    from tussock.studies.point_runs import Report
+    from tussock.studies.point_runs import How, Report
 
 
 def run_points(
@@ -45,3 +45,10 @@ def run_points(
         if folder is not None:
             console().print(Text(f"\n{len(written)} files in {folder}"), soft_wrap=True)
     return result.passes
+
+
+def how_of(*, threads: int, cluster: str, file: Path | None, resume: bool) -> How:
+    """Return how points are run; InputError before anything is opened if that cannot be."""
+    from tussock.studies.point_runs import How
+
+    return How(threads=threads, cluster=cluster, file=file, resume=resume)

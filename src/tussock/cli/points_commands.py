@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from tussock.cli.commands import Against, AsJson, File, app, guarded
+from tussock.cli.commands import Against, AsJson, Build, File, Fitout, app, guarded
 
 Sections = Annotated[
     list[str] | None, typer.Option("--section", metavar="NAME", help="Section of the loop; repeatable. Else all.")
@@ -16,6 +16,19 @@ Threads = Annotated[int, typer.Option("--threads", metavar="N", min=1, max=256, 
 Files = Annotated[
     Path | None, typer.Option("--out", metavar="DIR", help="Folder for its pictures, tables and data; else none.")
 ]
+
+
+Vary = Annotated[
+    list[str] | None,
+    typer.Option("--vary", metavar="NAME:RANGE", help="Such as 'front_rebound: 0.7 to 1.4'; repeatable."),
+]
+Cluster = Annotated[
+    str, typer.Option("--cluster", metavar="ADDRESS", help="Dask scheduler, such as tcp://10.0.0.5:8786; else here.")
+]
+Results = Annotated[
+    Path | None, typer.Option("--results", metavar="FILE", help="Keeps every finished point; else none.")
+]
+Resume = Annotated[bool, typer.Option("--resume", help="Go on with the file of results.")]
 
 
 @app.command()
@@ -65,6 +78,64 @@ def compare(
                 seed=seed,
                 confidence=confidence,
                 threads=threads,
+                report=report,
+            ),
+            out=out,
+            as_json=as_json,
+        )
+        raise typer.Exit(0 if passes else 1)
+
+
+@app.command()
+def sweep(
+    context: typer.Context,
+    file: File,
+    vary: Vary = None,
+    design: Annotated[
+        str,
+        typer.Option("--design", metavar="NAME", help="latin (hypercube), grid, or one (adjuster at a time)."),
+    ] = "latin",
+    points: Annotated[int, typer.Option("--points", metavar="N", help="Of a Latin hypercube.")] = 64,
+    levels: Annotated[int, typer.Option("--levels", metavar="N", help="Values of each adjuster, of the others.")] = 5,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", min=0, help="Of the hypercube.")] = 1,
+    fitout: Fitout = None,
+    build: Build = None,
+    against: Against = None,
+    section: Sections = None,
+    threads: Threads = 2,
+    cluster: Cluster = "",
+    results: Results = None,
+    resume: Resume = False,
+    out: Files = None,
+    as_json: AsJson = False,
+) -> None:
+    """What do the adjusters do to comfort and control, and which settings are worth building?
+
+    Where nothing is named, damping and springs of both axles are varied. Ctrl-C keeps finished points in the file.
+    """
+    with guarded(context):
+        from tussock.cli.points import how_of, run_points
+        from tussock.studies import sweep as study
+        from tussock.studies.designs import parse_range
+
+        how = how_of(threads=threads, cluster=cluster, file=results, resume=resume)
+        ranges = [parse_range(text) for text in vary or ()]
+        passes = run_points(
+            file,
+            "sweep",
+            study.QUESTION,
+            lambda job, report: study.study(
+                job,
+                ranges=ranges,
+                design=design,
+                count=points,
+                levels=levels,
+                seed=seed,
+                fitout=fitout,
+                build=build,
+                against=against,
+                only=section,
+                how=how,
                 report=report,
             ),
             out=out,

@@ -134,7 +134,7 @@ def _damping(end: str) -> tuple[Adjuster, ...]:
 
 def _at(end: str) -> tuple[Adjuster, ...]:
     named = {
-        "spring": "spring rate at the same height",
+        "spring": "spring rate",
         "packer": "packer",
         "bar": "anti-roll bar",
         "added_bar": "anti-roll bar added",

@@ -1,6 +1,6 @@
 """The file of a sweep: what it was made from on its first line, one finished point on each line after it.
 
-JSON Lines, UTF-8. The first line is an object with ``format`` ("tussock points"), ``version`` (1), ``inputs`` (all that
+JSON Lines, UTF-8. The first line is an object with ``format`` ("tussock-points"), ``version`` (1), ``inputs`` (all that
 the figures depend on), ``digest`` (SHA-256 of `inputs`), ``adjusters``, ``figures`` (names in order) and ``points``
 (how many the design has). Every other line is ``{"point": number, "values": [...], "figures": [...]}`` or
 ``{"point": number, "values": [...], "failed": "reason"}``, in the order finished. Floats are written so that reading
@@ -21,7 +21,7 @@ from types import TracebackType
 from tussock.errors import InputError
 from tussock.studies.points import Outcome
 
-FORMAT, VERSION = "tussock points", 1
+FORMAT, VERSION = "tussock-points", 1
 Inputs = Mapping[str, object]
 
 
