@@ -203,7 +203,14 @@ def _road(view: View) -> Iterator[Finding]:
                     example="left out",
                 )
         yield from _speeds(view, path)
-        whole = view.length(*path, "length")
+        whole, wheelbase = view.length(*path, "length"), view.length("vehicle", "wheelbase")
+        if whole is not None and wheelbase is not None and whole.si <= wheelbase.si:
+            yield Finding(
+                path=(*path, "length"),
+                found=whole.text,
+                wrong=f"no longer than the wheelbase of {wheelbase.text}; both axles must drive over it",
+                example="100 m",
+            )
         for j, _ in view.rows(*path, "features"):
             yield from _feature(view, (*path, "features", j))
             at, length = view.length(*path, "features", j, "at"), view.length(*path, "features", j, "length")

@@ -25,12 +25,19 @@ def explain(error: ValidationError, tree: Tree, name: str) -> list[Problem]:
     """Turn every error of a validation into a problem with its line."""
     problems: list[Problem] = []
     seen: set[tuple[str, str]] = set()
-    for fault in error.errors(include_url=False):
+    faults = error.errors(include_url=False)
+    for fault in faults:
+        if fault["type"] == "too_short" and any(_inside(other["loc"], fault["loc"]) for other in faults):
+            continue  # what stands there is wrong in itself and was not counted
         problem = _problem(fault, tree, name)
         if (problem.path, problem.wrong) not in seen:
             seen.add((problem.path, problem.wrong))
             problems.append(problem)
     return problems
+
+
+def _inside(loc: tuple[Key, ...], outer: tuple[Key, ...]) -> bool:
+    return len(loc) > len(outer) and loc[: len(outer)] == outer
 
 
 def _problem(fault: Any, tree: Tree, name: str) -> Problem:
