@@ -44,6 +44,16 @@ def run_stage(
     return result.passes
 
 
+def quantity(text: str, dimension: str, *, what: str, example: str) -> float:
+    """Return a quantity of the command line in SI; InputError that shows how it is written."""
+    from tussock.record.units import QuantityError, parse
+
+    try:
+        return parse(text, dimension, example=example).si
+    except QuantityError as error:
+        raise InputError(f"the {what}: {error}") from None
+
+
 def run_study(file: Path, title: str, question: str, compute: Callable[[Job], Result], *, as_json: bool) -> bool:
     """Compute a study that stands beside the stages, show it, and return whether its checks pass."""
     job = open_programme(file)
