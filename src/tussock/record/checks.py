@@ -13,7 +13,9 @@ from tussock.record.checks_damper import check_dampers
 from tussock.record.checks_kit import check_kit, unknown
 from tussock.record.checks_log import check_builds, check_log
 from tussock.record.corrections import Counted, counted
+from tussock.record.manoeuvres import STEERED
 from tussock.record.road import ACCELERATION
+from tussock.record.units import Quantity
 from tussock.record.view import Finding, Path, View
 from tussock.record.weights import check_weights
 
@@ -203,6 +205,7 @@ def _road(view: View) -> Iterator[Finding]:
                     example="left out",
                 )
         yield from _speeds(view, path)
+        yield from _manoeuvre(view, path)
         whole, wheelbase = view.length(*path, "length"), view.length("vehicle", "wheelbase")
         if whole is not None and wheelbase is not None and whole.si <= wheelbase.si:
             yield Finding(
@@ -222,6 +225,79 @@ def _road(view: View) -> Iterator[Finding]:
                 wrong=f"it reaches beyond the end of the section, which is {whole.text} long",
                 example=f"{max(whole.si - length.si, 0.0):g} m",
             )
+
+
+def _manoeuvre(view: View, path: Path) -> Iterator[Finding]:
+    """Yield what a section's manoeuvre and its driver contradict."""
+    kind = view.text(*path, "manoeuvre", "kind")
+    driver = view.text(*path, "driver")
+    if kind in STEERED and driver == "fixed":
+        yield Finding(
+            path=(*path, "driver"), found="fixed", wrong=f"{kind} follows a path and needs a driver", example="steering"
+        )
+    if kind == "step_steer" and driver == "steering":
+        yield Finding(
+            path=(*path, "driver"), found="steering", wrong="the hand wheel of step_steer is given", example="left out"
+        )
+    if kind == "braking" and any(True for _ in view.rows(*path, "speed_changes")):
+        yield Finding(
+            path=(*path, "speed_changes"),
+            found="beside braking",
+            wrong="a section that is braked on has no other changes of speed",
+            example="left out",
+        )
+    whole, now = view.length(*path, "length"), view.quantity("speed", *path, "speed")
+    at = view.length(*path, "manoeuvre", "at")
+    if kind is None or whole is None or at is None:
+        return
+    needs, example = _NEEDS.get(kind, 0.0), ""
+    if kind == "gust" and (zone := view.length(*path, "manoeuvre", "length")) is not None:
+        needs = zone.si
+    if kind == "braking" and now is not None:
+        to = view.quantity("speed", *path, "manoeuvre", "to_speed")
+        held = view.quantity("acceleration", *path, "manoeuvre", "deceleration")
+        to_speed, deceleration = 10.0 / 3.6 if to is None else to.si, 4.0 if held is None else held.si
+        if to_speed >= now.si:
+            yield Finding(
+                path=(*path, "manoeuvre", "to_speed"),
+                found=f"{to_speed * 3.6:.0f} km/h from {now.text}",
+                wrong="braking ends slower than the section is driven",
+                example="10 km/h",
+            )
+            return
+        if deceleration > 0.0:
+            needs = (now.si**2 - to_speed**2) / (2.0 * deceleration)
+            example = f" at {deceleration:g} m/s^2"
+    if at.si + needs > whole.si * (1.0 + 1e-12):
+        yield Finding(
+            path=(*path, "manoeuvre", "at"),
+            found=at.text,
+            wrong=f"{kind} takes {needs:.0f} m{example}; the section is {whole.text} long",
+            example=f"{max(whole.si - needs, 0.0):.0f} m" if needs < whole.si else "a longer section",
+        )
+    if kind == "lorry" and now is not None:
+        yield from _lorry(view, (*path, "manoeuvre"), now)
+
+
+def _lorry(view: View, path: Path, now: Quantity) -> Iterator[Finding]:
+    lorry, way = view.quantity("speed", *path, "lorry_speed"), view.text(*path, "way")
+    if lorry is None or way not in ("overtaking", "overtaken"):
+        return
+    faster = way == "overtaking"
+    if (lorry.si - now.si if faster else now.si - lorry.si) < LEAST_CLOSING:
+        better = now.si + (2.0 if faster else -2.0) * LEAST_CLOSING
+        yield Finding(
+            path=(*path, "lorry_speed"),
+            found=f"{lorry.text} beside {now.text}",
+            wrong=f"a lorry that {'overtakes' if faster else 'is overtaken'} is {'faster' if faster else 'slower'}, by "
+            "2 km/h at least",
+            example=f"{better * 3.6:.0f} km/h",
+        )
+
+
+_NEEDS = {"lane_change": 125.0, "circle": 20.0, "step_steer": 20.0, "lorry": 20.0}
+"""Least road that a manoeuvre takes [m]; what it takes at a speed is checked when it is driven."""
+LEAST_CLOSING = 0.5  # by which a lorry is faster or slower [m/s]
 
 
 def _speeds(view: View, path: Path) -> Iterator[Finding]:

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from tussock.record.air import Air
 from tussock.record.air_bags import AirBag, BagPressure
 from tussock.record.base import (
     ZERO_LENGTH,
@@ -62,6 +63,9 @@ class Fitout(Frozen):
         default_factory=dict,
         description="air helper bags of the kit that it wears, with the pressure set when it stands loaded so; at most "
         "one for each axle",
+    )
+    air: Air | None = Field(
+        default=None, description="what the wind sees with it, roof racks and the like; left out: the vehicle's own"
     )
 
 

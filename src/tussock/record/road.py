@@ -8,6 +8,7 @@ from pydantic import Field
 
 from tussock.record.base import ZERO_LENGTH, FilePath, Frozen, Road, Title
 from tussock.record.fields import quantity
+from tussock.record.manoeuvres import DriverModel, Manoeuvre
 from tussock.record.units import Quantity
 
 At = Annotated[Quantity, quantity("length", example="50 m", least=0.0, plausible=("0 m", "100000 m"))]
@@ -216,6 +217,12 @@ class RoadSection(Frozen):
     features: tuple[Feature, ...] = Field(
         default=(), description="obstacles; they add up where they overlap", max_length=500
     )
+    manoeuvre: Manoeuvre | None = Field(default=None, description="what is driven on it; left out: straight on")
+    driver: Literal["fixed", "steering"] | None = Field(
+        default=None,
+        description="fixed: the hand wheel is held where the vehicle runs straight; steering: the loop's driver "
+        "steers; left out: steering where the manoeuvre needs it",
+    )
 
 
 class RoadLoop(Frozen):
@@ -230,4 +237,5 @@ class RoadLoop(Frozen):
     air_temperature: Temperature = Field(
         default=Quantity(si=293.15, text="20 degC", unit="degC"), description="of the air that cools the dampers"
     )
+    driver: DriverModel = Field(default_factory=DriverModel, description="who steers where a section asks for it")
     sections: tuple[RoadSection, ...] = Field(description="in the order driven", min_length=1, max_length=100)

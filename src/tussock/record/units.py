@@ -54,6 +54,9 @@ DIMENSIONS: dict[str, Dimension] = {
         si_unit="N m/rad",
         units=("N m/deg", "N m/rad", "kN m/rad"),
     ),
+    "turning_speed": Dimension(
+        words="an angle per time", exponents=(0, 0, -1, 1), si_unit="rad/s", units=("deg/s", "rad/s")
+    ),
     "side_stiffness": Dimension(
         words="a side stiffness (force per angle)",
         exponents=(1, 1, -2, -1),
@@ -114,6 +117,8 @@ COMMON: dict[str, tuple[float, Exponents]] = {
     "kN s/m": (1e3, (1, 0, -1, 0)),
     "rad": (1.0, (0, 0, 0, 1)),
     "deg": (_DEGREE, (0, 0, 0, 1)),
+    "deg/s": (_DEGREE, (0, 0, -1, 1)),
+    "rad/s": (1.0, (0, 0, -1, 1)),
     "N m/deg": (1.0 / _DEGREE, (1, 2, -2, -1)),
     "N m/rad": (1.0, (1, 2, -2, -1)),
     "kN/rad": (1e3, (1, 1, -2, -1)),
@@ -133,6 +138,7 @@ COMMON: dict[str, tuple[float, Exponents]] = {
     "kg m^2": (1.0, (1, 2, 0, 0)),
     "m^3": (1.0, (0, 3, 0, 0)),
     "mm^2": (1e-6, (0, 2, 0, 0)),
+    "m^2": (1.0, (0, 2, 0, 0)),
     "cm^3": (1e-6, (0, 3, 0, 0)),
     "l": (1e-3, (0, 3, 0, 0)),
     "mm^2/s": (1e-6, (0, 2, -1, 0)),

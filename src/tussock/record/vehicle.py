@@ -7,6 +7,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import Field
 
+from tussock.record.air import Air
 from tussock.record.base import (
     NO_ANGLE,
     AngleLimit,
@@ -248,6 +249,7 @@ class Vehicle(Frozen):
     )
     body_width: BodyLength = Field(description="width of the body")
     roof_height: BodyLength = Field(description="above the ground at kerb height")
+    air: Air = Field(default_factory=Air, description="what the wind sees of it")
     tyre: Tyre = Field(description="fitted at all four corners")
     places: Mapping[Name, Place] = Field(description="where people sit, by name")
     headlamp: Headlamp | None = Field(default=None, description="for the beam's inclination after the lift")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
@@ -12,7 +12,8 @@ from scipy.interpolate import RectBivariateSpline
 from tussock.errors import DomainError, InputError, MechanicsError
 from tussock.mechanics import measures as m
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.motion import Packed, Rest, Vehicle, Workspace, pack, settle, simulate
+from tussock.mechanics.motion import Packed, Rest, Vehicle, Workspace, pack, settle
+from tussock.mechanics.motion.manoeuvres import Manoeuvre, perform
 from tussock.mechanics.motion.simulate import STEP
 from tussock.mechanics.roads import (
     CLASS_MEAN,
@@ -26,9 +27,10 @@ from tussock.mechanics.roads import (
     roughness_index,
 )
 from tussock.mechanics.springs import reversals
+from tussock.record.manoeuvres import Braking
 from tussock.record.road import RoadSection
 from tussock.record.units import Quantity
-from tussock.studies import model, parts
+from tussock.studies import manoeuvre_parts, model, parts
 from tussock.studies.job import ENDS, Job, Setup
 from tussock.studies.section_measures import Points, reduce
 
@@ -109,6 +111,11 @@ def _section(job: Job, record: RoadSection) -> Section:
             density = CLASS_MEAN[surface.road_class]
         elif surface.density is not None:
             density = float(surface.density)
+    changes = tuple(SpeedChange(at=float(c.at), speed=float(c.speed)) for c in record.speed_changes)
+    acceleration = float(record.acceleration)
+    if isinstance(record.manoeuvre, Braking):
+        changes = (SpeedChange(at=float(record.manoeuvre.at), speed=float(record.manoeuvre.to_speed)),)
+        acceleration = float(record.manoeuvre.deceleration)
     return Section(
         name=record.name,
         length=float(record.length),
@@ -117,8 +124,8 @@ def _section(job: Job, record: RoadSection) -> Section:
         waviness=waviness,
         measured=stretch,
         features=features,
-        speed_changes=tuple(SpeedChange(at=float(c.at), speed=float(c.speed)) for c in record.speed_changes),
-        acceleration=float(record.acceleration),
+        speed_changes=changes,
+        acceleration=acceleration,
     )
 
 
@@ -219,6 +226,8 @@ class LoopRoad:
         How much each section counts in the loop's indices, by its name.
     weights : Weights
         What comfort and control weigh.
+    manoeuvres : mapping
+        What is driven on a section besides going straight on with the hand wheel held, by the section's name.
     """
 
     sections: tuple[Section, ...]
@@ -227,6 +236,7 @@ class LoopRoad:
     open_lengths: tuple[float, ...]
     shares: Mapping[str, float]
     weights: m.Weights
+    manoeuvres: Mapping[str, Manoeuvre] = field(default_factory=dict)
 
     def drive(self, vehicle: Vehicle, rest: Rest, section: Section) -> SectionRun:
         """Drive one section from where the vehicle stands."""
@@ -254,6 +264,7 @@ class LoopRoad:
             share=self.shares[section.name],
             weights=self.weights,
             memory=memory,
+            manoeuvre=self.manoeuvres.get(section.name),
         )
 
 
@@ -277,6 +288,11 @@ def loop_road(job: Job, setup: Setup, *, seed: int | None = None, only: Sequence
         open_lengths=tuple(float(parts.fitted(job, setup, e).damper.open_length) for e in ENDS),
         shares={s.name: float(s.share) for s in job.programme.road_loop.sections},
         weights=weights(job),
+        manoeuvres={
+            record.name: made
+            for record in job.programme.road_loop.sections
+            if (not only or record.name in only) and (made := manoeuvre_parts.manoeuvre(job, setup, record)) is not None
+        },
     )
 
 
@@ -348,6 +364,7 @@ def drive_section(
     share: float = 1.0,
     weights: m.Weights = m.HOUSE,
     memory: Workspace | None = None,
+    manoeuvre: Manoeuvre | None = None,
 ) -> SectionRun:
     """Drive one section and reduce it to measures.
 
@@ -365,13 +382,16 @@ def drive_section(
         What comfort and control weigh.
     memory : Workspace, optional
         Where the run's arrays lie.
+    manoeuvre : Manoeuvre, optional
+        What is driven; straight on with the hand wheel held unless given.
     """
     vehicle, rest, way = ready.vehicle, ready.rest, ready.sideslip
     speed = section.driven_speed(STEP)
     try:
-        h = simulate(
+        h, _ = perform(
             vehicle,
             road,
+            manoeuvre,
             speed=speed,
             step=STEP,
             rest=rest,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import numpy as np
@@ -12,8 +13,9 @@ from motion_vehicles import mirrored, wagon
 from scipy.signal import StateSpace, lsim
 
 from tussock.errors import DomainError
+from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import History, Vehicle, simulate
-from tussock.mechanics.motion.driver import POINTS, Driver
+from tussock.mechanics.motion.driver import POINTS, WISH, Driver
 from tussock.mechanics.motion.path import Path, circle_path, path_through, straight_path
 from tussock.mechanics.motion.single_track import SingleTrack, single_track
 from tussock.mechanics.roads import Track
@@ -60,30 +62,43 @@ def test_vehicle_and_driver_are_stable_together(speed: float) -> None:
         assert driver.loop_radius(other, speed, seen=track) < 1.0
 
 
-def test_a_driver_who_looks_too_near_for_his_reaction_swings_out_at_speed() -> None:
-    """The loop's radius says so, and so does the full vehicle."""
-    late, track = Driver(preview=0.6, reaction=0.35, lag=0.1), single_track(wagon())
-    assert late.loop_radius(track, 40.0) > 1.0
-    run = driven(wagon(), straight_path(y=0.2), speed=40.0, seconds=8.0, driver=late)
-    assert float(np.abs(run.position[400:, 1] - 0.2).max()) > 1.0
+def test_a_driver_who_counts_on_the_wrong_vehicle_swings_out() -> None:
+    """A picture with far stiffer tyres and a short look: the loop's radius says so, and so does the full vehicle."""
+    track = single_track(wagon())
+    late = Driver(preview=0.4, reaction=0.3, lag=0.05)
+    stiff = dataclasses.replace(track, front_stiffness=0.3 * track.front_stiffness)
+    assert late.loop_radius(track, 30.0, seen=stiff) > 1.0
+    assert Driver().loop_radius(track, 30.0, seen=stiff) < late.loop_radius(track, 30.0, seen=stiff)
 
 
 @pytest.mark.parametrize("speed", [8.0, 22.0, 40.0])
 def test_gains_are_the_least_squares_steer_by_scipy(speed: float) -> None:
     """MacAdam 1981 (from memory): the held steer of least squared distance, here from responses of `lsim`."""
-    track, driver = single_track(wagon()), Driver()
-    gains = driver.gains(track, speed)
+    track, driver = single_track(wagon()), Driver(reaction=0.1)
+    gains, late = driver.gains(track, speed), driver.late
     a, b = track.full(speed)
-    times = np.linspace(0.0, driver.preview, POINTS + 1)
-    system = StateSpace(a, b[:, None], np.eye(4)[:1], np.zeros((1, 1)))
-    step = lsim(system, np.ones_like(times), times)[1][1:]
-    for column, state in ((POINTS, 1), (POINTS + 1, 3)):
-        start = np.eye(4)[state]
-        free = lsim(system, np.zeros_like(times), times, X0=start)[1][1:]
-        best = np.linalg.lstsq(step[:, None], -free, rcond=None)[0][0]
-        assert gains[column] == pytest.approx(best, rel=1e-6, abs=1e-9)
+    wide = np.zeros((5, 5))
+    wide[:4, :4], wide[:4, 4], wide[4, 4] = a, b, -1.0 / driver.lag
+    into = np.array([[0.0, 0.0, 0.0, 0.0, 1.0 / driver.lag]]).T
+    system = StateSpace(wide, into, np.eye(5)[:1], np.zeros((1, 1)))
+    times = np.arange(0.0, driver.preview + 0.5 * WISH, WISH)
+    looks = np.round(driver.preview / POINTS * (np.arange(POINTS) + 1.0) / WISH).astype(int)
+
+    def place(wish: Floats, start: Floats) -> Floats:
+        return np.asarray(lsim(system, wish, times, X0=start, interp=False)[1])[looks]
+
+    acts = np.where(times >= late * WISH - 1e-9, 1.0, 0.0)
+    moved = place(acts, np.zeros(5))
+    for column, state in ((POINTS, 1), (POINTS + 1, 3), (POINTS + 2, 4)):
+        free = place(np.zeros_like(times), np.eye(5)[state])
+        best = np.linalg.lstsq(moved[:, None], -free, rcond=None)[0][0]
+        assert gains[column] == pytest.approx(best, rel=1e-5, abs=1e-8)
+    for k in (0, late // 2, late - 1):
+        pulse = np.where(np.abs(times - k * WISH) < 0.5 * WISH, 1.0, 0.0)
+        best = np.linalg.lstsq(moved[:, None], -place(pulse, np.zeros(5)), rcond=None)[0][0]
+        assert gains[POINTS + 4 + k] == pytest.approx(best, rel=1e-4)
     seen = np.linspace(0.3, -0.2, POINTS)
-    assert gains[:POINTS] @ seen == pytest.approx(np.linalg.lstsq(step[:, None], seen, rcond=None)[0][0], rel=1e-6)
+    assert gains[:POINTS] @ seen == pytest.approx(np.linalg.lstsq(moved[:, None], seen, rcond=None)[0][0], rel=1e-5)
 
 
 def test_mirrored_vehicle_and_path_give_the_mirrored_run() -> None:
@@ -91,7 +106,7 @@ def test_mirrored_vehicle_and_path_give_the_mirrored_run() -> None:
     y = 1.5 / (1.0 + np.exp(-(x - 50.0) / 4.0))
     here = driven(wagon(), path_through(x, y), speed=18.0, seconds=5.0, driver=Driver())
     there = driven(mirrored(wagon()), path_through(x, -y), speed=18.0, seconds=5.0, driver=Driver())
-    np.testing.assert_allclose(there.steer, -here.steer, atol=1e-10)
+    np.testing.assert_allclose(there.steer, -here.steer, atol=1e-9)
     np.testing.assert_allclose(there.position[:, 1], -here.position[:, 1], atol=1e-9)
     assert float(np.abs(here.steer).max()) > 0.005
 

@@ -1,17 +1,19 @@
 """A driver who looks ahead and steers: optimal preview after MacAdam, with reaction time, lag and limits.
 
-The driver carries a simple picture of the vehicle, the linear single-track model. At every moment the steer is the one
-that, held, would bring the vehicle closest to the path over the time that the driver looks ahead: the least sum of
+The driver carries a simple picture of the vehicle, the linear single-track model. A hundred times a second the driver
+wishes the steer that, held, would bring the vehicle closest to the path over the time looked ahead: the least sum of
 squared distances at even times. Because the picture is linear this is a fixed gain on each distance seen and on the
-vehicle's lateral speed and yaw rate, for each speed [1]_, [2]_. The wish is carried out after a reaction time, through
-a lag of first order, and within a rate and an angle of the hand wheel. A slow trim, which is not in the source, takes
-out what a steady side wind or a cross slope would leave.
+vehicle's lateral speed, yaw rate and steer, for each speed [1]_, [2]_. The wish is carried out after a reaction time,
+through a lag of first order, and within a rate and an angle of the hand wheel. What the driver has wished already and
+the hands have not done yet is known and counted on, as a predictor does it [3]_. A slow trim, which is in none of the
+sources, takes out what a steady side wind or a cross slope would leave.
 
 References
 ----------
 .. [1] MacAdam, An optimal preview control for linear systems, J. Dyn. Sys. Meas. Control 102 (1980) 188 (from memory).
 .. [2] MacAdam, Application of an optimal preview control for simulation of closed-loop automobile driving, IEEE Trans.
    Systems, Man, Cybernetics SMC-11 (1981) 393 (from memory).
+.. [3] Smith, Closer control of loops with dead time, Chem. Eng. Progress 53 (1957) 217 (from memory).
 """
 
 from __future__ import annotations
@@ -31,7 +33,8 @@ from tussock.mechanics.motion.vehicle import Vehicle
 POINTS = 10  # looks ahead in the time of preview
 SLOWEST, FASTEST, SPEED_STEP = 2.0, 60.0, 2.0  # for which gains are made [m/s]
 TRIMS_TO = 0.5  # distance from the path that the trim takes for real [m]: a lane change must not wind it up
-SAMPLE = 0.01  # between the samples of the loop whose stability is looked at [s]
+KNOWS = 4.0  # lateral acceleration for which the driver has learnt what the tyres answer [m/s^2]: a brisk bend
+WISH = 0.01  # between two wishes [s]
 
 NO_DRIVER = (np.zeros(0), np.zeros((0, 0)), np.zeros((2, 0)), np.zeros(0))
 """What `kernels.run` takes when nobody steers."""
@@ -55,7 +58,7 @@ class Driver:
         How fast a lasting distance from the path is taken out [1/s].
     """
 
-    preview: float = 1.3
+    preview: float = 1.0
     reaction: float = 0.2
     lag: float = 0.05
     rate: float = math.radians(700.0)
@@ -70,30 +73,51 @@ class Driver:
         for name in ("reaction", "lag", "trim"):
             if not (math.isfinite(getattr(self, name)) and getattr(self, name) >= 0.0):
                 raise DomainError(f"driver: {name} is {getattr(self, name):g}; it must be 0 or more")
-        if self.reaction + self.lag >= self.preview:
+        if self.reaction + self.lag + 3.0 * WISH >= self.preview:
             raise DomainError(
                 f"driver: looks {self.preview:g} s ahead and needs {self.reaction + self.lag:g} s to act; the preview "
                 "must be longer"
             )
 
-    def gains(self, track: SingleTrack, speed: float) -> Floats:
-        """Return the steer of the front wheels (POINTS + 3,) over each distance ahead, lateral speed, yaw rate, trim.
+    @property
+    def late(self) -> int:
+        """Number of wishes that are on their way."""
+        return round(self.reaction / WISH)
 
-        [rad/m], then [rad s/m], [s], and the trim's rate [rad/(m s)].
-        """
+    def _once(self, track: SingleTrack, speed: float) -> Floats:
+        """Return the transition (6, 6) of place, speed, heading, yaw rate, steer and a held wish over one wish."""
         a, b = track.full(speed)
-        step = self.preview / POINTS
-        # response to a steer held from now on: add the steer as a state of its own
-        wide = np.zeros((5, 5))
+        lag = max(self.lag, 0.1 * WISH)
+        wide = np.zeros((6, 6))
         wide[:4, :4], wide[:4, 4] = a, b
-        once = expm(wide * step)
-        here = np.eye(5)
-        moves = np.zeros((POINTS, 5))
-        for n in range(POINTS):
-            here = once @ here
-            moves[n] = here[0]
-        gain = moves[:, 4] / np.sum(moves[:, 4] ** 2)
-        return np.array([*gain, -gain @ moves[:, 1], -gain @ moves[:, 3], self.trim * gain.sum()])
+        wide[4, 4], wide[4, 5] = -1.0 / lag, 1.0 / lag
+        return np.asarray(expm(wide * WISH))
+
+    def gains(self, track: SingleTrack, speed: float) -> Floats:
+        """Return the wish (POINTS + 4 + late,) over what the driver knows.
+
+        Over each distance ahead [rad/m]; over lateral speed [rad s/m], yaw rate [s] and steer; rate of the trim over
+        the distance here [rad/(m s)]; over each wish on its way, the oldest first.
+        """
+        once, late = self._once(track, speed), self.late
+        looks = np.round(self.preview / POINTS * (np.arange(POINTS) + 1.0) / WISH).astype(int)
+        steps = int(looks[-1])
+        # place after n wishes from every state now, and from a wish that acts in one of them
+        free, pulse = np.zeros((steps + 1, 5)), np.zeros(steps + 1)
+        state = np.eye(5)
+        move = once[:5, 5].copy()
+        for n in range(1, steps + 1):
+            state = once[:5, :5] @ state
+            free[n] = state[0]
+            pulse[n] = move[0]
+            move = once[:5, :5] @ move
+        held = np.cumsum(pulse)  # of a wish that acts from now on
+        own = np.where(looks > late, held[np.maximum(looks - late, 0)], 0.0)
+        gain = own / np.sum(own**2)
+        coming = [-float(gain @ np.where(looks > k, pulse[np.maximum(looks - k, 0)], 0.0)) for k in range(late)]
+        return np.array(
+            [*gain, *(-float(gain @ free[looks, k]) for k in (1, 3, 4)), self.trim * float(gain.sum()), *coming]
+        )
 
     def arrays(
         self, vehicle: Vehicle, path: Path, *, step: float, start: float, ratio: float
@@ -111,7 +135,7 @@ class Driver:
         ratio : float
             Hand wheel angle over the steer of the front wheels [-].
         """
-        track = single_track(vehicle)
+        track = single_track(vehicle, lateral=min(KNOWS, 0.5 * vehicle.front.tyre.friction * vehicle.gravity))
         speeds = np.arange(SLOWEST, FASTEST + 0.5 * SPEED_STEP, SPEED_STEP)
         pilot = np.array(
             [
@@ -123,10 +147,12 @@ class Driver:
                 self.rate / ratio,
                 self.angle / ratio,
                 TRIMS_TO,
+                WISH,
+                POINTS,
             ]
         )
-        memory = np.zeros(5 + round(self.reaction / step))
-        memory[0] = start
+        memory = np.zeros(6 + self.late)
+        memory[0], memory[4] = start, step
         return pilot, np.stack([self.gains(track, s) for s in speeds]), np.stack([path.x, path.y]), memory
 
     def loop_radius(self, track: SingleTrack, speed: float, *, seen: SingleTrack | None = None) -> float:
@@ -141,31 +167,27 @@ class Driver:
         seen : SingleTrack, optional
             The driver's picture of it, if that is another.
         """
-        gains = self.gains(track if seen is None else seen, speed)
+        gains, late = self.gains(track if seen is None else seen, speed), self.late
         times = self.preview / POINTS * (np.arange(POINTS) + 1.0)
         whole = gains[:POINTS].sum()
-        # wish over y, v, psi, r: a distance ahead is -(y + U t psi)
-        sees = np.array([-whole, gains[POINTS], -speed * (gains[:POINTS] @ times), gains[POINTS + 1]])
-        a, b = track.full(speed)
-        late = round(self.reaction / SAMPLE)
-        size = 6 + late  # vehicle, steer after the lag, trim, wishes on their way
-        wide = np.zeros((5, 5))
-        wide[:4, :4], wide[:4, 4] = a, b
-        once = expm(wide * SAMPLE)
-        share = SAMPLE / (self.lag + SAMPLE)
-        loop = np.zeros((size, size))
-        loop[:4, :4], loop[:4, 4] = once[:4, :4], once[:4, 4]
+        size = 6 + late  # vehicle (4), steer after the lag, trim, wishes on their way
+        # a distance ahead is -(y + U t psi)
         wish = np.zeros(size)
-        wish[:4], wish[5] = sees, 1.0
-        loop[5, 0], loop[5, 5] = -SAMPLE * gains[POINTS + 2], 1.0
+        wish[:5] = -whole, gains[POINTS], -speed * (gains[:POINTS] @ times), gains[POINTS + 1], gains[POINTS + 2]
+        wish[6:] = gains[POINTS + 4 :]
+        wish[5] = 1.0 - gains[POINTS + 2] - gains[POINTS + 4 :].sum()
+        acts = np.zeros(size)
         if late:
-            loop[6] = wish
-            for n in range(1, late):
-                loop[6 + n, 5 + n] = 1.0
-            oldest = np.zeros(size)
-            oldest[5 + late] = 1.0
+            acts[6] = 1.0
         else:
-            oldest = wish
-        loop[4] = share * oldest
-        loop[4, 4] += 1.0 - share
-        return float(np.abs(np.linalg.eigvals(loop)).max() ** (1.0 / SAMPLE))
+            acts = wish
+        once = self._once(track, speed)
+        loop = np.zeros((size, size))
+        loop[:5, :5] = once[:5, :5]
+        loop[:5] += np.outer(once[:5, 5], acts)
+        loop[5, 0], loop[5, 5] = -WISH * gains[POINTS + 3], 1.0
+        for k in range(late - 1):
+            loop[6 + k, 7 + k] = 1.0
+        if late:
+            loop[5 + late] = wish
+        return float(np.abs(np.linalg.eigvals(loop)).max() ** (1.0 / WISH))

@@ -875,58 +875,71 @@ def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
 def steer_by_preview(
     q: Floats, u: Floats, speed: float, step: float, pilot: Floats, gains: Floats, way: Floats, memory: Floats
 ) -> float:
-    """Return the steer of the front wheels that a driver who looks ahead adds, held over the step that follows [rad].
+    """Return the steer of the front wheels that a driver who looks ahead adds, reached at the step's end [rad].
 
-    The driver sees how far the path lies to the left of where the vehicle points, at even times ahead, and answers
-    with the steer that would bring it closest; see `driver`. That wish waits for the reaction time, passes a lag of
-    first order and is held to a rate and an angle. A trim takes out what stays of the distance from the path.
+    At even times the driver sees how far the path lies to the left of where the vehicle points, at even times ahead,
+    and makes up a wish: the steer, held from the time on at which it can be carried out, that brings the vehicle
+    closest; see `driver`. The wish waits for the reaction time, passes a lag of first order and is held to a rate and
+    an angle. A trim takes out what stays of the distance from the path.
 
-    pilot (8,)      spacing of the path, time between two looks ahead, first speed of `gains`, 1 / its speed step, lag,
-                    largest rate, largest steer, largest distance that the trim takes for real
-    gains (s, n+3)  for even speeds: steer over each distance ahead, over lateral speed and yaw rate of the vehicle,
-                    and rate of the trim over the distance here
-    way (2, m)      X and Y of the path at even lengths; it goes on straight at both ends
-    memory (4+d,)   place along the path, trim, steer after the lag, steer after rate and limit; wishes of the last d
-                    steps behind a counter that stands in memory[4]: size 5 + d
+    pilot (10,)     spacing of the path, time between two looks ahead, first speed of `gains`, 1 / its speed step, lag,
+                    largest rate, largest steer, largest distance that the trim takes for real, time between wishes,
+                    number of looks ahead
+    gains (s, m)    for even speeds: steer over each distance ahead; over lateral speed, yaw rate and steer; rate of the
+                    trim over the distance here; steer over each wish on its way, the oldest first
+    way (2, k)      X and Y of the path at even lengths; it goes on straight at both ends
+    memory (6+d,)   place along the path, trim, steer after the lag, steer after rate and limit, time to the next wish,
+                    the wish that acts; then the wishes on their way, the oldest first
     """
-    spacing = pilot[0]
-    points = gains.shape[1] - 3
-    cells = way.shape[1] - 2
-    cy = math.cos(q[2])
-    sy = math.sin(q[2])
-    # where the vehicle is along the path, and how far the path lies to its left here
-    pos = memory[0] / spacing
-    i = min(max(math.floor(pos), 0), cells)
-    t = pos - i
-    dx = way[0, i + 1] - way[0, i]
-    dy = way[1, i + 1] - way[1, i]
-    ax = q[0] - way[0, i] - t * dx
-    ay = q[1] - way[1, i] - t * dy
-    memory[0] += (ax * dx + ay * dy) / spacing
-    off = (ax * dy - ay * dx) / spacing
-    row = min(max((speed - pilot[2]) * pilot[3], 0.0), gains.shape[0] - 1.0)
-    g = min(int(row), gains.shape[0] - 2)
-    share = row - g
-    wish = memory[1]
-    for n in range(points):
-        pos = (memory[0] + speed * pilot[1] * (n + 1)) / spacing
+    memory[4] -= step
+    if memory[4] < 0.5 * step:
+        memory[4] += pilot[8]
+        spacing = pilot[0]
+        points = int(pilot[9])
+        cells = way.shape[1] - 2
+        cy = math.cos(q[2])
+        sy = math.sin(q[2])
+        # where the vehicle is along the path, and how far the path lies to its left here
+        pos = memory[0] / spacing
         i = min(max(math.floor(pos), 0), cells)
         t = pos - i
-        px = way[0, i] + t * (way[0, i + 1] - way[0, i]) - q[0]
-        py = way[1, i] + t * (way[1, i + 1] - way[1, i]) - q[1]
-        wish += (gains[g, n] + share * (gains[g + 1, n] - gains[g, n])) * (cy * py - sy * px)
-    wish += (gains[g, points] + share * (gains[g + 1, points] - gains[g, points])) * u[3]
-    wish += (gains[g, points + 1] + share * (gains[g + 1, points + 1] - gains[g, points + 1])) * u[2]
-    held = min(max(off, -pilot[7]), pilot[7])
-    memory[1] += step * (gains[g, points + 2] + share * (gains[g + 1, points + 2] - gains[g, points + 2])) * held
-    late = memory.shape[0] - 5
-    if late > 0:
-        at = int(memory[4])
-        old = memory[5 + at]
-        memory[5 + at] = wish
-        memory[4] = at + 1.0 if at + 1 < late else 0.0
-        wish = old
-    memory[2] += (wish - memory[2]) * step / (pilot[4] + step)
+        dx = way[0, i + 1] - way[0, i]
+        dy = way[1, i + 1] - way[1, i]
+        ax = q[0] - way[0, i] - t * dx
+        ay = q[1] - way[1, i] - t * dy
+        memory[0] += (ax * dx + ay * dy) / spacing
+        off = (ax * dy - ay * dx) / spacing
+        row = min(max((speed - pilot[2]) * pilot[3], 0.0), gains.shape[0] - 1.0)
+        g = min(int(row), gains.shape[0] - 2)
+        high = row - g
+        low = 1.0 - high
+        wish = memory[1]
+        for n in range(points):
+            pos = (memory[0] + speed * pilot[1] * (n + 1)) / spacing
+            i = min(max(math.floor(pos), 0), cells)
+            t = pos - i
+            px = way[0, i] + t * (way[0, i + 1] - way[0, i]) - q[0]
+            py = way[1, i] + t * (way[1, i + 1] - way[1, i]) - q[1]
+            wish += (low * gains[g, n] + high * gains[g + 1, n]) * (cy * py - sy * px)
+        n = points
+        wish += (low * gains[g, n] + high * gains[g + 1, n]) * u[3]
+        wish += (low * gains[g, n + 1] + high * gains[g + 1, n + 1]) * u[2]
+        # what the trim holds is not seen to turn the vehicle, nor are the wishes that carry it
+        wish += (low * gains[g, n + 2] + high * gains[g + 1, n + 2]) * (memory[3] - memory[1])
+        held = min(max(off, -pilot[7]), pilot[7])
+        before = memory[1]
+        memory[1] += pilot[8] * (low * gains[g, n + 3] + high * gains[g + 1, n + 3]) * held
+        late = memory.shape[0] - 6
+        for k in range(late):
+            wish += (low * gains[g, n + 4 + k] + high * gains[g + 1, n + 4 + k]) * (memory[6 + k] - before)
+        if late > 0:
+            memory[5] = memory[6]
+            for k in range(late - 1):
+                memory[6 + k] = memory[7 + k]
+            memory[5 + late] = wish
+        else:
+            memory[5] = wish
+    memory[2] += (memory[5] - memory[2]) * step / (pilot[4] + step)
     most = pilot[5] * step
     moved = memory[3] + min(max(memory[2] - memory[3], -most), most)
     memory[3] = min(max(moved, -pilot[6]), pilot[6])
@@ -991,7 +1004,10 @@ def advance(
     for n in range(inputs.shape[0]):
         inp = inputs[n]
         if pilot.shape[0] > 0:
-            inp[IN_STEER] += steer_by_preview(q, u, inp[IN_SPEED], step, pilot, gains, way, memory)
+            before = memory[3]
+            after = steer_by_preview(q, u, inp[IN_SPEED], step, pilot, gains, way, memory)
+            inp[IN_STEER] += 0.5 * (before + after)
+            inp[IN_STEER_RATE] += (after - before) / step
         kinematics(q, u, inp[IN_SPEED], kin)
         for i in range(POSITIONS):
             qm[i] = q[i] + half * kin[i]

@@ -19,6 +19,7 @@ from tussock.mechanics.motion.workspace import Workspace
 from tussock.mechanics.roads import Track
 
 STEP = 1e-3  # default time step [s]
+BRAKES_FROM = 0.5  # deceleration from which the brakes alone slow the vehicle [m/s^2]; below it the drive helps
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,12 +121,16 @@ def simulate(
     side_force: Floats | None = None,
     yaw_moment: Floats | None = None,
     roll_moment: Floats | None = None,
+    forward_force: Floats | None = None,
+    pitch_moment: Floats | None = None,
     sideslip: float = 0.0,
     pilot: tuple[Floats, Floats, Floats, Floats] = NO_DRIVER,
     packed: Packed | None = None,
     memory: Workspace | None = None,
 ) -> History:
     """Drive the vehicle over a road from rest on its springs, at a held speed or along a speed profile.
+
+    What slows it by more than 0.5 m/s^2 is taken to be the brakes, by less the drive.
 
     Parameters
     ----------
@@ -141,9 +146,10 @@ def simulate(
         Keep every so many steps.
     rest : Rest, optional
         Where it stands; found if not given.
-    steer, side_force, yaw_moment, roll_moment : array (n,), optional
-        Steer of the front wheels [rad] and outside force and moments at the sprung centre of mass [N], [N m], at half
-        steps; a steer may be one number, held.
+    steer : float or array (n,), optional
+        Steer of the front wheels that the hand wheel asks for at half steps, or held [rad].
+    side_force, yaw_moment, roll_moment, forward_force, pitch_moment : array (n,), optional
+        Outside force and moments at the sprung centre of mass at half steps [N], [N m]; drag is negative.
     sideslip : float
         Direction in which the vehicle moves at the start, against where it points, left positive [rad].
     pilot : tuple of array
@@ -165,6 +171,7 @@ def simulate(
     inputs, row, series = memory.array("inputs", n, k.INPUTS), np.zeros(k.INPUTS), dict[int, Floats]()
     if pace.size > 1:
         series[k.IN_SPEED], series[k.IN_ACCELERATION] = pace, np.asarray(np.gradient(pace, step), dtype=np.float64)
+        series[k.IN_BRAKING] = np.clip(-series[k.IN_ACCELERATION] / BRAKES_FROM, 0.0, 1.0)
     else:
         row[k.IN_SPEED] = pace[0]
     for column, given in (
@@ -172,6 +179,8 @@ def simulate(
         (k.IN_SIDE_FORCE, side_force),
         (k.IN_ROLL_MOMENT, roll_moment),
         (k.IN_YAW_MOMENT, yaw_moment),
+        (k.IN_FORWARD_FORCE, forward_force),
+        (k.IN_PITCH_MOMENT, pitch_moment),
     ):
         values = np.asarray(0.0 if given is None else given, dtype=np.float64)
         if values.ndim and values.shape != (n,):
@@ -182,6 +191,8 @@ def simulate(
             )
         if values.ndim:
             series[column] = values
+            if column == k.IN_STEER:
+                series[k.IN_STEER_RATE] = np.asarray(np.gradient(values, step), dtype=np.float64)
         else:
             row[column] = values
     fill_inputs(

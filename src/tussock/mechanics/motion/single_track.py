@@ -81,8 +81,22 @@ class SingleTrack:
         return a, b
 
 
-def single_track(vehicle: Vehicle) -> SingleTrack:
-    """Return the single-track model of a vehicle as it stands: masses, yaw inertia, tyres at their static loads."""
+def single_track(vehicle: Vehicle, *, lateral: float = 0.0) -> SingleTrack:
+    """Return the single-track model of a vehicle as it stands: masses, yaw inertia, tyres at their static loads.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        What is modelled.
+    lateral : float
+        Lateral acceleration up to which the tyres' forces are taken as straight [m/s^2]: their stiffness is then the
+        force over the slip that a steady turn there takes, 0 for that at no slip.
+
+    Raises
+    ------
+    DomainError
+        If the centre of gravity does not lie between the axles, or the tyres do not hold the lateral acceleration.
+    """
     masses = (vehicle.body, vehicle.front.mass, vehicle.rear.mass)
     total = sum(m.mass for m in masses)
     centre = [sum(m.mass * m.centre[k] for m in masses) / total for k in (0, 1)]
@@ -90,12 +104,16 @@ def single_track(vehicle: Vehicle) -> SingleTrack:
     front = vehicle.front.axle.design_x - centre[0]
     rear = centre[0] - vehicle.rear.axle.design_x
     if min(front, rear) <= 0.0:
-        raise DomainError("the centre of gravity does not lie between the axles: the driver has no picture of that")
+        raise DomainError("the centre of gravity does not lie between the axles: no single-track model of that")
     load = total * vehicle.gravity / (front + rear)
-    stiffness = [
-        2.0 * parts.tyre.cornering(0.5 * load * share)
-        for parts, share in zip(vehicle.axles, (rear, front), strict=True)
-    ]
+    stiffness = []
+    for parts, share in zip(vehicle.axles, (rear, front), strict=True):
+        used = lateral / (parts.tyre.friction * vehicle.gravity)
+        if not 0.0 <= used < 1.0:
+            raise DomainError(f"tyres of friction {parts.tyre.friction:g} do not hold {lateral:g} m/s^2 sideways")
+        # the brush: force over friction is 3 e - 3 e^2 + e^3
+        e = 1.0 - (1.0 - used) ** (1.0 / 3.0)
+        stiffness.append(2.0 * parts.tyre.cornering(0.5 * load * share) * (used / (3.0 * e) if e > 0.0 else 1.0))
     return SingleTrack(
         mass=total,
         yaw_inertia=yaw,
