@@ -120,7 +120,7 @@ class Driver:
         )
 
     def arrays(
-        self, vehicle: Vehicle, path: Path, *, step: float, start: float, ratio: float
+        self, vehicle: Vehicle, path: Path, *, step: float, start: float, ratio: float, way: float = 0.0
     ) -> tuple[Floats, Floats, Floats, Floats]:
         """Return what `kernels.run` takes.
 
@@ -134,6 +134,8 @@ class Driver:
             Place along the path at the start [m].
         ratio : float
             Hand wheel angle over the steer of the front wheels [-].
+        way : float
+            Direction in which the vehicle rolls straight on, against where it points, small, left positive [rad].
         """
         track = single_track(vehicle, lateral=min(KNOWS, 0.5 * vehicle.front.tyre.friction * vehicle.gravity))
         speeds = np.arange(SLOWEST, FASTEST + 0.5 * SPEED_STEP, SPEED_STEP)
@@ -149,6 +151,7 @@ class Driver:
                 TRIMS_TO,
                 WISH,
                 POINTS,
+                way,
             ]
         )
         memory = np.zeros(6 + self.late)

@@ -882,9 +882,9 @@ def steer_by_preview(
     closest; see `driver`. The wish waits for the reaction time, passes a lag of first order and is held to a rate and
     an angle. A trim takes out what stays of the distance from the path.
 
-    pilot (10,)     spacing of the path, time between two looks ahead, first speed of `gains`, 1 / its speed step, lag,
+    pilot (11,)     spacing of the path, time between two looks ahead, first speed of `gains`, 1 / its speed step, lag,
                     largest rate, largest steer, largest distance that the trim takes for real, time between wishes,
-                    number of looks ahead
+                    number of looks ahead, direction in which the vehicle rolls straight on
     gains (s, m)    for even speeds: steer over each distance ahead; over lateral speed, yaw rate and steer; rate of the
                     trim over the distance here; steer over each wish on its way, the oldest first
     way (2, k)      X and Y of the path at even lengths; it goes on straight at both ends
@@ -897,8 +897,8 @@ def steer_by_preview(
         spacing = pilot[0]
         points = int(pilot[9])
         cells = way.shape[1] - 2
-        cy = math.cos(q[2])
-        sy = math.sin(q[2])
+        cy = math.cos(q[2] + pilot[10])
+        sy = math.sin(q[2] + pilot[10])
         # where the vehicle is along the path, and how far the path lies to its left here
         pos = memory[0] / spacing
         i = min(max(math.floor(pos), 0), cells)
@@ -922,7 +922,7 @@ def steer_by_preview(
             py = way[1, i] + t * (way[1, i + 1] - way[1, i]) - q[1]
             wish += (low * gains[g, n] + high * gains[g + 1, n]) * (cy * py - sy * px)
         n = points
-        wish += (low * gains[g, n] + high * gains[g + 1, n]) * u[3]
+        wish += (low * gains[g, n] + high * gains[g + 1, n]) * (u[3] - speed * pilot[10])
         wish += (low * gains[g, n + 1] + high * gains[g + 1, n + 1]) * u[2]
         # what the trim holds is not seen to turn the vehicle, nor are the wishes that carry it
         wish += (low * gains[g, n + 2] + high * gains[g + 1, n + 2]) * (memory[3] - memory[1])

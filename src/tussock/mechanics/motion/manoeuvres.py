@@ -170,7 +170,9 @@ class Manoeuvre:
                 "make it longer, start sooner, or drive slower"
             )
 
-    def demand(self, vehicle: Vehicle, rest: Rest, *, distance: Floats, speed: Floats, step: float) -> Demand:
+    def demand(
+        self, vehicle: Vehicle, rest: Rest, *, distance: Floats, speed: Floats, step: float, way: float = 0.0
+    ) -> Demand:
         """Return what is asked of a run.
 
         Parameters
@@ -181,15 +183,17 @@ class Manoeuvre:
             Of the front axle along the road, of the vehicle, at half steps [m], [m/s].
         step : float
             Time step [s].
+        way : float
+            Direction in which the vehicle rolls straight on, along which the road lies [rad].
         """
         ahead = vehicle.front.axle.design_x - vehicle.body.centre[0]  # of the front axle before the sprung centre
         series = self._air(vehicle, rest, distance=distance, speed=speed, step=step) if self.winds else {}
         steer = 0.0 if self.hand is None else self.hand.angles(distance, step) / self.ratio
-        path = self._path(float(distance[-1]), ahead)
+        path = self._path(float(distance[-1]), ahead).turned(way)
         pilot = NO_DRIVER
         if self.driver is not None:
             start = path.place_of(np.zeros(1), np.zeros(1))[0]
-            pilot = self.driver.arrays(vehicle, path, step=step, start=float(start[0]), ratio=self.ratio)
+            pilot = self.driver.arrays(vehicle, path, step=step, start=float(start[0]), ratio=self.ratio, way=way)
         return Demand(steer=steer, series=series, pilot=pilot, path=path)
 
     def _path(self, length: float, ahead: float) -> Path:
@@ -270,7 +274,7 @@ def perform(
         n, pace = half_steps(speed, length=road.length, step=step)
         pace = np.broadcast_to(pace, (n,))
         place = step * (np.cumsum(pace) - 0.5 * pace)
-        asked = manoeuvre.demand(vehicle, rest, distance=place, speed=pace, step=step)
+        asked = manoeuvre.demand(vehicle, rest, distance=place, speed=pace, step=step, way=sideslip)
     run = simulate(
         vehicle,
         road,

@@ -32,6 +32,11 @@ class Path:
         """[m]."""
         return self.spacing * (self.x.size - 1)
 
+    def turned(self, angle: float) -> Path:
+        """Return the path turned to the left about the origin by an angle [rad]."""
+        c, s = math.cos(angle), math.sin(angle)
+        return Path(spacing=self.spacing, x=c * self.x - s * self.y, y=s * self.x + c * self.y)
+
     def distance_from(self, x: Floats, y: Floats) -> Floats:
         """Return how far points lie to the left of the path (n,) [m]."""
         return self.place_of(x, y)[1]
