@@ -31,8 +31,8 @@ table (t,)       of every cell of the axle maps the powers of its bicubic, an ar
                  powers of heave, 4 of roll, 16) laid flat; heave and roll count from the cell's first corner
 grid (16,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of
                  cells, heave step, roll step
-inverse (2, 2, n)  damper velocity over force variable: value and slope at even nodes
-stops (2, 2, n)    stop force over compression: value and slope at even nodes
+inverse (2, n, 4)  damper velocity over force variable: powers of its cells, see `cubic`
+stops (2, n, 4)    stop force over compression, likewise
 inputs (n, 32)   at half steps, see the IN_ offsets; a row of zeros but for the speed is level road, straight ahead,
                  hand wheel held, the vehicle's own shares of drive
 
@@ -84,7 +84,7 @@ ROW_H, ROW_R, ROW_K = U(16), U(32), U(48)
 
 # offsets of wheel properties
 W_K, W_L0, W_STOP, W_KM, W_CM, W_FC, W_GAS, W_LD = U(0), U(4), U(8), U(12), U(16), U(20), U(24), U(28)
-W_Y0, W_DY, W_DS = U(32), U(36), U(40)  # first and spacing of the damper's table, spacing of the stop's
+W_Y0, W_DY, W_DS = U(32), U(36), U(40)  # first of the damper's table, 1 / its spacing, 1 / that of the stop's
 W_TK, W_TC, W_R0, W_D0, W_S0, W_S1 = U(44), U(48), U(52), U(56), U(60), U(64)  # tyre: vertical, relaxation
 W_CA, W_NK, W_MU, W_TD, W_KC = U(68), U(72), U(76), U(80), U(84)  # cornering gain / 3 mu, 1 / its load, ...
 W_RK = U(88)  # loaded radius
@@ -189,22 +189,17 @@ def table_at(
 
 
 @inner_kernel
-def hermite(values: Floats, a: int, x: float, step: float) -> float:
-    """Return a C1 table (values[a, 0] with slopes values[a, 1]) at x >= 0; the last cell goes on straight."""
-    n = values.shape[2]
-    pos = x / step
-    i = int(min(max(math.floor(pos), 0.0), n - 2.0))
+def cubic(cells: Floats, a: int, x: float, rate: float) -> float:
+    """Return a C1 curve at x from the powers of its cells (cells[a, i] from x = (i - 1) / rate on).
+
+    The first and the last cell go on straight beyond the curve's ends, so nothing has to be asked.
+    """
+    pos = x * rate + 1.0
+    i = math.floor(min(max(pos, 0.0), cells.shape[1] - 1.0))
     t = pos - i
-    if t > 1.0:
-        return values[a, 0, n - 1] + values[a, 1, n - 1] * (x - (n - 1) * step)
-    if t < 0.0:
-        return values[a, 0, 0] + values[a, 1, 0] * x
-    f0 = values[a, 0, i]
-    f1 = values[a, 0, i + 1]
-    m0 = values[a, 1, i] * step
-    m1 = values[a, 1, i + 1] * step
-    d = f1 - f0
-    return f0 + t * (m0 + t * (3.0 * d - 2.0 * m0 - m1 + t * (m0 + m1 - 2.0 * d)))
+    k = U(i)
+    n = U(a)
+    return cells[n, k, 0] + t * (cells[n, k, 1] + t * (cells[n, k, 2] + t * cells[n, k, 3]))
 
 
 @inner_kernel
@@ -217,82 +212,77 @@ def seated_spring(rate: float, x: float) -> float:
 
 @inner_kernel
 def solve6(m: Floats, b: Floats) -> None:
-    """Solve the symmetric system m (6, 6), lower triangle, for both rows of b (2, 6) in place by LDL^T.
+    """Solve the symmetric system m (6, 6), lower triangle, for both rows of b (2, 6) in place.
 
-    Written out, since loops this short cost twice as much.
+    By halves of three, each inverted through its cofactors: two divisions that wait for each other instead of six. Both
+    halves, of inertia and of mass, are far from singular.
     """
-    d0 = 1.0 / m[0, 0]
-    e10 = m[1, 0]
-    l10 = e10 * d0
-    e20 = m[2, 0]
-    l20 = e20 * d0
-    e30 = m[3, 0]
-    l30 = e30 * d0
-    e40 = m[4, 0]
-    l40 = e40 * d0
-    e50 = m[5, 0]
-    l50 = e50 * d0
-    d1 = 1.0 / (m[1, 1] - l10 * e10)
-    e21 = m[2, 1] - e20 * l10
-    l21 = e21 * d1
-    e31 = m[3, 1] - e30 * l10
-    l31 = e31 * d1
-    e41 = m[4, 1] - e40 * l10
-    l41 = e41 * d1
-    e51 = m[5, 1] - e50 * l10
-    l51 = e51 * d1
-    d2 = 1.0 / (m[2, 2] - l20 * e20 - l21 * e21)
-    e32 = m[3, 2] - e30 * l20 - e31 * l21
-    l32 = e32 * d2
-    e42 = m[4, 2] - e40 * l20 - e41 * l21
-    l42 = e42 * d2
-    e52 = m[5, 2] - e50 * l20 - e51 * l21
-    l52 = e52 * d2
-    d3 = 1.0 / (m[3, 3] - l30 * e30 - l31 * e31 - l32 * e32)
-    e43 = m[4, 3] - e40 * l30 - e41 * l31 - e42 * l32
-    l43 = e43 * d3
-    e53 = m[5, 3] - e50 * l30 - e51 * l31 - e52 * l32
-    l53 = e53 * d3
-    d4 = 1.0 / (m[4, 4] - l40 * e40 - l41 * e41 - l42 * e42 - l43 * e43)
-    e54 = m[5, 4] - e50 * l40 - e51 * l41 - e52 * l42 - e53 * l43
-    l54 = e54 * d4
-    d5 = 1.0 / (m[5, 5] - l50 * e50 - l51 * e51 - l52 * e52 - l53 * e53 - l54 * e54)
-    x0 = b[0, 0]
-    x1 = b[0, 1] - l10 * x0
-    x2 = b[0, 2] - l20 * x0 - l21 * x1
-    x3 = b[0, 3] - l30 * x0 - l31 * x1 - l32 * x2
-    x4 = b[0, 4] - l40 * x0 - l41 * x1 - l42 * x2 - l43 * x3
-    x5 = b[0, 5] - l50 * x0 - l51 * x1 - l52 * x2 - l53 * x3 - l54 * x4
-    x5 = x5 * d5
-    x4 = x4 * d4 - l54 * x5
-    x3 = x3 * d3 - l43 * x4 - l53 * x5
-    x2 = x2 * d2 - l32 * x3 - l42 * x4 - l52 * x5
-    x1 = x1 * d1 - l21 * x2 - l31 * x3 - l41 * x4 - l51 * x5
-    x0 = x0 * d0 - l10 * x1 - l20 * x2 - l30 * x3 - l40 * x4 - l50 * x5
-    b[0, 0] = x0
-    b[0, 1] = x1
-    b[0, 2] = x2
-    b[0, 3] = x3
-    b[0, 4] = x4
-    b[0, 5] = x5
-    y0 = b[1, 0]
-    y1 = b[1, 1] - l10 * y0
-    y2 = b[1, 2] - l20 * y0 - l21 * y1
-    y3 = b[1, 3] - l30 * y0 - l31 * y1 - l32 * y2
-    y4 = b[1, 4] - l40 * y0 - l41 * y1 - l42 * y2 - l43 * y3
-    y5 = b[1, 5] - l50 * y0 - l51 * y1 - l52 * y2 - l53 * y3 - l54 * y4
-    y5 = y5 * d5
-    y4 = y4 * d4 - l54 * y5
-    y3 = y3 * d3 - l43 * y4 - l53 * y5
-    y2 = y2 * d2 - l32 * y3 - l42 * y4 - l52 * y5
-    y1 = y1 * d1 - l21 * y2 - l31 * y3 - l41 * y4 - l51 * y5
-    y0 = y0 * d0 - l10 * y1 - l20 * y2 - l30 * y3 - l40 * y4 - l50 * y5
-    b[1, 0] = y0
-    b[1, 1] = y1
-    b[1, 2] = y2
-    b[1, 3] = y3
-    b[1, 4] = y4
-    b[1, 5] = y5
+    # inverse of the lower half
+    a = m[3, 3]
+    d = m[4, 4]
+    f = m[5, 5]
+    p = m[4, 3]
+    q = m[5, 3]
+    r = m[5, 4]
+    n00 = d * f - r * r
+    n10 = q * r - p * f
+    n20 = p * r - q * d
+    det = 1.0 / (a * n00 + p * n10 + q * n20)
+    n00 *= det
+    n10 *= det
+    n20 *= det
+    n11 = (a * f - q * q) * det
+    n21 = (p * q - a * r) * det
+    n22 = (a * d - p * p) * det
+    c00 = m[3, 0]
+    c01 = m[3, 1]
+    c02 = m[3, 2]
+    c10 = m[4, 0]
+    c11 = m[4, 1]
+    c12 = m[4, 2]
+    c20 = m[5, 0]
+    c21 = m[5, 1]
+    c22 = m[5, 2]
+    # e = inverse of the lower half times its coupling to the upper one
+    e00 = n00 * c00 + n10 * c10 + n20 * c20
+    e10 = n10 * c00 + n11 * c10 + n21 * c20
+    e20 = n20 * c00 + n21 * c10 + n22 * c20
+    e01 = n00 * c01 + n10 * c11 + n20 * c21
+    e11 = n10 * c01 + n11 * c11 + n21 * c21
+    e21 = n20 * c01 + n21 * c11 + n22 * c21
+    e02 = n00 * c02 + n10 * c12 + n20 * c22
+    e12 = n10 * c02 + n11 * c12 + n21 * c22
+    e22 = n20 * c02 + n21 * c12 + n22 * c22
+    # what is left of the upper half, and its inverse
+    a = m[0, 0] - c00 * e00 - c10 * e10 - c20 * e20
+    p = m[1, 0] - c01 * e00 - c11 * e10 - c21 * e20
+    q = m[2, 0] - c02 * e00 - c12 * e10 - c22 * e20
+    d = m[1, 1] - c01 * e01 - c11 * e11 - c21 * e21
+    r = m[2, 1] - c02 * e01 - c12 * e11 - c22 * e21
+    f = m[2, 2] - c02 * e02 - c12 * e12 - c22 * e22
+    s00 = d * f - r * r
+    s10 = q * r - p * f
+    s20 = p * r - q * d
+    s11 = a * f - q * q
+    s21 = p * q - a * r
+    s22 = a * d - p * p
+    det = 1.0 / (a * s00 + p * s10 + q * s20)
+    for row in range(2):
+        x3 = b[row, 3]
+        x4 = b[row, 4]
+        x5 = b[row, 5]
+        y0 = (b[row, 0] - e00 * x3 - e10 * x4 - e20 * x5) * det
+        y1 = (b[row, 1] - e01 * x3 - e11 * x4 - e21 * x5) * det
+        y2 = (b[row, 2] - e02 * x3 - e12 * x4 - e22 * x5) * det
+        x0 = s00 * y0 + s10 * y1 + s20 * y2
+        x1 = s10 * y0 + s11 * y1 + s21 * y2
+        x2 = s20 * y0 + s21 * y1 + s22 * y2
+        b[row, 0] = x0
+        b[row, 1] = x1
+        b[row, 2] = x2
+        b[row, 3] = n00 * x3 + n10 * x4 + n20 * x5 - e00 * x0 - e01 * x1 - e02 * x2
+        b[row, 4] = n10 * x3 + n11 * x4 + n21 * x5 - e10 * x0 - e11 * x1 - e12 * x2
+        b[row, 5] = n20 * x3 + n21 * x4 + n22 * x5 - e20 * x0 - e21 * x1 - e22 * x2
 
 
 @inner_kernel
@@ -617,7 +607,7 @@ def rates(
             press = wheel[W_STOP + n] - out[T_STOP + s]
             stop = 0.0
             if press > 0.0:
-                stop = hermite(stops, a, press, wheel[W_DS + n])
+                stop = cubic(stops, a, press, wheel[W_DS + n])
                 qh += stop * stop_h
                 qr += stop * stop_r
             log[U(12) + n] = stop
@@ -632,7 +622,7 @@ def rates(
             log[U(72) + n] = out[T_DAMPER + s]
             y = km * (wheel[W_LD + n] - out[T_DAMPER + s] - local[n]) + cm * dx
             moved = y - min(max(y, -fc), fc)
-            rod = hermite(inverse, a, moved - wheel[W_Y0 + n], wheel[W_DY + n])
+            rod = cubic(inverse, a, moved - wheel[W_Y0 + n], wheel[W_DY + n])
             damper = y - (cm + lag * km) * rod
             local_rate[n] = rod
             log[U(4) + n] = rod

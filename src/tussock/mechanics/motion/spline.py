@@ -76,6 +76,28 @@ def cells(coefficients: Floats, grid: Floats) -> Floats:
     return np.asarray(np.einsum("ik,hrckl,jl->hrijc", heave, windows, roll, optimize=True), dtype=np.float64)
 
 
+def curve_cells(values: Floats, slopes: Floats, spacing: float) -> Floats:
+    """Return a C1 curve's cells in powers of the place in each, counted in cells (n + 1, 4).
+
+    The first and the last are the straight lines beyond its ends, a cell long where the curve begins.
+
+    Parameters
+    ----------
+    values, slopes : array (n,)
+        At even places.
+    spacing : float
+        Between them.
+    """
+    out = np.zeros((values.size + 1, 4))
+    rise, slope = np.diff(values), slopes * spacing
+    out[0, :2] = values[0] - slope[0], slope[0]
+    out[1:-1, 0], out[1:-1, 1] = values[:-1], slope[:-1]
+    out[1:-1, 2] = 3.0 * rise - 2.0 * slope[:-1] - slope[1:]
+    out[1:-1, 3] = slope[:-1] + slope[1:] - 2.0 * rise
+    out[-1, :2] = values[-1], slope[-1]
+    return out
+
+
 def channels(axle: AxleMap, energy: Floats) -> Floats:
     """Return the 16 channels of an axle map in the kernels' order (nh, nr, 16); `energy` (nh, nr) with the bar's."""
     parts = []

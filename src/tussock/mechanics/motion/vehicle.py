@@ -14,7 +14,7 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.mass import GRAVITY, MassState
 from tussock.mechanics.motion import kernels as k
-from tussock.mechanics.motion.spline import cells, channels, fit, grid_row
+from tussock.mechanics.motion.spline import cells, channels, curve_cells, fit, grid_row
 from tussock.mechanics.tyre import Tyre
 
 RIGID_MOUNT = 1e7  # a mount stiffer than this [N/m] is taken as rigid: the implicit midpoint rule would ring
@@ -261,8 +261,8 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
     body = np.array([b.mass, *b.inertia, *b.centre, vehicle.gravity, tensor[0, 1], tensor[0, 2], tensor[1, 2]])
     axle = np.zeros((2, 12))
     wheel = np.zeros(k.WHEEL_SIZE)
-    inverse = np.zeros((2, 2, _INVERSE_NODES))
-    stops = np.zeros((2, 2, _STOP_NODES))
+    inverse = np.zeros((2, _INVERSE_NODES + 1, 4))
+    stops = np.zeros((2, _STOP_NODES + 1, 4))
     for a, parts in enumerate(vehicle.axles):
         tyre = parts.tyre
         ground = tyre.free_radius - tyre.deflection(_static_load(vehicle, a))
@@ -291,8 +291,8 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             k.W_GAS: parts.damper.gas,
             k.W_LD: float(np.mean(parts.axle.damper)),
             k.W_Y0: low,
-            k.W_DY: spacing,
-            k.W_DS: stop_step,
+            k.W_DY: 1.0 / spacing,
+            k.W_DS: 1.0 / stop_step,
             k.W_TK: tyre.vertical_stiffness,
             k.W_TC: tyre.vertical_damping,
             k.W_R0: tyre.free_radius,
@@ -344,18 +344,18 @@ def _static_load(vehicle: Vehicle, a: int) -> float:
 
 
 def _stop_table(parts: AxleParts, out: Floats) -> float:
-    """Fill force and slope at even compressions; return the spacing."""
+    """Fill the cells of force over compression; return the spacing."""
     c, f = parts.stop_compression, parts.stop_force
     if c.size < 2 or c[0] != 0.0 or np.any(np.diff(c) <= 0.0) or np.any(np.diff(f) < 0.0):
         raise DomainError("bump stop: compression and force must rise from 0")
     grid = np.linspace(0.0, float(c[-1]), _STOP_NODES)
     curve = PchipInterpolator(c, f)
-    out[0], out[1] = curve(grid), curve.derivative()(grid)
+    out[:] = curve_cells(curve(grid), curve.derivative()(grid), float(grid[1]))
     return float(grid[1])
 
 
 def _inverse_table(damper: DamperParts, lag: float, out: Floats) -> tuple[float, float]:
-    """Fill the inverse of v -> F(v) + ca v at even force variables; return the first one and the spacing.
+    """Fill the cells of the inverse of v -> F(v) + ca v over the force variable; return the first and the spacing.
 
     A rigid mount is the same series of mount damping and damper, with the damper's velocity taken back by what the
     mount yields, so that the force over the whole velocity is exactly the curve's.
@@ -364,9 +364,11 @@ def _inverse_table(damper: DamperParts, lag: float, out: Floats) -> tuple[float,
     if damper.rigid:
         whole = np.linspace(float(v[0]), float(v[-1]), _INVERSE_NODES)
         curve = PchipInterpolator(v, f)
-        out[0] = whole - curve(whole) / RIGID_MOUNT
-        out[1] = (1.0 - curve.derivative()(whole) / RIGID_MOUNT) / RIGID_MOUNT
-        return float(RIGID_MOUNT * whole[0]), float(RIGID_MOUNT * (whole[1] - whole[0]))
+        rod = whole - curve(whole) / RIGID_MOUNT
+        slope = (1.0 - curve.derivative()(whole) / RIGID_MOUNT) / RIGID_MOUNT
+        spacing = float(RIGID_MOUNT * (whole[1] - whole[0]))
+        out[:] = curve_cells(rod, slope, spacing)
+        return float(RIGID_MOUNT * whole[0]), spacing
     ca = damper.mount_damping + lag * damper.mount
     fine = np.unique(np.round(np.concatenate([np.linspace(v[0], v[-1], 4001), v]), 9))
     forward = PchipInterpolator(v, f)
@@ -374,5 +376,6 @@ def _inverse_table(damper: DamperParts, lag: float, out: Floats) -> tuple[float,
     even = np.linspace(float(y[0]), float(y[-1]), _INVERSE_NODES)
     back = PchipInterpolator(y, fine)(even)
     slope = 1.0 / (forward.derivative()(back) + ca)
-    out[0], out[1] = back, slope
-    return float(even[0]), float(even[1] - even[0])
+    spacing = float(even[1] - even[0])
+    out[:] = curve_cells(back, slope, spacing)
+    return float(even[0]), spacing
