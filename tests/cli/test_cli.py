@@ -18,7 +18,7 @@ Stages = dict[str, FakeStage]
 COMMANDS = [
     "demo", "check", "schema", "baseline", "targets", "heights", "travel", "springs", "spring", "geometry", "dampers",
     "drive", "tune", "release", "dyno", "calibrate", "find-stack", "build-sheet", "batch", "steps", "carry-over",
-    "loads", "hardpoints", "compare", "sweep",
+    "loads", "hardpoints", "compare", "sweep", "sensitivity",
 ]  # fmt: skip
 
 

@@ -33,7 +33,7 @@ def asked(stages: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> dict[str, 
         given["report"](3, 10, 1)
         return stages[seen.get("as", "travel")].make()
 
-    for name in ("compare", "sweep"):
+    for name in ("compare", "sweep", "sensitivity"):
         monkeypatch.setattr(f"tussock.studies.{name}.study", study)
     return seen
 
@@ -64,6 +64,13 @@ def test_sweep_passes_on_what_was_asked(run: Run, asked: dict[str, Any], program
     assert (asked["design"], asked["levels"], asked["count"], asked["seed"]) == ("grid", 4, 64, 1)
     how = asked["how"]
     assert (how.threads, how.cluster, how.file, how.resume) == (3, "", file, True)
+
+
+def test_sensitivity_passes_on_what_was_asked(run: Run, asked: dict[str, Any], programme: Path) -> None:
+    words = ("--method", "sobol", "--samples", 32, "--seed", 4, "--cluster", "tcp://10.0.0.5:8786")
+    assert run("sensitivity", programme, *words, "--build", "B").exit_code == 0
+    assert (asked["method"], asked["samples"], asked["seed"], asked["build"]) == ("sobol", 32, 4, "B")
+    assert asked["how"].cluster == "tcp://10.0.0.5:8786"
 
 
 @pytest.mark.parametrize(

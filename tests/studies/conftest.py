@@ -27,13 +27,18 @@ def job(tarn: Loaded) -> Job:
     return Job(tarn)
 
 
+def without_drives(changes: dict[str, Any]) -> dict[str, Any]:
+    """Take the log's drives out first where the road loop is another one: they name its sections."""
+    return {"corrections": [], "drives": [], **changes} if "road_loop.sections" in changes else changes
+
+
 @pytest.fixture(scope="session")
 def vary(tarn: Loaded, job: Job) -> Vary:
     """Make a job of the Tarn with fields changed: ``{"targets.droop.front": "95 mm"}``."""
 
     def make(changes: dict[str, Any]) -> Job:
         loaded = tarn
-        for path, value in changes.items():
+        for path, value in without_drives(changes).items():
             loaded = with_field(loaded, path, value)
         changed = Job(loaded)
         if loaded.files == tarn.files:
@@ -72,7 +77,7 @@ def vary_dunnock(dunnock: Job) -> Vary:
 
     def make(changes: dict[str, Any]) -> Job:
         loaded = dunnock.loaded
-        for path, value in changes.items():
+        for path, value in without_drives(changes).items():
             loaded = with_field(loaded, path, value)
         changed = Job(loaded)
         changed.__dict__["dyno_tests"] = dunnock.dyno_tests

@@ -142,3 +142,65 @@ def sweep(
             as_json=as_json,
         )
         raise typer.Exit(0 if passes else 1)
+
+
+@app.command()
+def sensitivity(
+    context: typer.Context,
+    file: File,
+    vary: Vary = None,
+    method: Annotated[
+        str, typer.Option("--method", metavar="NAME", help="morris (effects) or sobol (variance; many more points).")
+    ] = "morris",
+    samples: Annotated[
+        int | None,
+        typer.Option("--samples", metavar="N", help="Trajectories, else 10; of sobol a power of two, else 64."),
+    ] = None,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", min=0, help="Of the points and the intervals.")] = 1,
+    confidence: Annotated[
+        float, typer.Option("--confidence", metavar="SHARE", help="Of each interval, 0.5 to 0.999.")
+    ] = 0.95,
+    fitout: Fitout = None,
+    build: Build = None,
+    against: Against = None,
+    section: Sections = None,
+    threads: Threads = 2,
+    cluster: Cluster = "",
+    results: Results = None,
+    resume: Resume = False,
+    out: Files = None,
+    as_json: AsJson = False,
+) -> None:
+    """Which adjuster or uncertain figure moves which measure?
+
+    Where nothing is named, the kit's adjusters and what is known of the vehicle only so well are varied.
+    """
+    with guarded(context):
+        from tussock.cli.points import how_of, run_points
+        from tussock.studies import sensitivity as study
+        from tussock.studies.designs import parse_range
+
+        how = how_of(threads=threads, cluster=cluster, file=results, resume=resume)
+        ranges = [parse_range(text) for text in vary or ()]
+        passes = run_points(
+            file,
+            "sensitivity",
+            study.QUESTION,
+            lambda job, report: study.study(
+                job,
+                ranges=ranges,
+                method=method,
+                samples=samples,
+                seed=seed,
+                confidence=confidence,
+                fitout=fitout,
+                build=build,
+                against=against,
+                only=section,
+                how=how,
+                report=report,
+            ),
+            out=out,
+            as_json=as_json,
+        )
+        raise typer.Exit(0 if passes else 1)

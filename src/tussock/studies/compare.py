@@ -154,9 +154,10 @@ def study(
         values={
             "best_build": best,
             **{
-                f"{c.fitout}_{c.build}_{index}_{what}": math.expm1(value)
+                f"{c.fitout}_{c.build}_{name}_{what}": math.expm1(value)
                 for c in found
-                for index, d in c.indices.items()
+                for name, d in {**c.indices, **c.measures}.items()
+                if d is not None
                 for what, value in (("change", d.mean), ("low", d.low), ("high", d.high))
             },
         },

@@ -171,35 +171,43 @@ def section_table(found: Sequence[Compared], *, against: str) -> Table:
     )
 
 
+def _reference_title(found: Sequence[Compared], against: str) -> str:
+    name = against.capitalize() if against == "stock" else against
+    return f"{name}, {found[0].fitout}" if len({c.fitout for c in found}) > 1 else name
+
+
 def measure_table(found: Sequence[Compared], *, against: str) -> Table:
-    """Return every measure of the loop with its change, builds beside each other."""
+    """Return every measure of the loop, a column for each build; a change that is noise is left out, its ± stays."""
     rows: list[tuple[Cell, ...]] = []
     for key in found[0].measures:
         measure = m.MEASURES.get(key)
+        there = found[0].reference[key]
+        row: list[Cell] = [measure.title if measure else key, show(there, measure.kind) if measure else f"{there:g}"]
         for c in found:
             d = c.measures[key]
-            base = show(c.reference[key], measure.kind) if measure else f"{c.reference[key]:g}"
-            row: tuple[Cell, ...] = (measure.title if measure else key, _title(c, found), base)
             if d is None:
-                rows.append((*row, None, None, None, "no ratio"))
+                row += [None, None]
             else:
-                better = measure.better if measure else "lower"
-                rows.append((*row, share(d.mean), share(d.low), share(d.high), reading(d, better=better)))
+                row += [share(d.mean) if d.told or d.spread == 0.0 else None, half(d)]
+        rows.append(tuple(row))
     return Table(
         key="measures",
         title=f"Measures of the loop, against {against}",
         columns=(
             Column(key="measure", title="Measure"),
-            Column(key="build", title="Build"),
-            Column(key="reference", title=against.capitalize() if against == "stock" else against),
-            Column(key="change", title="Change", kind="share", sign=True),
-            Column(key="low", title="from", kind="share", sign=True),
-            Column(key="high", title="to", kind="share", sign=True),
-            Column(key="reading", title="Reading"),
+            Column(key="reference", title=_reference_title(found, against)),
+            *(
+                column
+                for c in found
+                for column in (
+                    Column(key=f"{c.fitout}_{c.build}", title=_title(c, found), kind="share", sign=True),
+                    Column(key=f"{c.fitout}_{c.build}_half", title="±", kind="share"),
+                )
+            ),
         ),
         rows=tuple(rows),
-        note="mean over sections, of peaks the worst, of counts the sum; change of both with the floor that the "
-        "indices add, so that a measure that is all but zero does not look like much",
+        note="empty: noise, smaller than the ± beside it or of no ratio. Mean over sections, of peaks the worst, of "
+        "counts the sum; both with the floor that the indices add, so that almost nothing does not look like much",
     )
 
 
