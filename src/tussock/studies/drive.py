@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from tussock.studies import drive_tables, loop, loop_heat, model, parts
+from tussock.studies import drive_tables, flat_ride, loop, loop_heat, model, parts
 from tussock.studies.baseline import modes_table
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, STOCK, Job, Setup
@@ -40,6 +40,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
     index = loop.loop_index(runs, reference)
     failures, remarks = _failures(job, setup, runs), _remarks(job, setup, runs)
     heat = loop_heat.loop_heat(job, setup)
+    both = [(name_of(s), s) for s in dict.fromkeys((setup, other))]
     hot = () if heat is None else loop_heat.notices(heat)
     seed = job.programme.road_loop.seed
     return Result(
@@ -52,6 +53,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
         pictures=(
             _map(setup, other, index),
             _histogram(setup, other, runs, reference),
+            flat_ride.picture(job, both),
             *(() if heat is None else (loop_heat.picture(heat),)),
         ),
         tables=(
@@ -60,6 +62,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
             drive_tables.shocks(runs),
             drive_tables.control(runs),
             drive_tables.flat(runs, wheelbase=model.vehicle(job, setup).wheelbase),
+            *flat_ride.tables(job, both),
             drive_tables.stops(runs),
             drive_tables.dampers(runs),
             *(() if heat is None else (loop_heat.table(heat, job),)),

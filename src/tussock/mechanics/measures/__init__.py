@@ -21,7 +21,18 @@ from tussock.mechanics.measures.comfort import (
 )
 from tussock.mechanics.measures.contact import Contact, wheel_contact
 from tussock.mechanics.measures.damper import DamperWork, damper_work
-from tussock.mechanics.measures.flat_ride import RIDE_BAND, FlatRide, flat_ride, wheelbase_filter
+from tussock.mechanics.measures.flat_ride import (
+    OLLEY_CENTRE,
+    OLLEY_MOST,
+    OLLEY_RATE,
+    OLLEY_SPREAD,
+    RIDE_BAND,
+    FlatRide,
+    OlleyRules,
+    flat_ride,
+    olley_rules,
+    wheelbase_filter,
+)
 from tussock.mechanics.measures.indices import (
     COMFORT_WEIGHTS,
     CONTROL_WEIGHTS,
@@ -50,6 +61,10 @@ __all__ = [
     "FLOORS",
     "HOUSE",
     "MEASURES",
+    "OLLEY_CENTRE",
+    "OLLEY_MOST",
+    "OLLEY_RATE",
+    "OLLEY_SPREAD",
     "REACTIONS",
     "RIDE_BAND",
     "SEAT",
@@ -71,6 +86,7 @@ __all__ = [
     "HeadToss",
     "LimitHits",
     "Measure",
+    "OlleyRules",
     "Part",
     "SeatComfort",
     "SeatedPerson",
@@ -93,6 +109,7 @@ __all__ = [
     "joined_dose",
     "joined_rms",
     "limit_hits",
+    "olley_rules",
     "overall_total",
     "point_total",
     "reaction",

@@ -24,8 +24,9 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.measures.weighting import time_history
 
 RIDE_BAND = (0.5, 3.0)  # where the body moves on its springs; our choice [Hz]
-#: Olley's rules [2]_, from memory: rear over front ride rate, bounce over pitch frequency, highest frequency [Hz]
-OLLEY_RATE, OLLEY_SPREAD, OLLEY_MOST = 1.0 / 0.7, 1.2, 1.3
+#: Olley's rules [2]_, from memory: front over rear ride rate, or spring centre behind the centre of gravity over the
+#: wheelbase; bounce over pitch frequency; the higher of both [Hz]
+OLLEY_RATE, OLLEY_CENTRE, OLLEY_SPREAD, OLLEY_MOST = 0.70, 0.065, 1.2, 1.3
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -131,3 +132,75 @@ def wheelbase_filter(frequency: Floats, *, wheelbase: float, speed: float) -> tu
         raise DomainError(f"wheelbase {wheelbase:g} m and speed {speed:g} m/s must be above 0")
     phase = math.pi * np.asarray(frequency, dtype=np.float64) * wheelbase / speed
     return np.abs(np.cos(phase)), np.abs(np.sin(phase))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class OlleyRules:
+    """What Olley's rules [2]_ look at.
+
+    Attributes
+    ----------
+    rate_ratio : float
+        Front over rear ride rate [-].
+    spring_centre : float
+        Where a force heaves the body without pitch, behind the centre of gravity, over the wheelbase [-].
+    bounce_over_pitch : float
+        Ratio of frequencies [-]; bounce is the mode whose node lies outside the wheelbase.
+    highest : float
+        Higher of both frequencies [Hz].
+    """
+
+    rate_ratio: float
+    spring_centre: float
+    bounce_over_pitch: float
+    highest: float
+
+    @property
+    def kept(self) -> tuple[bool, bool, bool]:
+        """Whether the rules of rates, of the frequencies' ratio and of the highest frequency are kept."""
+        return (
+            self.rate_ratio <= OLLEY_RATE or self.spring_centre >= OLLEY_CENTRE,
+            self.bounce_over_pitch < OLLEY_SPREAD,
+            self.highest <= OLLEY_MOST,
+        )
+
+
+def olley_rules(
+    *,
+    frequencies: tuple[float, float],
+    nodes: tuple[float, float],
+    front_rate: float,
+    rear_rate: float,
+    ahead: float,
+    wheelbase: float,
+) -> OlleyRules:
+    """Return what the classic rules look at.
+
+    Parameters
+    ----------
+    frequencies, nodes : tuple of 2 floats
+        Of the body's two modes [Hz], and where the body stays in each, ahead of the centre of gravity [m].
+    front_rate, rear_rate : float
+        Of spring and tyre in series, whole axle [N/m].
+    ahead : float
+        Front axle ahead of the centre of gravity [m].
+    wheelbase : float
+        [m].
+
+    Raises
+    ------
+    DomainError
+        If a rate or the wheelbase is not above 0.
+    """
+    if not (front_rate > 0.0 and rear_rate > 0.0 and wheelbase > 0.0):
+        raise DomainError(f"flat ride: rates {front_rate:g}, {rear_rate:g} N/m and wheelbase {wheelbase:g} m; above 0")
+    # the node of pitch is the one nearer to the middle of the wheelbase
+    middle = ahead - 0.5 * wheelbase
+    pitch = min((0, 1), key=lambda i: abs(nodes[i] - middle))
+    centre = (rear_rate * (wheelbase - ahead) - front_rate * ahead) / (front_rate + rear_rate)
+    return OlleyRules(
+        rate_ratio=front_rate / rear_rate,
+        spring_centre=centre / wheelbase,
+        bounce_over_pitch=frequencies[1 - pitch] / frequencies[pitch],
+        highest=max(frequencies),
+    )
