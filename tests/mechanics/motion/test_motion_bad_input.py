@@ -55,6 +55,17 @@ def test_diverging_run_names_time_place_and_the_force_that_grew(
     assert float(found[5]) > 100.0 * max(float(found[4]), 1.0)
 
 
+def test_axle_that_has_left_its_map_is_named_with_the_time() -> None:
+    """A spring like rock throws the front axle out of its travel, and the run breaks some time after."""
+    with pytest.raises(SolverError) as caught:
+        simulate(wagon(front={"spring_rate": (2e9, 2e9), "spring_length": (0.29, 0.29)}), humped(), speed=10.0)
+    found = re.search(
+        r"diverged at ([\d.]+) s.* after the front axle had left the travel .* at ([\d.]+) s; either", str(caught.value)
+    )
+    assert found is not None, str(caught.value)
+    assert float(found[2]) < float(found[1]) - 0.05
+
+
 def test_vehicle_that_tips_over_is_told_with_time_and_place() -> None:
     """Pushed over; nothing is returned beyond what the angles of the equations hold."""
     vehicle = wagon()

@@ -16,6 +16,8 @@ from tussock.mechanics.motion.vehicle import Packed
 TIPPED = 1.0  # pitch or roll beyond which the vehicle lies on its side [rad]; the kernels' angles hold no further
 _TAIL = 200  # last steps that are looked at, beside the first
 _WILD = 20.0  # weights of the vehicle that one force may reach before a run counts as broken
+_LEFT = 0.5  # cells outside its map at which an axle has left it
+_SUDDEN = 50  # steps; an axle thrown out of its map by what broke leaves it later than so many before the end
 _STRETCH = 20_000  # steps marched at once to find them
 _WHEELS = ("front left", "front right", "rear left", "rear right")
 _LOGGED = (
@@ -53,7 +55,7 @@ def diverged(packed: Packed, start: tuple[Floats, Floats, Floats], inputs: Float
     str
         One sentence for an error.
     """
-    states, logs = _broken(packed, start, inputs[: done + 1], step)
+    states, logs, left = _broken(packed, start, inputs[: done + 1], step)
     whole = np.isfinite(logs).all(axis=1) & np.isfinite(states).all(axis=1)
     states, logs = states[whole], logs[whole]
     where = f"the run diverged at {done * step:.3f} s, {step * inputs[:done, k.IN_SPEED].sum():.1f} m down the road"
@@ -62,11 +64,17 @@ def diverged(packed: Packed, start: tuple[Floats, Floats, Floats], inputs: Float
     name, was, now = _grown(packed, states, logs)
     here = states[-1, : k.POSITIONS]
     state = int(np.argmax(np.abs(here - start[0]) * _WEIGHT))
-    return (
+    said = (
         f"{where}: the {name} grew from {_newtons(was)} to {_newtons(now)} and {_STATES[state]} reached "
-        f"{here[state]:.3g} {'m' if state in (0, 1, 3, 6, 8) else 'rad'}; this part is too stiff or too firm for the "
-        f"mass behind it at steps of {1e3 * step:g} ms"
+        f"{here[state]:.3g} {'m' if state in (0, 1, 3, 6, 8) else 'rad'}"
     )
+    if left is not None and left[0] < done - _SUDDEN:
+        return (
+            f"{said}, after the {left[1]} axle had left the travel that its map covers at {left[0] * step:.3f} s; "
+            "either springs, bump stops and dampers do not hold it on this road at this speed, or the part named is "
+            f"far too stiff for steps of {1e3 * step:g} ms"
+        )
+    return f"{said}; this part is too stiff or too firm for the mass behind it at steps of {1e3 * step:g} ms"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,13 +120,18 @@ def tipped(position: Floats, logs: Floats) -> Tipped | None:
     )
 
 
-def _broken(packed: Packed, start: tuple[Floats, Floats, Floats], inputs: Floats, step: float) -> tuple[Floats, Floats]:
+def _broken(
+    packed: Packed, start: tuple[Floats, Floats, Floats], inputs: Floats, step: float
+) -> tuple[Floats, Floats, tuple[int, str] | None]:
     """March once more and return the states and logs of the first step and of the last ones before the motion broke.
+
+    The third part is the step at which an axle left its map, and which one it was; None if neither did.
 
     In stretches, so that a long run needs no more memory than a short one; each starts where the one before ended.
     """
     q, u, local = (part.copy() for part in start)
     states, logs = np.zeros((0, k.POSITIONS + k.SPEEDS)), np.zeros((0, k.LOG))
+    left: tuple[int, str] | None = None
     for at in range(0, len(inputs), _STRETCH):
         part = inputs[at : at + _STRETCH]
         these, those = np.zeros((states.shape[1], len(part))), np.zeros((k.LOG, len(part)))
@@ -126,6 +139,9 @@ def _broken(packed: Packed, start: tuple[Floats, Floats, Floats], inputs: Floats
         kept = range(max(done - _TAIL, 0), done)
         if at == 0:
             states, logs = these.T[:1], those.T[:1]
+        outside = np.flatnonzero(those[37, :done] > _LEFT)
+        if left is None and outside.size:
+            left = at + int(outside[0]), _farther_out(packed, these[:, outside[0]])
         states, logs = (np.vstack([old[:1], new[kept]]) for old, new in ((states, these.T), (logs, those.T)))
         if done < len(part):
             evaluate = Evaluator(packed, lag=0.5 * step)  # the step that broke leaves its state but no log
@@ -133,7 +149,19 @@ def _broken(packed: Packed, start: tuple[Floats, Floats, Floats], inputs: Floats
             states = np.vstack([states, np.concatenate([q, u])])
             logs = np.vstack([logs, evaluate.log])
             break
-    return states, logs
+    return states, logs, left
+
+
+def _farther_out(packed: Packed, state: Floats) -> str:
+    """Return which axle is farther outside its map."""
+    cells = []
+    for a in (0, 1):
+        low, per, count = packed.grid[6 * a : 6 * a + 3]
+        lean = float(packed.axle[a, 5]) * abs(math.sin(state[7 + 2 * a]))
+        heave = state[6 + 2 * a]
+        place, reach = (heave - low) * per, packed.axle[a, 10:12]
+        cells.append(max(-place, place - count, (reach[0] - heave + lean) * per, (heave + lean - reach[1]) * per))
+    return ("front", "rear")[int(np.argmax(cells))]
 
 
 def _grown(packed: Packed, states: Floats, logs: Floats) -> tuple[str, float, float]:
