@@ -116,6 +116,17 @@ def _spring_compression(job: Job) -> list[float]:
     return [own - float(rest.spring_length[i]) for i, own in enumerate(vehicle.front.spring_length)]
 
 
+def test_the_speed_from_which_it_is_flat_is_read_between_the_points() -> None:
+    def curve(*ratio: float) -> flat_ride.FlatRideOverSpeed:
+        n = np.array(ratio)
+        return flat_ride.FlatRideOverSpeed(speed=np.array([10.0, 20.0, 30.0]), heave=n, pitch=n, ratio=n)
+
+    assert flat_ride._crossing(curve(1.5, 1.1, 0.9)) == "from 90 km/h on more heave than pitch"
+    assert flat_ride._crossing(curve(0.9, 1.5, 0.5)) == "from 90 km/h on more heave than pitch"
+    assert "at every speed" in flat_ride._crossing(curve(0.9, 0.8, 0.7))
+    assert flat_ride._crossing(curve(1.5, 1.4, 1.3)).startswith("more pitch")
+
+
 def test_the_drive_shows_it(vary: Vary) -> None:
     section = {"name": "gravel", "speed": "60 km/h", "length": "60 m", "surface": {"class": "C"}}
     job = vary({"road_loop.sections": [section]})

@@ -46,9 +46,9 @@ def folder(tarn: Loaded, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def programme(folder: Path, section: str, name: str) -> Path:
     text = (folder / "programme.yaml").read_text(encoding="utf-8")
-    start, end = text.index("  sections:\n") + len("  sections:\n"), text.index("\ndrives:")
+    start = text.index("  sections:\n") + len("  sections:\n")  # the log behind names the demo's own sections
     path = folder / name
-    path.write_text(text[:start] + section + text[end:], encoding="utf-8")
+    path.write_text(text[:start] + section, encoding="utf-8")
     return path
 
 

@@ -155,9 +155,7 @@ def tables(job: Job, setups: Sequence[tuple[str, Setup]]) -> tuple[Table, Table]
 def picture(job: Job, setups: Sequence[tuple[str, Setup]]) -> LineChart:
     """Return pitch over heave over speed, of named setups."""
     found = [(name, setup, _kept(job, setup)) for name, setup in setups]
-    first = found[0][2]
-    flat = np.flatnonzero(first.ratio < 1.0)
-    says = f"from {show(float(first.speed[flat[0]]), 'speed')} on more heave than pitch" if flat.size else "it pitches"
+    says = _crossing(found[0][2])
     return LineChart(
         key="flat_ride",
         title=f"{found[0][0]}: {says}",
@@ -172,6 +170,20 @@ def picture(job: Job, setups: Sequence[tuple[str, Setup]]) -> LineChart:
             )
             for name, setup, curve in found
         ),
+    )
+
+
+def _crossing(curve: FlatRideOverSpeed) -> str:
+    """Say from which speed on a body heaves more than it pitches."""
+    pitches = np.flatnonzero(curve.ratio >= 1.0)
+    if not pitches.size:
+        return "more heave than pitch at every speed"
+    last = int(pitches[-1])
+    if last == curve.speed.size - 1:
+        return "more pitch than heave at every speed"
+    pair = slice(last, last + 2)
+    return (
+        f"from {show(float(np.interp(-1.0, -curve.ratio[pair], curve.speed[pair])), 'speed')} on more heave than pitch"
     )
 
 
