@@ -40,6 +40,8 @@ KINDS: dict[str, Kind] = {
     "per_second": Kind("1/s", "1/s", 1.0, 2),
     "steer_gain": Kind("m/s^2/rad", "m/s² per deg", 1.0 / _DEG, 2),
     "path_gain": Kind("m/N", "mm/N", 1e3, 3),
+    "torque_gradient": Kind("N s^2", "N m/g", 9.80665, 1),
+    "angle_time": Kind("rad s", "deg s", _DEG, 2),
     "rate": Kind("N/m", "N/mm", 1e-3, 1),
     "roll_rate": Kind("N m/rad", "N m/deg", 1.0 / _DEG, 0),
     "damping": Kind("N s/m", "N s/m", 1.0, 0),
