@@ -44,6 +44,7 @@ bench: $(VENV)/tested  ## timings, as ratios within one run
 	$(BIN)/python bench/stack.py
 	$(BIN)/python bench/hydraulics.py
 	$(BIN)/python bench/valving.py
+	$(BIN)/python bench/sweep.py
 
 clean:
 	rm -rf $(VENV) out build dist
