@@ -40,6 +40,9 @@ class Tyre:
         Deflection over which contact builds up [m].
     contact_length : float
         Length of the contact patch that averages the road [m].
+    pneumatic_trail : float or None
+        Distance of the side force behind the contact's middle at little slip and the reference load [m]; a sixth of the
+        contact length, as on a brush with parabolic pressure, unless given.
     """
 
     vertical_stiffness: float
@@ -53,6 +56,7 @@ class Tyre:
     carcass_time: float = 0.004
     toe: float = 0.002
     contact_length: float = 0.15
+    pneumatic_trail: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse a tyre that cannot be."""
@@ -68,9 +72,9 @@ class Tyre:
             value = getattr(self, name)
             if not (math.isfinite(value) and value > 0.0):
                 raise DomainError(f"tyre: {name} is {value:g}; it must be positive")
-        for name in ("vertical_damping", "camber_gain", "carcass_time", "contact_length"):
+        for name in ("vertical_damping", "camber_gain", "carcass_time", "contact_length", "pneumatic_trail"):
             value = getattr(self, name)
-            if not (math.isfinite(value) and value >= 0.0):
+            if value is not None and not (math.isfinite(value) and value >= 0.0):
                 raise DomainError(f"tyre: {name} is {value:g}; it cannot be negative")
 
     @property
@@ -88,6 +92,14 @@ class Tyre:
         """Return the cornering stiffness at a load [N/rad] [1]_."""
         ratio = load / self.cornering_load
         return self.cornering_gain * load / (1.0 + ratio * ratio)
+
+    @property
+    def half_contact(self) -> float:
+        """Half the length of the contact patch at the reference load [m], three times the trail.
+
+        Half of it stays, the rest goes with the load: a straight line for the root that follows from the deflection.
+        """
+        return 0.5 * self.contact_length if self.pneumatic_trail is None else 3.0 * self.pneumatic_trail
 
     @property
     def relaxation_base(self) -> float:
@@ -112,3 +124,14 @@ class Tyre:
             return 0.0
         e = min(max(slip * self.cornering(load) / (3.0 * self.friction * load), -1.0), 1.0)
         return self.friction * load * e * (3.0 - 3.0 * abs(e) + e * e)
+
+    def aligning_moment(self, slip: float, load: float) -> float:
+        """Return the steady aligning moment of the brush, which turns the wheel back [N m]; arguments as `side_force`.
+
+        The parabolic-pressure brush of [1]_, chapter 3: -mu N a e (1 - |e|)^3 with half the contact length a.
+        """
+        if load <= 0.0:
+            return 0.0
+        e = min(max(slip * self.cornering(load) / (3.0 * self.friction * load), -1.0), 1.0)
+        half = 0.5 * self.half_contact * (1.0 + load / self.reference_load)
+        return -self.friction * load * half * e * (1.0 - abs(e)) ** 3

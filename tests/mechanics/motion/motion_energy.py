@@ -34,16 +34,22 @@ def spring_energy(rate: float, x: float) -> float:
     return rate * (k.TOE**2 / 6.0 + 0.5 * (x**2 - k.TOE**2) - 0.5 * k.TOE * (x - k.TOE))
 
 
-def energy(vehicle: Vehicle, packed: Packed, *, q: Floats, u: Floats, speed: float, road: Floats) -> float:
+def energy(
+    vehicle: Vehicle, packed: Packed, *, q: Floats, u: Floats, speed: float, road: Floats, hand: float = 0.0
+) -> float:
     """Return kinetic and potential energy: masses, springs, stops, bars, bushes, gas, tyres' vertical springs [J]."""
     b = vehicle.body
     rot = body_axes(q[4], q[5])
     w = u[:3]
     own = np.array([speed, u[3], u[4]])
     total = 0.5 * b.mass * own @ own + 0.5 * w @ b.tensor @ w + b.mass * vehicle.gravity * q[3]
+    if vehicle.steering is not None:
+        total += 0.5 * vehicle.steering.stiffness * (q[10] - q[11] - hand) ** 2
+        total += 0.5 * vehicle.steering.hand_wheel * u[10] ** 2
     for a, parts in enumerate(vehicle.axles):
         h, r, dh, dr = q[6 + 2 * a], q[7 + 2 * a], u[5 + 2 * a], u[6 + 2 * a]
         out = packed.axle_at(a, float(h), float(r))
+        steering = vehicle.steering if a == 0 else None
         rate = out[1] * dh + out[2] * dr
         half = 0.5 * parts.axle.track
         lump, inertia = parts.lumped
@@ -55,6 +61,8 @@ def energy(vehicle: Vehicle, packed: Packed, *, q: Floats, u: Floats, speed: flo
             speeds.append(own + rot @ (np.cross(w, centres[-1]) + moving))
             turn = w + np.array([rate[4] + sign * rate[5], rate[8], rate[6] + sign * rate[7]])
             total += 0.25 * turn @ (np.array(inertia) * turn)
+            if steering is not None:
+                total += 0.25 * steering.inertia * ((turn[2] + u[9]) ** 2 - turn[2] ** 2)
         m = parts.mass
         mean, apart = 0.5 * (speeds[0] + speeds[1]), 0.5 * (speeds[0] - speeds[1])
         total += 0.5 * m.mass * mean @ mean + 0.5 * lump * apart @ apart
@@ -65,7 +73,11 @@ def energy(vehicle: Vehicle, packed: Packed, *, q: Floats, u: Floats, speed: flo
             total += spring_energy(parts.spring_rate[s], parts.spring_length[s] - out[0, 10 + s])
             total += float(stop(max(parts.stop_height - out[0, 14 + s], 0.0)))
             total -= parts.damper.gas * out[0, 12 + s]
-            wheel = q[3] + rot[2] @ centres[s]
+            centre = centres[s]
+            if steering is not None:
+                x, y, z, growth = steering.wheel(1.0 - 2.0 * s)[:4]
+                centre = centre + np.array([x * q[10], y * q[10], z * q[10] + 0.5 * growth * q[10] ** 2])
+            wheel = q[3] + rot[2] @ centre
             d = parts.tyre.free_radius - (wheel - road[2 * a + s])
             total += tyre_energy(parts.tyre.vertical_stiffness, parts.tyre.toe, d)
     return float(total)

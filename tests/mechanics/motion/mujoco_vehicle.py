@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import mujoco
@@ -102,7 +102,7 @@ def linked_wagon() -> LinkedVehicle:
                 stop_force=force,
                 damper=_damper(1300.0, 2300.0),
                 bar_rate=bar,
-                tyre=TYRE,
+                tyre=replace(TYRE, pneumatic_trail=0.0),
             )
         )
     body = MassState(mass=1460.0, centre=(-1.29, 0.012, 0.76), inertia=(560.0, 2350.0, 2450.0))

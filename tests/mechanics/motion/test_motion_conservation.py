@@ -55,7 +55,15 @@ def balance(
         speed=inputs[0, 12],
         road=np.zeros(4),
     )
-    end = energy(vehicle, packed, q=run.position[-1], u=run.velocity[-1], speed=inputs[-1, 12], road=inputs[-1, :4])
+    end = energy(
+        vehicle,
+        packed,
+        q=run.position[-1],
+        u=run.velocity[-1],
+        speed=inputs[-1, 12],
+        road=inputs[-1, :4],
+        hand=inputs[-1, k.IN_STEER],
+    )
     return end - start - float(run.work.sum()), run
 
 

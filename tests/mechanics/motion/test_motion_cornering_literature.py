@@ -48,8 +48,8 @@ def axle(
     """
     wheel = load + 0.5 * mass * GRAVITY
     tyre = dataclasses.replace(
-        TYRE, vertical_stiffness=5e7, vertical_damping=0.0, toe=1e-7, cornering_stiffness=cornering,
-        reference_load=wheel, camber_gain=0.0, friction=5.0,
+        TYRE, pneumatic_trail=0.0, vertical_stiffness=5e7, vertical_damping=0.0, toe=1e-7,
+        cornering_stiffness=cornering, reference_load=wheel, camber_gain=0.0, friction=5.0,
     )  # fmt: skip
     heave, roll = np.linspace(-0.15, 0.15, 5), np.linspace(-0.1, 0.1, 41)
     h, r = np.meshgrid(heave, roll, indexing="ij")

@@ -14,10 +14,23 @@ from motion_vehicles import RADIUS, TRACK, WHEELBASE, linear_damper, wagon
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
-from tussock.mechanics.motion import Vehicle, pack
+from tussock.mechanics.motion import Give, Steering, Vehicle, pack
 from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.motion.rest import Evaluator
+from tussock.mechanics.motion.steering import FRICTION_TURN
+from tussock.mechanics.motion.vehicle import _BUSH_LAG
 
+STEERING = Steering(
+    inertia=3.2,
+    stiffness=28e3,
+    damping=40.0,
+    damper=25.0,
+    friction=30.0,
+    caster=0.09,
+    inclination=0.14,
+    caster_offset=0.02,
+    king_pin_offset=0.09,
+)
 CHANNELS = (*lagrange.SHAPE, "spring0", "spring1", "damper0", "damper1", "stop0", "stop1", "bar")
 
 
@@ -90,21 +103,29 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
     axle_symbols, body_momentum, body_slope = lagrange.build()
     packed = pack(vehicle, lag=0.0)
     evaluate = Evaluator(packed, lag=0.0)
-    q = np.array([3.0, -2.0, 0.75, *rng.normal(size=10) * [0.3, 0.06, 0.08, 0.03, 0.06, 0.03, 0.06, 0.0, 0.0, 0.0]])
-    u = rng.normal(size=k.SPEEDS) * [0.8, 0.5, 0.6, 1.5, 0.6, 1.0, 1.5, 1.0, 1.5, 0.0, 0.0, 0.0]
+    q = np.array([3.0, -2.0, 0.75, *rng.normal(size=10) * [0.3, 0.06, 0.08, 0.03, 0.06, 0.03, 0.06, 0.1, 0.02, 0.0]])
+    u = rng.normal(size=k.SPEEDS) * [0.8, 0.5, 0.6, 1.5, 0.6, 1.0, 1.5, 1.0, 1.5, 2.0, 1.0, 0.0]
     local = np.concatenate(
-        [rng.normal(size=4) * 1e-3, rng.normal(size=4) * 0.01, rng.normal(size=4) * 1e-3, np.zeros(6)]
+        [rng.normal(size=4) * 1e-3, rng.normal(size=4) * 0.01, rng.normal(size=4) * 1e-3, rng.normal(size=6)]
     )
+    local[12:] *= [1e3, 1e3, 1e3, 1e3, 3e3, 1e-3]
     inputs = np.zeros(k.INPUTS)
     inputs[:12] = np.concatenate(
         [rng.normal(size=4) * 0.01 + 0.015, rng.normal(size=4) * 0.5, rng.normal(size=4) * 0.03]
     )
     inputs[12:18] = (15.0, rng.normal(), 0.03 * rng.normal(), *rng.normal(size=3) * [800.0, 500.0, 500.0])
+    inputs[18:22] = rng.normal(size=4) * [0.2, 500.0, 500.0, 500.0]
+    apart = rng.normal(size=4) * 0.05
+    inputs[k.IN_BRAKING], inputs[k.IN_SHARE : k.IN_SHARE + 4] = rng.uniform(), apart - apart.mean()
+    inputs[k.IN_HANDS_OFF], inputs[k.IN_HAND_MOMENT] = 1.0, 30.0 * rng.normal()
     # the kernels order the coordinates X, Y, psi, z, theta, phi
     order = [0, 1, 3, 2, *range(4, k.POSITIONS)]
     acc = evaluate(np.ascontiguousarray(q[order]), u, local, inputs)
     log = evaluate.log
-    speed, braking, steering = inputs[12], inputs[13], inputs[14]
+    speed, braking, hand = inputs[12], inputs[13], inputs[14]
+    brakes = inputs[k.IN_BRAKING]
+    gear = vehicle.steering
+    assert gear is not None
     rate = kinematic(q, u, speed)
     e = 1e-30
     second = kinematic(q + 1j * e * rate, u + 1j * e * acc, speed + 1j * e * braking).imag / e
@@ -120,18 +141,30 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
     body_parameters = (b.mass, *b.inertia, *(-p for p in b.products))
     head = list(range(6))
     along = (q + 1j * e * rate, rate + 1j * e * second)
-    take(head, np.array(body_momentum(along[0][:8], along[1][:8], body_parameters)).imag / e)
-    take(head, -np.array(body_slope(q[:8], rate[:8], body_parameters), dtype=float))
+    take(head, np.array(body_momentum(along[0][:9], along[1][:9], body_parameters)).imag / e)
+    take(head, -np.array(body_slope(q[:9], rate[:9], body_parameters), dtype=float))
     psi = q[3]
     turn = np.array([[np.cos(psi), -np.sin(psi), 0.0], [np.sin(psi), np.cos(psi), 0.0], [0.0, 0.0, 1.0]])
     take([2], np.array([b.mass * vehicle.gravity]))
     side, rolling, yawing = inputs[15:18]
-    take([0, 1], -(turn @ [0.0, side, 0.0])[:2])
+    ahead, up, pitching = inputs[19:22]
+    take([0, 1, 2], -(turn @ [ahead, side, up]))
+    # column between wheels and hand wheel, steering damper and friction
+    held = -gear.stiffness * (q[10] - hand - q[11]) - gear.damping * (u[9] - inputs[18] - u[10])
+    assert log[56] == pytest.approx(held, rel=1e-12)
+    creep = u[9] - local[17] * abs(u[9]) / FRICTION_TURN
+    assert evaluate.local_rate[17] == pytest.approx(creep, rel=1e-9)
+    take([10], np.array([-held + gear.damper * u[9] + gear.friction * local[17] / FRICTION_TURN]))
+    take([11], np.array([gear.hand_wheel * second[11] + held - inputs[k.IN_HAND_MOMENT]]))
     for a, parts in enumerate(vehicle.axles):
         c, tyre = coefficients[a], parts.tyre
-        index = [*head, 6 + 2 * a, 7 + 2 * a]
+        index = [*head, 6 + 2 * a, 7 + 2 * a, 10]
         x, dx, ddx = q[index], rate[index], second[index]
         lump, own = parts.lumped
+        pins: tuple[float, ...] = (0.0,) * 6
+        if a == 0:
+            angles = np.tan([gear.caster, gear.inclination])
+            pins = (gear.inertia, *angles, gear.caster_offset, gear.king_pin_offset, 1.0)
         parameters = (
             parts.mass.mass,
             *own,
@@ -139,19 +172,20 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
             parts.axle.centre_z0,
             0.5 * TRACK,
             lump,
+            *pins,
             *(value for name in lagrange.SHAPE for value in c[name]),
         )
         momentum = axle_symbols.momentum(x + 1j * e * dx, dx + 1j * e * ddx, parameters)
         take(index, np.array(momentum).imag / e)
         take(index, -np.array(axle_symbols.slope(x, dx, parameters), dtype=float))
-        centre = np.array(axle_symbols.wheel_jacobian(x, parameters, 0.0), dtype=float)
+        centre = np.array(axle_symbols.centre_jacobian(x, parameters), dtype=float)
         take(index, parts.mass.mass * vehicle.gravity * centre[2])
         spin = np.array(axle_symbols.spin(x, parameters, 0.0), dtype=float)
         # body turned without the axle: its angular velocity is the axle's at no heave and roll rate
         if a == 0:
-            take(head, -(turn @ [rolling, 0.0, yawing]) @ spin[:, :6])
+            take(head, -(turn @ [rolling, pitching, yawing]) @ spin[:, :6])
         h, r = x[6], x[7]
-        joint = index[6:]
+        joint = index[6:8]
         take(joint, slopes(c["energy"], h, r))
         twist = float(lagrange.cubic(c["bar"], h, r))  # type: ignore[arg-type]
         take(joint, parts.bar_rate * twist * slopes(c["bar"], h, r))
@@ -161,6 +195,8 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
         for s in (0, 1):
             n, sign = 2 * a + s, 1.0 - 2.0 * s
             turning = np.array(axle_symbols.spin(x, parameters, sign), dtype=float)
+            turning[:, 8] += float(a == 0) * to_world[:, 2]
+            knuckle = np.array(axle_symbols.turned(x, parameters, sign), dtype=float)
             omega_body = to_world.T @ (turning @ dx)
             take(index, (to_world @ np.cross(omega_body, axis_rate)) @ turning)
             length = float(lagrange.cubic(c[f"spring{s}"], h, r))  # type: ignore[arg-type]
@@ -168,7 +204,7 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
             spring = parts.spring_rate[s] * max(squeeze - 0.5 * k.TOE, 0.0)
             assert squeeze > k.TOE
             take(joint, -spring * slopes(c[f"spring{s}"], h, r))
-            sliding = -float(slopes(c[f"spring{s}"], h, r) @ dx[6:])
+            sliding = -float(slopes(c[f"spring{s}"], h, r) @ dx[6:8])
             creep = sliding - local[8 + n] * abs(sliding) / parts.friction_travel
             assert evaluate.local_rate[8 + n] == pytest.approx(creep, rel=1e-8, abs=1e-9)
             rub = parts.spring_friction * local[8 + n] / parts.friction_travel
@@ -187,24 +223,51 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
                 assert log[n] == pytest.approx(load, rel=1e-9, abs=1e-6)
             load = log[n]
             lean, steer = (float(lagrange.cubic(c[f"{what}{s}"], h, r)) for what in ("lean", "steer"))  # type: ignore[arg-type]
-            steer += steering if a == 0 else 0.0
+            if a == 0:
+                steer += q[10]
+                lean -= np.tan(gear.caster) * q[10]
+            # bushes give under the side forces and the longitudinal one that they feel
+            share = (
+                0.5 * (parts.drive_share + brakes * (parts.brake_share - parts.drive_share)) + inputs[k.IN_SHARE + n]
+            )
+            pair = [n, 4 * a + 1 - n]
+            asked = share * local[16]
+            steer += np.dot(parts.give.steer, local[12:16][pair]) + parts.give.brake_steer[s] * asked
+            lean += parts.give.inclination * local[12 + n]
+            felt = (log[20 + n] - local[12 + n]) / _BUSH_LAG
+            assert evaluate.local_rate[12 + n] == pytest.approx(felt, rel=1e-9, abs=1e-6)
             spun = np.array([-np.sin(steer) * np.cos(lean), np.cos(steer) * np.cos(lean), np.sin(lean)])
             axis = turn.T @ to_world @ spun
             heading = np.arctan2(-axis[0], axis[1])
             lever = packed.axle[a, 9]
-            contact = moving[1] + lever * (turn.T @ (turning @ dx))[0]
+            contact = moving[1] + lever * (turn.T @ (knuckle @ dx))[0]
             slide = contact * np.cos(heading) - moving[0] * np.sin(heading)
             rolled = moving[0] * np.cos(heading) + contact * np.sin(heading)
             pace = np.hypot(rolled, 2.0 * slide)
             sigma = tyre.relaxation_base + tyre.relaxation_gain * load
-            assert evaluate.local_rate[4 + n] == pytest.approx(-slide - local[4 + n] * pace / sigma, rel=1e-8, abs=1e-9)
-            lateral = log[20 + n]
+            sigma += parts.give.shift * tyre.cornering_stiffness * load / tyre.reference_load
+            creep = -slide - local[4 + n] * pace / sigma
+            assert evaluate.local_rate[4 + n] == pytest.approx(creep, rel=1e-8, abs=1e-9)
+            lateral, aligning = log[20 + n], log[64 + n]
+            room = np.sqrt(max(1.0 - asked**2 / ((tyre.friction * load) ** 2 + 1.0), 0.01))
+            slip = (local[4 + n] + tyre.carcass_time * creep) / sigma - tyre.camber_gain * axis[2]
+            if load > 0.0:
+                assert lateral == pytest.approx(room * tyre.side_force(slip, load), rel=1e-8)
+                assert aligning == pytest.approx(room * tyre.aligning_moment(slip, load), rel=1e-8, abs=1e-9)
             force = np.array([-load * inputs[8 + n] - lateral * np.sin(heading), lateral * np.cos(heading), load])
             couple = np.array([lever * force[1], 0.0, 0.0])
-            pull = log[24] * parts.drive_share / 2.0
-            force[0] += pull
-            take(index, -(turn @ force) @ jacobian - (turn @ couple) @ turning)
-            take(index, -(turn @ np.array([0.0, -lever * pull, 0.0])) @ spin)
+            take(index, -(turn @ force) @ jacobian - (turn @ couple) @ knuckle)
+            # the aligning moment turns what the wheel is on about the body's upward axis
+            take(index, -aligning * to_world[:, 2] @ turning)
+            # traction along the wheel at the ground; its torque turns what takes it about the left direction
+            pull = share * log[24] * np.array([np.cos(heading), np.sin(heading), 0.0])
+            take(index, -(turn @ pull) @ jacobian - (turn @ [lever * pull[1], 0.0, 0.0]) @ knuckle)
+            wound = to_world.T @ turning
+            carried = parts.carries_drive + brakes * (float(parts.carries_brakes) - parts.carries_drive)
+            wound[1, 6:8] = carried * slopes(c["pitch"], h, r)
+            if a == 0 and parts.carries_brakes:
+                wound[1, 8] = -sign * np.tan(gear.inclination) * brakes
+            take(index, lever * pull[0] * (turn @ [0.0, 1.0, 0.0]) @ to_world @ wound)
     return float(np.abs(balance).max()), max(terms)
 
 
@@ -231,10 +294,13 @@ def test_accelerations_solve_lagrange_equations() -> None:
                 wheel_inertia=1.4,
                 spring_friction=300.0,
                 friction_travel=2.5e-3,
+                brake_share=braked,
+                carries_drive=not braked > 0.5,
+                give=Give(steer=(2e-6, -1e-6), inclination=3e-6, brake_steer=(1e-6, -2e-6), shift=1e-6),
             )
-            for parts, m, share in zip(base.axles, maps, (0.3, 0.7), strict=True)
+            for parts, m, share, braked in zip(base.axles, maps, (0.3, 0.7), (0.6, 0.4), strict=True)
         ]
-        vehicle = dataclasses.replace(base, front=ends[0], rear=ends[1])
+        vehicle = dataclasses.replace(base, front=ends[0], rear=ends[1], steering=STEERING)
         left, scale = residual(vehicle, [m[1] for m in maps], rng)
         worst = max(worst, left / scale)
     print(f"residual over the largest term: {worst:.1e}")

@@ -32,7 +32,13 @@ POUND, FOOT = 4.4482216152605, 0.3048
 def flat_vehicle() -> Vehicle:
     """A full vehicle that comes near to the single-track model: low, stiff in roll, tyres at once and far from grip."""
     tyre = dataclasses.replace(
-        TYRE, friction=20.0, relaxation_length=0.03, camber_gain=0.0, carcass_time=0.0, vertical_stiffness=2e6
+        TYRE,
+        pneumatic_trail=0.0,
+        friction=20.0,
+        relaxation_length=0.03,
+        camber_gain=0.0,
+        carcass_time=0.0,
+        vertical_stiffness=2e6,
     )
     common = {"tyre": tyre, "bar_rate": 3e6, "damper": linear_damper(6e3), "wheel_inertia": 0.01, "spin_inertia": 0.01}
     rod = {"rod_body": (40.0, 0.0), "rod_axle": (-40.0, 0.0), "seat": 0.46}

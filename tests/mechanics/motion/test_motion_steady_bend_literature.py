@@ -130,7 +130,7 @@ def test_load_transfer_is_what_the_tyres_curve_makes_of_it(bend: Cornering) -> N
     turns the vehicle out of the bend: a tenth of the effect here.
     """
     plain = wagon()
-    tyre = dataclasses.replace(plain.front.tyre, friction=1e3, camber_gain=0.0)
+    tyre = dataclasses.replace(plain.front.tyre, friction=1e3, camber_gain=0.0, pneumatic_trail=0.0)
     vehicle = dataclasses.replace(
         plain, front=dataclasses.replace(plain.front, tyre=tyre), rear=dataclasses.replace(plain.rear, tyre=tyre)
     )

@@ -28,6 +28,7 @@ from tussock.mechanics.motion.steady_bend import (
     steady_bend,
     understeer_shares,
 )
+from tussock.mechanics.motion.steering import Give, Steering
 from tussock.mechanics.motion.vehicle import AxleParts, DamperParts, Packed, Vehicle, pack
 from tussock.mechanics.motion.workspace import Workspace
 
@@ -38,6 +39,7 @@ __all__ = [
     "BouncePitch",
     "Cornering",
     "DamperParts",
+    "Give",
     "History",
     "LinearModel",
     "MeanSquares",
@@ -52,6 +54,7 @@ __all__ = [
     "Row",
     "Springing",
     "SteadyBend",
+    "Steering",
     "UndersteerShares",
     "Vehicle",
     "Workspace",

@@ -20,13 +20,28 @@ mass that, half at each wheel centre, has the roll inertia left when the wheels'
 independent wheels). O is the angular velocity of the body plus the rates of the wheel's inclination, of the pitch of
 what takes the drive's torque, and of its steer. The one approximation: J stays along body axes.
 
+Steering
+--------
+The front wheels turn by s about their king pins beside what the linkage does to them, which adds 1/2 I (s'^2 + 2 s' Oz)
+to the kinetic energy, Oz the upward element of their mean O. The king pins keep their direction in the body and carry
+the wheels' mass. Since s meets the other coordinates in Oz alone it is taken out before anything else: I goes off the
+axle's own inertia about z, and the moment about the king pins acts back on whatever turns with Oz.
+
+Longitudinal forces
+-------------------
+The traction that holds the prescribed speed is an unknown of the solve, one factor on given shares of the wheels, along
+the wheels at their patches. Side forces make room for it by the friction ellipse; there it is taken with a lag, since
+it is not known before them.
+
 Parameters
 ----------
-body (11,)       mass, Ixx, Iyy, Izz, x, y, z of P in vehicle axes, gravity, then the tensor's xy, xz, yz elements
-axle (2, 12)     mass m, own inertia of both wheels together about x, y, z, their spin inertia over their radius, half
-                 track, height of the centre at zero heave, n, share of traction, loaded radius; the wheels' travel
-                 down and up that the map covers
-wheel (92,)      properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
+body (21,)       mass, Ixx, Iyy, Izz, x, y, z of P in vehicle axes, gravity, then the tensor's xy, xz, yz elements;
+                 see the B_ offsets for steering and lags
+axle (2, 15)     mass m, own inertia of both wheels together about x, y, z, their spin inertia over their radius, half
+                 track, height of the centre at zero heave, n, unused, loaded radius; the wheels' travel down and up
+                 that the map covers; inertia of both wheels about the king pins, 0 if they do not steer freely; share
+                 of the torque that what carries the wheels takes of drive, of brakes
+wheel (160,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
 table (t,)       of every cell of the axle maps the powers of its bicubic, an array (2, cells of heave, cells of roll, 4
                  powers of heave, 4 of roll, 16) laid flat; heave and roll count from the cell's first corner
 grid (16,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of
@@ -61,6 +76,7 @@ LOCAL = 18
 LOG = 76
 INPUTS = 32
 BLOCK = 32  # kept steps that are written at once
+GRIP_TIME = 0.25  # for so long the tyres of an axle may be asked for more than friction holds [s]
 TOE = 0.0005  # a spring takes up its load over this length when it seats [m]
 
 # columns of the inputs
@@ -89,7 +105,29 @@ W_TK, W_TC, W_R0, W_D0, W_S0, W_S1 = U(44), U(48), U(52), U(56), U(60), U(64)  #
 W_CA, W_NK, W_MU, W_TD, W_KC = U(68), U(72), U(76), U(80), U(84)  # cornering gain / 3 mu, 1 / its load, ...
 W_RK = U(88)  # loaded radius
 W_FB, W_FS = U(92), U(96)  # friction of the spring: 1 / sliding distance, its force over that distance
-WHEEL_SIZE = 100
+# wheel centre over steer about the king pin: forward, left, up, growth of up; turning about forward, about left under
+# brake torque on the knuckle, about up
+W_GX, W_GY, W_GZ, W_GZZ, W_GT, W_GL, W_GS = U(100), U(104), U(108), U(112), U(116), U(120), U(124)
+W_SD, W_SB = U(128), U(132)  # share of the traction from the drive, from the brakes
+W_A0, W_A1 = U(136), U(140)  # half the contact length: at no load, over load
+# give of the bushes: steer by own and by the other wheel's side force, inclination by own, steer by longitudinal force
+W_CS, W_CX, W_CC, W_CB = U(144), U(148), U(152), U(156)
+WHEEL_SIZE = 160
+
+# offsets in the body's properties: column stiffness and damping, steering damper, 1 / sliding angle of the steering's
+# friction and its moment over that angle, 1 / inertia of the hand wheel, all about the king pins; whether the wheels
+# steer freely; lags of bushes and of the longitudinal force that the ellipse sees
+B_COLUMN, B_COLUMN_DAMPING, B_STEERING_DAMPER, B_FRICTION_TURN, B_FRICTION, B_HAND_WHEEL, B_STEERS = (
+    11,
+    12,
+    13,
+    14,
+    15,
+    16,
+    17,
+)
+B_BUSH_LAG, B_TRACTION_LAG, B_STEER_INERTIA = 18, 19, 20  # the last one over 1
+BODY_SIZE = 21
 
 # offsets in the work array: what the axles leave for the wheels ...
 PX, PY, PZ, DX, DY, DZ = U(0), U(4), U(8), U(12), U(16), U(20)  # wheel centre and its velocity in the body
@@ -101,7 +139,14 @@ LOAD, LATERAL, SIDE_RATE = U(72), U(76), U(80)
 KX, KY, KZ, MX, MY, MZ, MF, QH, QR = U(84), U(88), U(92), U(96), U(100), U(104), U(108), U(112), U(116)
 P_ROAD, P_TYRE, P_SIDE = U(120), U(124), U(128)
 PTH, PTR = U(132), U(136)  # turning about the forward direction over heave and roll
-WORK_SIZE = 140
+PLH, PLR = U(140), U(144)  # of what takes the torque, about the left direction
+PSH, PSR, TURN = U(148), U(152), U(156)  # about the body's upward axis, and its rate
+PUSH = U(160)  # share of the traction
+QS = U(164)  # moment about the king pin
+TX, TY, TZ, TMX, TMY, TMZ, TQH, TQR, TQS = (U(168), U(172), U(176), U(180), U(184), U(188), U(192), U(196), U(200))
+USED, HELD = U(204), U(208)  # longitudinal force asked of a tyre and the most that it holds
+ALIGN = U(212)  # aligning moment
+WORK_SIZE = 216
 
 
 @inner_kernel
@@ -312,9 +357,10 @@ def rates(
 ) -> None:
     """Fill accelerations acc (12,), local_rate (18,) and log (76,).
 
-    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 21) and `work` (140,) are scratch. rows[a, 19:21] leaves the
-    forces of dampers and spring friction on heave and roll, vec the body's accelerations and those of a unit of
-    traction. `lag` is half the step for the implicit midpoint rule of the local states, 0 for the plain equations.
+    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 24) and `work` (216,) are scratch. rows[a, 19:21] leaves the
+    forces of dampers and spring friction on heave and roll, rows[0, 23] the damping moment on the steer, vec the body's
+    accelerations and those of a unit of traction. `local_rate` must still hold what the last step left. `lag` is half
+    the step for the implicit midpoint rule of the local states, 0 for the plain equations.
 
     Friction of a spring follows Fancher, Ervin, MacAdam, Winkler, SAE 800905 (1980; from memory): over the spring's
     travel x its force F goes to the envelope +-F0 as dF = (+-F0 - F) |dx| / b.
@@ -324,7 +370,9 @@ def rates(
     (28-30), power of road (31), traction (32), dampers and spring friction (33), tyre damping (34), side forces (35),
     outside inputs (36), distance outside the tables in cells (37), closing speed of the stops (38-41), upwards in
     body axes (42, 43, 47), angular velocity in body axes (44-46), stop compression, negative while there is a gap
-    (48-51), friction of the springs (52-55), damper length (72-75).
+    (48-51), friction of the springs (52-55), moment about the king pins that the hand wheel holds (56), steer about
+    them (57), largest longitudinal force over what the tyres hold, front and rear axle (58, 59), longitudinal forces
+    (60-63), aligning moments (64-67), damper length (72-75).
     """
     theta = q[4]
     phi = q[5]
@@ -384,16 +432,15 @@ def rates(
     sx = 0.0
     sy = 0.0
     sz = 0.0
-    # traction column
-    tfx = 0.0
-    tfy = 0.0
-    tfz = 0.0
-    tmx = 0.0
-    tmy = 0.0
-    tmz = 0.0
     outside = 0.0
     p_damper = 0.0
-    p_traction = 0.0
+    steer = q[10]
+    dsteer = u[9]
+    steers = body[B_STEERS]
+    braking = inp[IN_BRAKING]
+    asked = local[16] + lag * local_rate[16]
+    gyro = 0.0
+    bend = 0.0  # second rate of the linkage's own steer at no acceleration
     for a in range(2):
         h = q[6 + 2 * a]
         rho = q[7 + 2 * a]
@@ -405,6 +452,9 @@ def rates(
         jx = axle[a, 1]
         jy = axle[a, 2]
         jz = axle[a, 3]
+        jk = axle[a, 12]
+        jm = jz - jk
+        ds = dsteer if a == 0 else 0.0
         spin = axle[a, 4] * speed
         half = axle[a, 5]
         mb = axle[a, 7]
@@ -466,10 +516,13 @@ def rates(
         oz = wz + sh * dh + shr * dr
         hx = jx * ox
         hy = jy * oy
-        hz = jz * oz
-        kx = jx * out[ROW_K + T_LEAN] - oz * spin
+        hz = jz * oz + jk * ds
+        kx = jx * out[ROW_K + T_LEAN] - (oz + ds) * spin
         ky = jy * out[ROW_K + T_PITCH]
-        kz = jz * out[ROW_K + T_STEER] + ox * spin
+        kz = jm * out[ROW_K + T_STEER] + ox * spin
+        if a == 0:
+            gyro = ox * spin
+            bend = out[ROW_K + T_STEER]
         qx = jx * out[ROW_K + T_DLEAN] - dt * spin
         qz = jz * out[ROW_K + T_DSTEER] + dl * spin
         fx -= mbx
@@ -485,10 +538,10 @@ def rates(
         # axle block and its rows against [alpha; A]
         jlh = jx * lh
         jph = jy * ph
-        jsh = jz * sh
+        jsh = jm * sh
         jlr = jx * lr
         jpr = jy * pr
-        jsr = jz * shr
+        jsr = jm * shr
         khh = ma * (chx * chx + chy * chy + 1.0) + mb * (ehx * ehx + ehy * ehy)
         khh += jlh * lh + jph * ph + jsh * sh + jx * mh * mh + jz * th * th
         khr = ma * (chx * crx + chy * cry) + mb * (ehx * erx + ehy * ery)
@@ -518,34 +571,22 @@ def rates(
         nez = mb * ez
         ixx += jx + ma * (cy * cy + cz * cz) + ney * ey + nez * ez
         iyy += jy + ma * (cx * cx + cz * cz) + nex * ex + nez * ez
-        izz += jz + ma * (cx * cx + cy * cy) + nex * ex + ney * ey
+        izz += jm + ma * (cx * cx + cy * cy) + nex * ex + ney * ey
         ixy -= ma * cx * cy + nex * ey
         ixz -= ma * cx * cz + nex * ez
         iyz -= ma * cy * cz + ney * ez
         sx += ma * cx
         sy += ma * cy
         sz += ma * cz
-        # traction: unit force forward at both patches, its torque on what carries it; the wheels' offsets cancel
-        share = axle[a, 8]
-        ux = r00 * share
-        uy = r01 * share
-        uz = r02 * share
-        ny = -r11 * rk * share
-        nz = -r12 * rk * share
-        tfx += ux
-        tfy += uy
-        tfz += uz
-        tmx += cy * uz - cz * uy
-        tmy += cz * ux - cx * uz + ny
-        tmz += cx * uy - cy * ux + nz
-        rows[a, 17] = chx * ux + chy * uy + uz + ph * ny + sh * nz
-        rows[a, 18] = crx * ux + cry * uy + pr * ny + shr * nz
-        along = r00 * (wy * cz - wz * cy + dcx) + r01 * (wz * cx - wx * cz + dcy) + r02 * (wx * cy - wy * cx + dcz)
-        p_traction += share * (speed + along - rk * (r11 * oy + r12 * oz))
+        rows[a, 21] = sh
+        rows[a, 22] = shr
         # bushes, bar and whatever else stores energy
         qr -= out[ROW_R + T_ENERGY]
         qh -= out[ROW_H + T_ENERGY]
-        hand = inp[IN_STEER] if a == 0 else 0.0
+        hand = inp[IN_STEER] + steers * (steer - inp[IN_STEER]) if a == 0 else 0.0
+        torque = axle[a, 13] + braking * (axle[a, 14] - axle[a, 13])
+        plh = r11 * torque * ph
+        plr = r11 * torque * pr
         whole = r00 * wx + r01 * wy + r02 * wz
         tph = r01 * ph
         tpr = r01 * pr
@@ -561,16 +602,25 @@ def rates(
             prx = crx + sign * erx
             pry = cry + sign * ery
             prz = sign * erz
-            pth = r00 * (lh + sign * mh) + tph + r02 * (sh + sign * th)
-            ptr = r00 * (lr + sign * mr) + tpr + r02 * (shr + sign * tr)
+            psh = sh + sign * th
+            psr = shr + sign * tr
+            pth = r00 * (lh + sign * mh) + tph + r02 * psh
+            ptr = r00 * (lr + sign * mr) + tpr + r02 * psr
             work[PX + n] = cx + sign * ex
             work[PY + n] = cy + sign * ey
             work[PZ + n] = cz + sign * ez
             work[DX + n] = phx * dh + prx * dr
             work[DY + n] = phy * dh + pry * dr
             work[DZ + n] = dh + prz * dr
-            work[STEER + n] = out[T_STEER] + sign * out[T_DSTEER] + hand
-            work[LEAN + n] = out[T_LEAN] + sign * out[T_DLEAN]
+            # the bushes give
+            m = U(2 * a) + ONE - s
+            felt = local[U(12) + n] + lag * local_rate[U(12) + n]
+            other = local[U(12) + m] + lag * local_rate[U(12) + m]
+            share = wheel[W_SD + n] + braking * (wheel[W_SB + n] - wheel[W_SD + n]) + inp[U(IN_SHARE) + n]
+            work[PUSH + n] = share
+            give = wheel[W_CS + n] * felt + wheel[W_CX + n] * other + wheel[W_CB + n] * share * asked
+            work[STEER + n] = out[T_STEER] + sign * out[T_DSTEER] + hand + give
+            work[LEAN + n] = out[T_LEAN] + sign * out[T_DLEAN] + wheel[W_CC + n] * felt
             work[TILT + n] = whole + pth * dh + ptr * dr
             work[PHX + n] = phx
             work[PHY + n] = phy
@@ -579,6 +629,11 @@ def rates(
             work[PRZ + n] = prz
             work[PTH + n] = pth
             work[PTR + n] = ptr
+            work[PLH + n] = plh + r12 * psh
+            work[PLR + n] = plr + r12 * psr
+            work[PSH + n] = psh
+            work[PSR + n] = psr
+            work[TURN + n] = wz + psh * dh + psr * dr
             work[ROAD + n] = inp[n]
             work[RATE + n] = inp[U(4) + n]
             work[SLOPE + n] = inp[U(8) + n]
@@ -640,13 +695,19 @@ def rates(
     z = q[3]
     for index in range(wheels):
         n = U(index)
-        px = work[PX + n]
-        py = work[PY + n]
-        pz = work[PZ + n]
+        # wheel centre, moved by steering about the king pin
+        gx = wheel[W_GX + n]
+        gy = wheel[W_GY + n]
+        gz = wheel[W_GZ + n] + wheel[W_GZZ + n] * steer
+        gs = wheel[W_GS + n]
+        gt = r00 * wheel[W_GT + n] + r02 * gs
+        px = work[PX + n] + gx * steer
+        py = work[PY + n] + gy * steer
+        pz = work[PZ + n] + 0.5 * (wheel[W_GZ + n] + gz) * steer
         # velocity of the wheel centre: body axes, then yaw frame
-        bvx = wy * pz - wz * py + work[DX + n]
-        bvy = wz * px - wx * pz + work[DY + n]
-        bvz = wx * py - wy * px + work[DZ + n]
+        bvx = wy * pz - wz * py + work[DX + n] + gx * dsteer
+        bvy = wz * px - wx * pz + work[DY + n] + gy * dsteer
+        bvz = wx * py - wy * px + work[DZ + n] + gz * dsteer
         vx = speed + r00 * bvx + r01 * bvy + r02 * bvz
         vy = v + r11 * bvy + r12 * bvz
         vz = w + r20 * bvx + r21 * bvy + r22 * bvz
@@ -659,12 +720,13 @@ def rates(
         load = max(elastic + wheel[W_TC + n] * touch * dd, 0.0)
         # side force
         rk = wheel[W_RK + n]
-        vyc = vy + rk * work[TILT + n]
+        vyc = vy + rk * (work[TILT + n] + gt * dsteer)
         # the wheel's axis in the body, its heading over the ground and its camber
         ss = sine(work[STEER + n])
         cs = cosine(work[STEER + n])
-        axis_z = sine(work[LEAN + n])
-        across = cosine(work[LEAN + n])
+        lean = work[LEAN + n] + wheel[W_GT + n] * steer
+        axis_z = sine(lean)
+        across = cosine(lean)
         axis_x = -ss * across
         axis_y = cs * across
         camber = r20 * axis_x + r21 * axis_y + r22 * axis_z
@@ -680,7 +742,15 @@ def rates(
         ratio = load * wheel[W_NK + n]
         slip = (yt + (lag + wheel[W_TD + n]) * ydot) * sigma - wheel[W_KC + n] * camber
         e = min(max(slip * wheel[W_CA + n] / (1.0 + ratio * ratio), -1.0), 1.0)
-        lateral = wheel[W_MU + n] * load * e * (3.0 - 3.0 * abs(e) + e * e)
+        # what the longitudinal force leaves of the friction ellipse
+        limit = wheel[W_MU + n] * load
+        share = work[PUSH + n]
+        used = share * asked
+        room = limit * math.sqrt(max(1.0 - used * used / (limit * limit + 1.0), 0.01))
+        size = abs(e)
+        lateral = room * e * (3.0 - 3.0 * size + e * e)
+        less = 1.0 - size
+        aligning = -room * e * less * less * less * (wheel[W_A0 + n] + wheel[W_A1 + n] * load)
         # forces in the yaw frame at the wheel centre, couple of the side force at the ground
         slope = work[SLOPE + n]
         ffx = -load * slope - lateral * sh
@@ -696,20 +766,82 @@ def rates(
         work[KZ + n] = kz
         work[MX + n] = py * kz - pz * ky
         work[MY + n] = pz * kx - px * kz
-        work[MZ + n] = px * ky - py * kx
+        work[MZ + n] = px * ky - py * kx + aligning
         couple = rk * ffy
         work[MF + n] = couple
-        work[QH + n] = work[PHX + n] * kx + work[PHY + n] * ky + kz + couple * work[PTH + n]
-        work[QR + n] = work[PRX + n] * kx + work[PRY + n] * ky + work[PRZ + n] * kz + couple * work[PTR + n]
+        phx = work[PHX + n]
+        phy = work[PHY + n]
+        prx = work[PRX + n]
+        pry = work[PRY + n]
+        prz = work[PRZ + n]
+        pth = work[PTH + n]
+        ptr = work[PTR + n]
+        work[QH + n] = phx * kx + phy * ky + kz + couple * pth + aligning * work[PSH + n]
+        work[QR + n] = prx * kx + pry * ky + prz * kz + couple * ptr + aligning * work[PSR + n]
+        work[QS + n] = gx * kx + gy * ky + gz * kz + couple * gt + aligning * gs
+        work[USED + n] = abs(used)
+        work[HELD + n] = limit
+        # a unit of traction: along the wheel at its patch, its torque on what carries it
+        tx = share * ch
+        ty = share * sh
+        ux = r00 * tx
+        uy = r01 * tx + r11 * ty
+        uz = r02 * tx + r12 * ty
+        tips = rk * ty
+        winds = -rk * tx
+        work[TX + n] = ux
+        work[TY + n] = uy
+        work[TZ + n] = uz
+        work[TMX + n] = py * uz - pz * uy + r00 * tips
+        work[TMY + n] = pz * ux - px * uz + r01 * tips + r11 * winds
+        work[TMZ + n] = px * uy - py * ux + r02 * tips + r12 * winds
+        work[TQH + n] = phx * ux + phy * uy + uz + tips * pth + winds * work[PLH + n]
+        work[TQR + n] = prx * ux + pry * uy + prz * uz + tips * ptr + winds * work[PLR + n]
+        brake = r11 * braking * wheel[W_GL + n] + r12 * gs
+        work[TQS + n] = gx * ux + gy * uy + gz * uz + tips * gt + winds * brake
         work[P_ROAD + n] = load * (work[RATE + n] - slope * vx)
         work[P_TYRE + n] = (elastic - load) * dd
-        work[P_SIDE + n] = ffy * vyc - lateral * sh * vx
+        work[P_SIDE + n] = ffy * vyc - lateral * sh * vx + aligning * (work[TURN + n] + gs * dsteer)
+        work[ALIGN + n] = aligning
+    light = 0.1 * body[7] * mtot  # an axle that holds less is all but in the air
+    bush_lag = 1.0 / (body[B_BUSH_LAG] + lag)
     p_road = 0.0
     p_tyre = 0.0
     p_side = 0.0
+    # moment about the king pins: wheels, column, damper, friction, spinning wheels
+    turned = inp[IN_STEER] + q[11]
+    turning = inp[IN_STEER_RATE] + u[10]
+    column = -body[B_COLUMN] * (steer - turned)
+    resist = -body[B_COLUMN_DAMPING] * (dsteer - turning)
+    pace = abs(dsteer) * body[B_FRICTION_TURN]
+    slip = local[17]
+    creep = (dsteer - slip * pace) / (1.0 + lag * pace)
+    rub = -body[B_FRICTION] * (slip + lag * creep)
+    local_rate[17] = creep
+    damp = rub - body[B_STEERING_DAMPER] * dsteer + resist
+    rows[0, 23] = damp
+    p_damper += damp * dsteer - resist * turning
+    reaction = steers * (work[QS] + work[QS + ONE] + column + damp - gyro)
+    pulled = steers * (work[TQS] + work[TQS + ONE])
+    # a unit of traction on the whole, and its power
+    tfx = work[TX] + work[TX + U(1)] + work[TX + U(2)] + work[TX + U(3)]
+    tfy = work[TY] + work[TY + U(1)] + work[TY + U(2)] + work[TY + U(3)]
+    tfz = work[TZ] + work[TZ + U(1)] + work[TZ + U(2)] + work[TZ + U(3)]
+    tmx = work[TMX] + work[TMX + U(1)] + work[TMX + U(2)] + work[TMX + U(3)]
+    tmy = work[TMY] + work[TMY + U(1)] + work[TMY + U(2)] + work[TMY + U(3)]
+    tmz = work[TMZ] + work[TMZ + U(1)] + work[TMZ + U(2)] + work[TMZ + U(3)]
+    p_traction = tfx * (r00 * speed + r20 * w) + tfy * (r01 * speed + r11 * v + r21 * w)
+    p_traction += tfz * (r02 * speed + r12 * v + r22 * w) + tmx * wx + tmy * wy + tmz * wz + pulled * dsteer
+    # what turns with the king pins takes the moment about them
+    mz -= reaction
+    tmz -= pulled
+    back = reaction
+    tback = pulled
     for a in range(2):
         n = U(2 * a)
         m = n + ONE
+        dh = u[5 + 2 * a]
+        dr = u[6 + 2 * a]
         couples = work[MF + n] + work[MF + m]
         fx += work[KX + n] + work[KX + m]
         fy += work[KY + n] + work[KY + m]
@@ -726,10 +858,23 @@ def rates(
         log[U(20) + m] = work[LATERAL + m]
         local_rate[U(4) + n] = work[SIDE_RATE + n]
         local_rate[U(4) + m] = work[SIDE_RATE + m]
-        qh = rows[a, 15] + work[QH + n] + work[QH + m]
-        qr = rows[a, 16] + work[QR + n] + work[QR + m]
-        uh = rows[a, 17]
-        ur = rows[a, 18]
+        log[U(64) + n] = work[ALIGN + n]
+        log[U(64) + m] = work[ALIGN + m]
+        used = work[USED + n] + work[USED + m]
+        held = work[HELD + n] + work[HELD + m]
+        log[58 + a] = used * (held > light) / (held + 1.0)
+        for i in range(2):
+            w4 = U(12 + i) + n
+            local_rate[w4] = (work[LATERAL + n + U(i)] - local[w4]) * bush_lag
+        uh = work[TQH + n] + work[TQH + m]
+        ur = work[TQR + n] + work[TQR + m]
+        p_traction += uh * dh + ur * dr
+        uh -= rows[a, 21] * tback
+        ur -= rows[a, 22] * tback
+        qh = rows[a, 15] + work[QH + n] + work[QH + m] - rows[a, 21] * back
+        qr = rows[a, 16] + work[QR + n] + work[QR + m] - rows[a, 22] * back
+        back = 0.0
+        tback = 0.0
         # eliminate the axle: keep what is needed to recover it
         i00 = rows[a, 12]
         i01 = rows[a, 13]
@@ -816,6 +961,17 @@ def rates(
             dot_r += rows[a, 6 + i] * vec[0, i]
         acc[5 + 2 * a] = rows[a, 15] + pull * rows[a, 17] - rows[a, 12] * dot_h - rows[a, 13] * dot_r
         acc[6 + 2 * a] = rows[a, 16] + pull * rows[a, 18] - rows[a, 13] * dot_h - rows[a, 14] * dot_r
+    # the steered wheels, less what they turn with; a hand wheel that is free
+    hand = column + resist
+    taken = vec[0, 2] + rows[0, 21] * acc[5] + rows[0, 22] * acc[6] + bend
+    acc[9] = body[B_STEER_INERTIA] * (reaction + pull * pulled) - steers * taken
+    acc[10] = inp[IN_HANDS_OFF] * body[B_HAND_WHEEL] * (inp[IN_HAND_MOMENT] - hand)
+    acc[11] = 0.0
+    local_rate[16] = (pull - local[16]) / (body[B_TRACTION_LAG] + lag)
+    log[56] = hand
+    log[57] = steer
+    for i in range(wheels):
+        log[U(60) + U(i)] = pull * work[PUSH + U(i)]
     log[24] = pull
     for i in range(3):
         log[25 + i] = vec[0, 3 + i]
@@ -826,6 +982,7 @@ def rates(
     log[34] = p_tyre
     log[35] = p_side
     p_outside = ahead * speed + aside * v + up * w + rolls * (r00 * wx + r01 * wy + r02 * wz)
+    p_outside += hand * inp[IN_STEER_RATE] + inp[IN_HAND_MOMENT] * u[10]
     log[36] = p_outside + pitches * (r11 * wy + r12 * wz) + yaws * (r20 * wx + r21 * wy + r22 * wz)
     log[37] = outside
     log[42] = r20
@@ -991,6 +1148,8 @@ def advance(
     """March as `run` does, in the scratch arrays given after its own arguments; acc must come as zeros."""
     half = 0.5 * step
     kept = 0
+    over_front = 0.0
+    over_rear = 0.0
     for n in range(inputs.shape[0]):
         inp = inputs[n]
         if pilot.shape[0] > 0:
@@ -1029,12 +1188,21 @@ def advance(
                 rows,
                 work,
             )
+        # longitudinal forces that the tyres of an axle do not hold, for longer than an axle bounces
+        over_front = over_front + step if log[58] > 1.0 else 0.0
+        over_rear = over_rear + step if log[59] > 1.0 else 0.0
+        if max(over_front, over_rear) > GRIP_TIME and logs.shape[1] > 0:
+            for i in range(LOG):
+                logs[i, 0] = log[i]
+            return -(n + 1)
         size = 0.0
         for i in range(SPEEDS):
             mean = u[i] + half * acc[i]
             # the dampers' work with the speed that the step has in the end, not with the predicted one
             if 4 < i < 9:
                 power[2] += step * rows[(i - 5) // 2, 20 - i % 2] * (mean - um[i])
+            elif i == 9:
+                power[2] += step * rows[0, 23] * (mean - um[i])
             um[i] = mean
             u[i] += step * acc[i]
             size += abs(u[i])
@@ -1091,6 +1259,9 @@ def run(
 ) -> int:
     """March through `inputs` (n, 32) at half steps; return the number of steps done (n unless the run diverged).
 
+    Where the tyres of an axle have not held the longitudinal force for `GRIP_TIME`, minus that number comes back and
+    the first column of `logs` has the log of that moment.
+
     A driver (see `steer_by_preview`; none if `pilot` is empty) adds his steer to that of `inputs`, in place.
 
     q, u and local hold the start and then the end. `states` (25, n // every) takes q and u at the end of every
@@ -1128,7 +1299,7 @@ def run(
         np.zeros(WORK_SIZE),
         np.zeros((6, 6)),
         np.zeros((2, 6)),
-        np.zeros((2, 21)),
+        np.zeros((2, 24)),
         np.zeros(POSITIONS),
         np.zeros(SPEEDS),
         np.zeros(POSITIONS),

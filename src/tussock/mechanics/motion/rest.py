@@ -16,6 +16,9 @@ from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
 
 _FREE = (3, 4, 5, 6, 7, 8, 9)  # z, pitch, roll, heave and roll of both axles
 _ROWS = (4, 1, 0, 5, 6, 7, 8)  # their accelerations
+_STEER, _STEER_ROW = 10, 9  # the steer about the king pins, where it is free
+# an axle moves at most 40 mm and 3 deg at once: tables and contacts are far from linear beyond
+_LIMIT = (0.04, 0.05, 0.05, 0.04, 0.05, 0.04, 0.05)
 _STEPS = 60
 #: Closed and open length of the front, then of the rear dampers [m].
 DamperLimits: TypeAlias = tuple[tuple[float, float], tuple[float, float]]
@@ -29,6 +32,7 @@ _WAYS = {
     7: f"sideways over the front axle: {_SOFT}",
     8: f"at the rear axle: {_LOSES}",
     9: f"sideways over the rear axle: {_SOFT}",
+    10: "at the steered wheels: their loads on leaning king pins overcome the steering's stiffness",
 }
 _STILL = 1e-8  # largest acceleration at rest [m/s^2, rad/s^2]
 
@@ -79,7 +83,7 @@ class Evaluator:
             np.zeros(4 * k.CHANNELS),
             np.zeros((6, 6)),
             np.zeros((2, 6)),
-            np.zeros((2, 21)),
+            np.zeros((2, 24)),
             np.zeros(k.WORK_SIZE),
         )
 
@@ -163,7 +167,9 @@ def settle(
     u, inputs = np.zeros(k.SPEEDS), np.zeros(k.INPUTS)
     if road is not None:
         inputs[:4] = road
-    rows, free = list(_ROWS), list(_FREE)
+    rows, free, limit = list(_ROWS), list(_FREE), list(_LIMIT)
+    if vehicle.steering is not None:
+        rows, free, limit = [*rows, _STEER_ROW], [*free, _STEER], [*limit, 0.05]
 
     def residual(position: Floats) -> Floats:
         return np.asarray(
@@ -176,14 +182,12 @@ def settle(
         if size < _STILL:
             break
         try:
-            move = -np.linalg.solve(_slopes(residual, q), r)
+            move = -np.linalg.solve(_slopes(residual, q, free), r)
         except np.linalg.LinAlgError:
             raise SolverError(
                 "the vehicle has no rest: a spring or tyre carries nothing there (singular stiffness)"
             ) from None
-        # an axle moves at most 40 mm and 3 deg at once: tables and contacts are far from linear beyond
-        limit = np.array([0.04, 0.05, 0.05, 0.04, 0.05, 0.04, 0.05])
-        move *= min(1.0, float(np.min(limit / np.maximum(np.abs(move), 1e-15))))
+        move *= min(1.0, float(np.min(np.array(limit) / np.maximum(np.abs(move), 1e-15))))
         share = 1.0
         for _ in range(12):
             trial = q.copy()
@@ -202,7 +206,7 @@ def settle(
             f"front {q[6] * 1e3:.0f} mm, rear {q[8] * 1e3:.0f} mm"
         )
     if road is None:  # on a ramp a vehicle is followed to where it tips
-        _stands(residual, q)
+        _stands(residual, q, free)
     _ = residual(q)
     log = evaluate.log
     if log[37] > 1e-9:
@@ -224,10 +228,10 @@ def settle(
     )
 
 
-def _slopes(residual: Callable[[Floats], Floats], q: Floats) -> Floats:
-    """Return how the accelerations change with the free coordinates (7, 7)."""
-    out, step = np.zeros((7, 7)), 1e-6
-    for j, i in enumerate(_FREE):
+def _slopes(residual: Callable[[Floats], Floats], q: Floats, free: list[int]) -> Floats:
+    """Return how the accelerations change with the free coordinates (n, n)."""
+    out, step = np.zeros((len(free), len(free))), 1e-6
+    for j, i in enumerate(free):
         ahead, behind = q.copy(), q.copy()
         ahead[i] += step
         behind[i] -= step
@@ -235,14 +239,14 @@ def _slopes(residual: Callable[[Floats], Floats], q: Floats) -> Floats:
     return out
 
 
-def _stands(residual: Callable[[Floats], Floats], q: Floats) -> None:
+def _stands(residual: Callable[[Floats], Floats], q: Floats, free: list[int]) -> None:
     """Refuse a rest from which the vehicle falls away: no spring brings it back."""
-    growth, shapes = np.linalg.eig(_slopes(residual, q))
+    growth, shapes = np.linalg.eig(_slopes(residual, q, free))
     worst = int(np.argmax(growth.real))
     if not growth[worst].real > _FALLS:
         return
     # angles weigh by half a track or half a wheelbase: about a metre
-    way = _WAYS[_FREE[int(np.argmax(np.abs(shapes[:, worst])))]]
+    way = _WAYS[free[int(np.argmax(np.abs(shapes[:, worst])))]]
     doubles = math.log(2.0) / math.sqrt(float(growth[worst].real))
     raise SolverError(f"the vehicle does not stand still: it falls away {way}, twice as far every {doubles:.2g} s")
 

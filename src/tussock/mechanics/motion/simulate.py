@@ -56,6 +56,10 @@ class History:
         In body axes [rad/s^2], [rad/s].
     traction : array (n,)
         [N].
+    longitudinal_force, aligning_moment : array (n, 4)
+        Of drive or brakes at the ground, forward positive [N]; about the vertical, left positive [N m].
+    steering_moment : array (n,)
+        What the hand wheel holds, about the king pins, left positive; over the steering ratio the torque on it [N m].
     steer : array (n,)
         Steer of the front wheels that the hand wheel asks for, at half a step before `time`; left positive [rad].
     work : array (6,)
@@ -85,6 +89,9 @@ class History:
     angular_acceleration: Floats
     angular_velocity: Floats
     traction: Floats
+    longitudinal_force: Floats
+    aligning_moment: Floats
+    steering_moment: Floats
     steer: Floats
     work: Floats
     outside_tables: float
@@ -195,6 +202,8 @@ def simulate(
                 series[k.IN_STEER_RATE] = np.asarray(np.gradient(values, step), dtype=np.float64)
         else:
             row[column] = values
+    if k.IN_STEER in series and n > 1:
+        series[k.IN_STEER_RATE] = np.asarray(np.gradient(series[k.IN_STEER], step), dtype=np.float64)
     fill_inputs(
         inputs,
         road,
@@ -218,6 +227,18 @@ def simulate(
         velocity=velocity,
         pilot=pilot,
         memory=memory,
+    )
+
+
+def _no_grip(time: float, place: float, log: Floats) -> str:
+    """Return what to say of an axle whose tyres do not hold the longitudinal force."""
+    a = int(log[59] > log[58])
+    force, loads = log[60 + 2 * a : 62 + 2 * a], log[2 * a : 2 * a + 2]
+    asked = float(np.abs(force).sum())
+    return (
+        f"the tyres of the {('front', 'rear')[a]} axle cannot hold what the speed asks of them at {time:.3f} s, "
+        f"{place:.1f} m down the road: {asked:.0f} N along the road on a load of {float(loads.sum()):.0f} N, "
+        f"{log[58 + a]:.2f} times what friction holds; slow down more gently or share brakes and drive otherwise"
     )
 
 
@@ -277,10 +298,14 @@ def _march(
     """March through inputs that are sound; a driver's steer is added to them in place."""
     n = inputs.shape[0]
     q, u, local, pilot = rest.q.copy(), velocity.copy(), rest.local.copy(), (*pilot[:3], pilot[3].copy())
+    # wheels on an elastic column start where the hand wheel holds them
+    q[10] += packed.body[k.B_STEERS] * inputs[0, k.IN_STEER]
     kept = n // every
     states, logs = memory.array("states", k.POSITIONS + k.SPEEDS, kept), memory.array("logs", k.LOG, kept)
     power = np.zeros(7)
     done = k.run(q, u, local, inputs, step, every, *packed.arguments, states, logs, power, *pilot)
+    if done < 0:
+        raise SolverError(_no_grip(-done * step, step * float(inputs[:-done, k.IN_SPEED].sum()), logs[:, 0]))
     whole = done // every
     over = tipped(states[: k.POSITIONS, :whole].T, logs[:, :whole].T)
     if over is not None and over.sound:
@@ -308,6 +333,9 @@ def _march(
         angular_acceleration=logs[28:31].T,
         angular_velocity=logs[44:47].T,
         traction=logs[24],
+        longitudinal_force=logs[60:64].T,
+        aligning_moment=logs[64:68].T,
+        steering_moment=logs[56],
         steer=inputs[every - 1 : kept * every : every, 14].copy(),
         work=power[:6],
         outside_tables=float(power[6]),

@@ -21,6 +21,7 @@ _HALF = 0.25  # gradients are differences over twice this [m/s^2]
 _TRIES = 40
 _STILL = 1e-7  # largest rate that is left [m/s^2, rad/s^2, m/s]
 _LOCAL = (4, 5, 6, 7, 12, 13, 14, 15, 16)  # local states that a bend fills: tyres, bushes
+_SCALE = np.array([1.0] * 4 + [1e-4] * 5)  # of these states: forces in the bushes are thousands of newtons
 _GRIP = 1e3  # friction of a tyre that does not slide [-]
 _FLAT = 1e7  # reference load of a tyre whose cornering stiffness goes with the load [N]
 
@@ -123,11 +124,11 @@ class _Bend:
         u = np.zeros(k.SPEEDS)
         u[:4] = -turn * st, turn * ct * sp, turn * ct * cp, x[n]
         local = damper_travel(self.packed, q)
-        local[list(_LOCAL)] = x[n + 2 :]
+        local[list(_LOCAL)] = x[n + 2 :] / _SCALE
         inputs = np.zeros(k.INPUTS)
         inputs[k.IN_SPEED], inputs[k.IN_STEER] = self.speed, x[n + 1]
         acceleration = self.evaluate(q, u, local, inputs)
-        return np.concatenate([acceleration, self.evaluate.local_rate[list(_LOCAL)]])
+        return np.concatenate([acceleration, self.evaluate.local_rate[list(_LOCAL)] * _SCALE])
 
     def solve(self, x: Floats, lateral: float) -> SteadyBend:
         x = x.copy()
@@ -142,6 +143,8 @@ class _Bend:
                 ahead[i] += 1e-6
                 behind[i] -= 1e-6
                 slopes[:, i] = (self.residual(ahead, lateral) - self.residual(behind, lateral)) / 2e-6
+            if not np.all(np.isfinite(slopes)):
+                break
             # what the vehicle does not have (bushes, a frame that twists) has neither row nor column: least squares
             move = -np.linalg.lstsq(slopes, r, rcond=1e-12)[0]
             share = 1.0

@@ -15,12 +15,15 @@ from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.mass import GRAVITY, MassState
 from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.motion.spline import cells, channels, curve_cells, fit, grid_row
+from tussock.mechanics.motion.steering import FRICTION_TURN, RIGID, Give, Steering
 from tussock.mechanics.tyre import Tyre
 
 RIGID_MOUNT = 1e7  # a mount stiffer than this [N/m] is taken as rigid: the implicit midpoint rule would ring
 _INVERSE_NODES = 768
 _STOP_NODES = 256
 _ENERGY_NODES = 1001
+_BUSH_LAG = 8e-3  # of the bushes behind the forces at the ground [s]; common practice, no source
+_TRACTION_LAG = 10e-3  # of the longitudinal slip behind the traction [s]; common practice, no source
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,8 +100,13 @@ class AxleParts:
         Of the anti-roll bar, over the twist that the map names [N m/rad].
     tyre : Tyre
         Both sides.
-    drive_share : float
-        Share of the traction [-]; both axles together 1.
+    drive_share, brake_share : float
+        Share of the traction from the drive and of that from the brakes [-]; both axles together 1.
+    carries_drive, carries_brakes : bool
+        Whether what carries the wheels takes the torque of drive and of brakes: a rigid axle, uprights with outboard
+        brakes. Otherwise the body does.
+    give : Give
+        Of the bushes under forces at the ground; none unless given.
     """
 
     axle: AxleMap
@@ -113,6 +121,10 @@ class AxleParts:
     bar_rate: float
     tyre: Tyre
     drive_share: float = 0.5
+    brake_share: float = 0.5
+    carries_drive: bool = True
+    carries_brakes: bool = True
+    give: Give = RIGID
     wheel_inertia: float | None = None
     further_force: Callable[[Floats], Floats] | None = None
     stop_side_force: Callable[[Floats], Floats] | None = None
@@ -169,12 +181,15 @@ class Vehicle:
         The axles.
     gravity : float
         [m/s^2].
+    steering : Steering or None
+        Of the front wheels; without it they follow the hand wheel rigidly and their moments go to the axle.
     """
 
     body: MassState
     front: AxleParts
     rear: AxleParts
     gravity: float = GRAVITY
+    steering: Steering | None = None
 
     @property
     def axles(self) -> tuple[AxleParts, AxleParts]:
@@ -250,16 +265,26 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
     b = vehicle.body
     if b.mass <= 0.0 or min(b.inertia) <= 0.0:
         raise DomainError("the body needs a positive mass and inertia")
-    shares = vehicle.front.drive_share + vehicle.rear.drive_share
-    if not math.isclose(shares, 1.0, abs_tol=1e-9):
-        raise DomainError(f"the axles' shares of traction add up to {shares:g}; they must add up to 1")
+    for what in ("drive", "brake"):
+        shares = sum(getattr(parts, f"{what}_share") for parts in vehicle.axles)
+        if not math.isclose(shares, 1.0, abs_tol=1e-9):
+            raise DomainError(f"the axles' {what} shares of the traction add up to {shares:g}; they must add up to 1")
     if vehicle.front.axle.heave.size != vehicle.rear.axle.heave.size or (
         vehicle.front.axle.roll.size != vehicle.rear.axle.roll.size
     ):
         raise DomainError("front and rear axle maps need the same number of nodes")
     tensor = b.tensor
-    body = np.array([b.mass, *b.inertia, *b.centre, vehicle.gravity, tensor[0, 1], tensor[0, 2], tensor[1, 2]])
-    axle = np.zeros((2, 12))
+    body = np.zeros(k.BODY_SIZE)
+    body[:11] = b.mass, *b.inertia, *b.centre, vehicle.gravity, tensor[0, 1], tensor[0, 2], tensor[1, 2]
+    body[k.B_BUSH_LAG], body[k.B_TRACTION_LAG] = _BUSH_LAG, _TRACTION_LAG
+    steering = vehicle.steering
+    if steering is not None:
+        body[k.B_STEERS], body[k.B_STEER_INERTIA] = 1.0, 1.0 / steering.inertia
+        body[k.B_COLUMN], body[k.B_COLUMN_DAMPING] = steering.stiffness, steering.damping
+        body[k.B_STEERING_DAMPER], body[k.B_HAND_WHEEL] = steering.damper, 1.0 / steering.hand_wheel
+        if friction:
+            body[k.B_FRICTION_TURN], body[k.B_FRICTION] = 1.0 / FRICTION_TURN, steering.friction / FRICTION_TURN
+    axle = np.zeros((2, 15))
     wheel = np.zeros(k.WHEEL_SIZE)
     inverse = np.zeros((2, _INVERSE_NODES + 1, 4))
     stops = np.zeros((2, _STOP_NODES + 1, 4))
@@ -275,10 +300,13 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             0.5 * parts.axle.track,
             parts.axle.centre_z0,
             lump,
-            parts.drive_share,
+            0.0,
             ground,
             max(parts.axle.reach[0], -farthest),
             min(parts.axle.reach[1], farthest),
+            steering.inertia if steering is not None and a == 0 else 0.0,
+            float(parts.carries_drive),
+            float(parts.carries_brakes),
         )
         stop_step = _stop_table(parts, stops[a])
         low, spacing = _inverse_table(parts.damper, lag, inverse[a])
@@ -298,19 +326,34 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             k.W_R0: tyre.free_radius,
             k.W_D0: tyre.toe,
             k.W_S0: tyre.relaxation_base,
-            k.W_S1: tyre.relaxation_gain,
+            # bushes that give sideways lie in series with the carcass: the tyre then takes longer to build its force
+            k.W_S1: tyre.relaxation_gain + parts.give.shift * tyre.cornering_stiffness / tyre.reference_load,
             k.W_CA: tyre.cornering_gain / (3.0 * tyre.friction),
             k.W_NK: 1.0 / tyre.cornering_load,
             k.W_MU: tyre.friction,
             k.W_TD: tyre.carcass_time,
             k.W_KC: tyre.camber_gain if camber else 0.0,
             k.W_RK: ground,
+            k.W_SD: 0.5 * parts.drive_share,
+            k.W_SB: 0.5 * parts.brake_share,
+            k.W_A0: 0.5 * tyre.half_contact,
+            k.W_A1: 0.5 * tyre.half_contact / tyre.reference_load,
+            k.W_CS: parts.give.steer[0],
+            k.W_CX: parts.give.steer[1],
+            k.W_CC: parts.give.inclination,
         }
         if friction and parts.spring_friction > 0.0:
             values |= {k.W_FB: 1.0 / parts.friction_travel, k.W_FS: parts.spring_friction / parts.friction_travel}
         for side in (0, 1):
             n = int(2 * a + side)
             values |= {k.W_K: parts.spring_rate[side], k.W_L0: parts.spring_length[side]}
+            values |= {k.W_CB: parts.give.brake_steer[side]}
+            if steering is not None and a == 0:
+                moves = steering.wheel(1.0 - 2.0 * side)
+                values |= dict(zip((k.W_GX, k.W_GY, k.W_GZ, k.W_GZZ, k.W_GT, k.W_GL), moves, strict=True))
+                values |= {k.W_GS: 1.0}
+                if not parts.carries_brakes:
+                    values |= {k.W_GL: 0.0}
             for offset, value in values.items():
                 wheel[int(offset) + n] = value
     grids = [grid_row(p.axle) for p in vehicle.axles]
