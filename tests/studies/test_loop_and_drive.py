@@ -12,7 +12,7 @@ from vary_programme import Vary
 from tussock.mechanics import measures as m
 from tussock.mechanics.motion import simulate
 from tussock.mechanics.roads import Track
-from tussock.studies import drive, loop, model, tuning
+from tussock.studies import drive, loop, model, section_measures, tuning
 from tussock.studies.adjusters import adjusted, fittings
 from tussock.studies.job import STOCK, Job, Setup
 from tussock.studies.loop import SectionRun
@@ -102,6 +102,55 @@ def test_a_cushion_and_further_points_are_judged_where_the_programme_has_them(sh
     assert soft["load"] == rigid["load"]
     assert full["seat"] == rigid["seat"]
     assert full["ride"] > rigid["ride"] > rigid["seat"]
+
+
+LANES = [
+    {
+        "name": "gusty moor", "speed": "90 km/h", "length": "150 m",
+        "manoeuvre": {"kind": "gust", "at": "40 m", "wind": "20 m/s"},
+    },
+    {
+        "name": "gusty moor, steered", "speed": "90 km/h", "length": "150 m", "driver": "steering",
+        "manoeuvre": {"kind": "gust", "at": "40 m", "wind": "20 m/s"},
+    },
+    {"name": "straight", "speed": "90 km/h", "length": "150 m"},
+]  # fmt: skip
+
+
+def test_a_driver_works_for_the_lane(vary: Vary) -> None:
+    """Held, the hand wheel does nothing and the gust carries the vehicle off; steered it is the other way round."""
+    job = vary({"road_loop.sections": LANES})
+    held, steered, straight = (run.measures for run in loop.drive_loop(job, BARE))
+    assert held["hand_turned"] == held["hand_rate"] == straight["hand_turned"] == 0.0
+    assert steered["hand_turned"] > math.radians(5.0)
+    assert steered["hand_rate"] > 0.0
+    assert steered["drift"] < 0.7 * held["drift"]
+    assert straight["drift"] < 0.1 * held["drift"]
+    assert straight["rear_skate"] < held["rear_skate"]
+    table = drive.study(job).table("steering")
+    assert [row[:2] for row in table.rows] == [
+        ("gusty moor", "crosswind, hand wheel held"),
+        ("gusty moor, steered", "crosswind, steered"),
+    ]
+
+
+def test_a_turned_hand_wheel_is_its_path_not_a_skate(short: Job) -> None:
+    """Front wheels go where they point: on a slow bend they slip by a fraction of the 0.25 m/s of their steer."""
+    vehicle, rest = model.vehicle(short, BARE), model.rest(short, BARE)
+    road = loop.tracks(short)["gravel"]
+    flat = dataclasses.replace(road, left=np.zeros_like(road.left), right=np.zeros_like(road.right))
+    steer, way = loop.straight_running(vehicle, rest)
+    n = int(road.length / 5.0 / 1e-3) + 5
+    bend = steer + 0.05 * np.clip(np.arange(n) / 2000.0, 0.0, 1.0)
+    n = simulate(vehicle, flat, speed=5.0, rest=rest, steer=steer, sideslip=way).time.size * 2
+    h = simulate(vehicle, flat, speed=5.0, rest=rest, steer=bend[:n], sideslip=way)
+    got = section_measures.reduce(
+        h, vehicle=vehicle, rest=rest, points=loop.points(short).about(vehicle.body.centre), speed=5.0, mean_speed=5.0,
+        way=way, ratio=18.0,
+    ).measures  # fmt: skip
+    assert got["hand_turned"] == pytest.approx(18.0 * 0.05, rel=2e-3)
+    assert got["drift"] > 1.0
+    assert got["front_skate"] < 0.3 * 5.0 * 0.05
 
 
 def test_a_firmer_damper_holds_the_wheel_and_costs_harshness(short: Job) -> None:

@@ -40,6 +40,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
     index = loop.loop_index(runs, reference)
     failures, remarks = _failures(job, setup, runs), _remarks(job, setup, runs)
     heat = loop_heat.loop_heat(job, setup)
+    steered = drive_tables.steering(runs)
     both = [(name_of(s), s) for s in dict.fromkeys((setup, other))]
     hot = () if heat is None else loop_heat.notices(heat)
     seed = job.programme.road_loop.seed
@@ -61,6 +62,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
             drive_tables.comfort(runs),
             drive_tables.shocks(runs),
             drive_tables.control(runs),
+            *(() if steered is None else (steered,)),
             drive_tables.flat(runs, wheelbase=model.vehicle(job, setup).wheelbase),
             *flat_ride.tables(job, both),
             drive_tables.stops(runs),

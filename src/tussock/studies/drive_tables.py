@@ -38,6 +38,11 @@ _SHORT = {
     "stops": "Hardest stop",
     "stop_count": "Stop hits",
     "top_outs": "Droop top-outs",
+    "top_out_speed": "at up to",
+    "drift": "Off the path",
+    "roll_rate": "Roll rate",
+    "hand_turned": "Hand wheel turned",
+    "hand_rate": "its speed",
 }
 _COMFORT = ("seat", "ride", "dose", "seat_peak", "crest")
 _SHOCKS = ("shock_soft", "shock_medium", "shock_sharp", "toss", "toss_peak")
@@ -137,7 +142,7 @@ def control(runs: Sequence[SectionRun]) -> Table:
         rows=_named(runs, _CONTROL),
         strong=_worst(runs, "load"),
         note="grip lost: cornering stiffness that varying wheel loads cost the axle; skate: furthest that the axle is "
-        "carried sideways within 1 s, the wheel held still",
+        "carried sideways within 1 s, its steer taken off",
     )
 
 
@@ -161,7 +166,7 @@ def flat(runs: Sequence[SectionRun], *, wheelbase: float) -> Table:
 
 def stops(runs: Sequence[SectionRun]) -> Table:
     """Return what the ends of travel take, and the dampers' heat."""
-    keys = ("stops", "stop_count", "top_outs")
+    keys = ("stops", "stop_count", "top_outs", "top_out_speed")
     return Table(
         key="stops",
         title="Stops and heat",
@@ -182,6 +187,28 @@ def stops(runs: Sequence[SectionRun]) -> Table:
         ),
         strong=_worst(runs, "stops"),
         note="heat: mean power while the section lasts",
+    )
+
+
+def steering(runs: Sequence[SectionRun]) -> Table | None:
+    """Return what the sections with a manoeuvre ask of the driver; None where there are none."""
+    keys = ("drift", "hand_turned", "hand_rate", "front_skate", "rear_skate", "roll_rate", "toss_peak")
+    some = [run for run in runs if run.manoeuvre]
+    if not some:
+        return None
+    return Table(
+        key="steering",
+        title="Steering and lane",
+        columns=(
+            Column(key="section", title="Section"),
+            Column(key="manoeuvre", title="Driven"),
+            *(column(key) for key in keys[:-1]),
+            Column(key="toss_peak", title="Peak at the head", kind="acceleration"),
+        ),
+        rows=tuple((run.name, run.manoeuvre, *(run.measures[k] for k in keys)) for run in some),
+        strong=_worst(some, "drift"),
+        note="off the path: furthest that the vehicle's middle is from where it should go; hand wheel turned: each way "
+        "added up, 0 where it is held; skate: slip of the axle, its steer taken off",
     )
 
 

@@ -71,6 +71,8 @@ class SectionRun:
         How much it counts in the loop's indices, against the other sections.
     weights : Weights
         What comfort and control weigh.
+    manoeuvre : str
+        What is driven besides straight on with the hand wheel held, in words; "" for that.
     """
 
     name: str
@@ -86,6 +88,7 @@ class SectionRun:
     duration: float
     share: float = 1.0
     weights: m.Weights = m.HOUSE
+    manoeuvre: str = ""
 
 
 def sections(job: Job) -> tuple[Section, ...]:
@@ -388,7 +391,7 @@ def drive_section(
     vehicle, rest, way = ready.vehicle, ready.rest, ready.sideslip
     speed = section.driven_speed(STEP)
     try:
-        h, _ = perform(
+        h, asked = perform(
             vehicle,
             road,
             manoeuvre,
@@ -404,12 +407,26 @@ def drive_section(
     except MechanicsError as error:
         raise type(error)(f"section {section.name!r}: {error}") from None
     at = speed[EVERY - 1 :: EVERY] if isinstance(speed, np.ndarray) else speed
-    got = reduce(h, vehicle=vehicle, rest=rest, points=points, speed=at, mean_speed=section.mean_speed, way=way)
-    tops = sum(m.limit_hits(open_lengths[i // 2] - h.damper_length[:, i], h.step).count for i in range(4))
+    got = reduce(
+        h,
+        vehicle=vehicle,
+        rest=rest,
+        points=points,
+        speed=at,
+        mean_speed=section.mean_speed,
+        way=way,
+        path=None if manoeuvre is None else asked.path,
+        ratio=1.0 if manoeuvre is None else manoeuvre.ratio,
+    )
+    tops = [m.limit_hits(open_lengths[i // 2] - h.damper_length[:, i], h.step) for i in range(4)]
     return SectionRun(
         name=section.name,
         speed=section.mean_speed,
-        measures={**got.measures, "top_outs": float(tops)},
+        measures={
+            **got.measures,
+            "top_outs": float(sum(t.count for t in tops)),
+            "top_out_speed": max(t.fastest for t in tops),
+        },
         reaction=m.reaction(got.comfort.total),
         judge_by=got.comfort.axes[2].judge_by,
         advice=got.comfort.advice,
@@ -420,6 +437,7 @@ def drive_section(
         duration=h.time.size * h.step,
         share=share,
         weights=weights,
+        manoeuvre="" if manoeuvre is None else manoeuvre_parts.words(manoeuvre),
     )
 
 

@@ -122,6 +122,20 @@ def manoeuvre(job: Job, setup: Setup, section: RoadSection) -> Manoeuvre | None:
     return made
 
 
+def words(made: Manoeuvre) -> str:
+    """Say what is driven: "crosswind, hand wheel held"."""
+    what = [
+        *("crosswind" for wind in made.winds if isinstance(wind, Gust)),
+        *("passing lorry" for wind in made.winds if isinstance(wind, Lorry)),
+        *(("double lane change",) if made.lane is not None else ()),
+        *((f"circle of {made.circle.radius:.0f} m",) if made.circle is not None else ()),
+        *(("step of the hand wheel",) if made.hand is not None else ()),
+    ]
+    if made.hand is None:
+        what.append("hand wheel held" if made.driver is None else "steered")
+    return ", ".join(what)
+
+
 def _winds(asked: record.Manoeuvre) -> tuple[Gust | Lorry, ...]:
     if isinstance(asked, record.CrosswindGust):
         return (

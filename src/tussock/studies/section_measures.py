@@ -11,6 +11,7 @@ import numpy as np
 from tussock.mechanics import measures as m
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import Rest, Vehicle
+from tussock.mechanics.motion.path import Path
 from tussock.mechanics.motion.simulate import History
 
 Lever = tuple[float, float, float]
@@ -59,7 +60,16 @@ class Reduced:
 
 
 def reduce(
-    h: History, *, vehicle: Vehicle, rest: Rest, points: Points, speed: Floats | float, mean_speed: float, way: float
+    h: History,
+    *,
+    vehicle: Vehicle,
+    rest: Rest,
+    points: Points,
+    speed: Floats | float,
+    mean_speed: float,
+    way: float,
+    path: Path | None = None,
+    ratio: float = 1.0,
 ) -> Reduced:
     """Reduce a history to measures.
 
@@ -77,6 +87,10 @@ def reduce(
         Over the time driven [m/s].
     way : float
         Direction in which the vehicle rolls straight on, against where it points, left positive [rad].
+    path : Path, optional
+        What it should follow; straight on that way unless given.
+    ratio : float
+        Hand wheel angle over the steer of the front wheels [-].
     """
     comfort, ride = _seat(h, points)
     toss = m.head_toss(np.ascontiguousarray(h.acceleration_at(points.head)[:, 1]), h.step)
@@ -125,7 +139,10 @@ def reduce(
             "front_airborne": 0.5 * (contact[0].airborne + contact[1].airborne),
             "rear_airborne": 0.5 * (contact[2].airborne + contact[3].airborne),
             "longest_gap": max(c.longest for c in contact),
-            **_path(h, vehicle=vehicle, rest=rest, speed=speed, way=way),
+            **_sideways(h, vehicle=vehicle, rest=rest, speed=speed, way=way),
+            "drift": _off(h, way=way, path=path),
+            "hand_turned": m.steering_work(ratio * h.steer),
+            "hand_rate": m.steering_rate(ratio * h.steer, h.step),
             "stops": max(s.hardest for s in stops),
             "stop_count": float(sum(s.count for s in stops)),
             "mean_speed": mean_speed,
@@ -150,10 +167,18 @@ def _seat(h: History, points: Points) -> tuple[m.SeatComfort, float]:
     return comfort, m.overall_total(totals)
 
 
-def _path(h: History, *, vehicle: Vehicle, rest: Rest, speed: Floats | float, way: float) -> dict[str, float]:
-    """Return what the axles do sideways: skate, grip that varying loads cost, and the furthest off the line."""
-    aside = h.position[:, 1] * math.cos(way) - h.position[:, 0] * math.sin(way)
-    out = {"drift": float(np.max(np.abs(aside)))}
+def _off(h: History, *, way: float, path: Path | None) -> float:
+    """Return the furthest off the path [m]; 50 looks a second are enough for a vehicle."""
+    x, y = h.position[:, 0], h.position[:, 1]
+    if path is None:
+        return m.lane_departure(y * math.cos(way) - x * math.sin(way))
+    few = slice(None, None, max(round(0.02 / h.step), 1))
+    return m.lane_departure(path.distance_from(np.ascontiguousarray(x[few]), np.ascontiguousarray(y[few])))
+
+
+def _sideways(h: History, *, vehicle: Vehicle, rest: Rest, speed: Floats | float, way: float) -> dict[str, float]:
+    """Return what the axles do sideways: skate, and grip that varying loads cost."""
+    out: dict[str, float] = {}
     slide = h.velocity[:, 3] - np.asarray(speed) * math.tan(way)
     for a, (end, axle) in enumerate(zip(("front", "rear"), vehicle.axles, strict=True)):
         ahead = axle.axle.design_x - vehicle.body.centre[0]
@@ -161,5 +186,8 @@ def _path(h: History, *, vehicle: Vehicle, rest: Rest, speed: Floats | float, wa
         pair = slice(2 * a, 2 * a + 2)
         lost = m.grip_lost(h.wheel_load[:, pair], rest.wheel_load[pair], peak_load=axle.tyre.cornering_load)
         out[f"{end}_grip_lost"] = max(lost, 0.0)
-        out[f"{end}_skate"] = m.skate(slide + ahead * h.velocity[:, 2], h.position[:, 5], h.step, height=height)
+        # steered wheels roll aside by their steer; that is no slide
+        rolled = speed * (h.steer - h.steer[0]) if a == 0 else 0.0
+        sideways = slide + ahead * h.velocity[:, 2] - rolled
+        out[f"{end}_skate"] = m.skate(np.asarray(sideways), h.position[:, 5], h.step, height=height)
     return out

@@ -33,6 +33,7 @@ from tussock.mechanics.measures.flat_ride import (
     olley_rules,
     wheelbase_filter,
 )
+from tussock.mechanics.measures.handling import lane_departure, steering_rate, steering_work
 from tussock.mechanics.measures.indices import (
     COMFORT_WEIGHTS,
     CONTROL_WEIGHTS,
@@ -108,6 +109,7 @@ __all__ = [
     "index",
     "joined_dose",
     "joined_rms",
+    "lane_departure",
     "limit_hits",
     "olley_rules",
     "overall_total",
@@ -118,6 +120,8 @@ __all__ = [
     "seat_comfort",
     "shock_levels",
     "skate",
+    "steering_rate",
+    "steering_work",
     "stop_hits",
     "transient_peak",
     "vibration_dose",
