@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.signal import csd, detrend, get_window
+from scipy.signal import csd, get_window
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
@@ -83,6 +83,42 @@ def averages(pieces: Sequence[Floats], step: float, *, segment: float = SEGMENT)
     return whole
 
 
+def cross_spectra(
+    pieces: Sequence[Floats], pairs: Sequence[tuple[int, int]], step: float, *, segment: float = SEGMENT
+) -> tuple[Floats, npt.NDArray[np.complex128]]:
+    """Return frequencies (nf,) [Hz] and one-sided cross spectra (pairs, nf) [SI^2/Hz] of several channels at once.
+
+    Parameters
+    ----------
+    pieces : sequence of array (m, n)
+        Channels of each record at even times, each record at least one segment long.
+    pairs : sequence of pair of int
+        Channels; a channel with itself gives its own spectrum.
+    step : float
+        Between samples [s].
+    segment : float
+        Length of a segment [s]; Hann, half overlap, the mean of each taken off.
+
+    Raises
+    ------
+    DomainError
+        If a record is shorter than a segment.
+    """
+    n = round(segment / step)
+    shortest = min((p.shape[-1] for p in pieces), default=0)
+    if shortest < n:
+        raise DomainError(f"a record of {shortest * step:.2f} s is shorter than a segment of {segment:g} s")
+    one, other = ([pair[i] for pair in pairs] for i in (0, 1))
+    total = np.zeros((len(pairs), n // 2 + 1), dtype=np.complex128)
+    weight = 0.0
+    for piece in pieces:
+        _, density = csd(piece[one], piece[other], 1.0 / step, nperseg=n, detrend="constant")
+        count = float((piece.shape[-1] - n) // (n // 2) + 1)
+        total += count * density
+        weight += count
+    return np.asarray(np.fft.rfftfreq(n, step), dtype=np.float64), total / weight
+
+
 def spectrum(pieces: Sequence[Floats], step: float, *, segment: float = SEGMENT) -> Spectrum:
     """Return the spectrum of one channel over several records of one road.
 
@@ -100,10 +136,8 @@ def spectrum(pieces: Sequence[Floats], step: float, *, segment: float = SEGMENT)
     DomainError
         If a record is shorter than a segment.
     """
-    frequency, density, weight = _joined(pieces, pieces, step, segment)
-    return Spectrum(
-        frequency=frequency, density=np.real(density) / weight, averages=averages(pieces, step, segment=segment)
-    )
+    frequency, density = cross_spectra([p[None] for p in pieces], [(0, 0)], step, segment=segment)
+    return Spectrum(frequency=frequency, density=np.real(density[0]), averages=averages(pieces, step, segment=segment))
 
 
 def transfer(inputs: Sequence[Floats], outputs: Sequence[Floats], step: float, *, segment: float = SEGMENT) -> Transfer:
@@ -116,8 +150,9 @@ def transfer(inputs: Sequence[Floats], outputs: Sequence[Floats], step: float, *
     """
     if len(inputs) != len(outputs) or any(a.size != b.size for a, b in zip(inputs, outputs, strict=True)):
         raise DomainError("a transfer function needs both channels over the same records")
-    frequency, cross, _ = _joined(inputs, outputs, step, segment)
-    own, other = (np.real(_joined(x, x, step, segment)[1]) for x in (inputs, outputs))
+    both = [np.stack(pair) for pair in zip(inputs, outputs, strict=True)]
+    frequency, density = cross_spectra(both, [(0, 1), (0, 0), (1, 1)], step, segment=segment)
+    cross, own, other = density[0], np.real(density[1]), np.real(density[2])
     tiny = 1e-300
     gain = cross / np.maximum(own, tiny)
     coherence = np.clip(np.abs(cross) ** 2 / np.maximum(own * other, tiny), _LEAST_COHERENCE, 1.0)
@@ -126,30 +161,18 @@ def transfer(inputs: Sequence[Floats], outputs: Sequence[Floats], step: float, *
     return Transfer(frequency=frequency, gain=gain, coherence=np.asarray(coherence), error=np.asarray(error))
 
 
-def _joined(
-    one: Sequence[Floats], other: Sequence[Floats], step: float, segment: float
-) -> tuple[Floats, npt.NDArray[np.complex128], float]:
-    n = round(segment / step)
-    if not one or min(p.size for p in one) < n:
-        shortest = min((p.size * step for p in one), default=0.0)
-        raise DomainError(f"a record of {shortest:.2f} s is shorter than a segment of {segment:g} s")
-    total, weight = np.zeros(n // 2 + 1, dtype=np.complex128), 0.0
-    frequency = np.asarray(np.fft.rfftfreq(n, step), dtype=np.float64)
-    for a, b in zip(one, other, strict=True):
-        _, density = csd(a, b, 1.0 / step, nperseg=n, detrend=detrend)
-        count = float((a.size - n) // (n // 2) + 1)
-        total += count * density
-        weight += count
-    return frequency, total, weight
-
-
 def octave_bands(*, low: float, high: float, per_octave: int = 3) -> Floats:
     """Return the edges of bands (n + 1,) [Hz], a fraction of an octave wide, from low to at least high."""
     count = math.ceil(per_octave * math.log2(high / low) - 1e-9)
     return np.asarray(low * 2.0 ** (np.arange(count + 1) / per_octave))
 
 
-def band_power(s: Spectrum, edges: Floats) -> Floats:
-    """Return the mean square in each band (n,) [SI^2]."""
-    whole = np.concatenate([[0.0], np.cumsum(0.5 * (s.density[1:] + s.density[:-1]) * np.diff(s.frequency))])
-    return np.asarray(np.diff(np.interp(edges, s.frequency, whole)))
+def band_power(frequency: Floats, density: Floats, edges: Floats) -> Floats:
+    """Return the mean square in each band (..., n) [SI^2] of one-sided densities (..., nf) at even frequencies."""
+    steps = 0.5 * (density[..., 1:] + density[..., :-1]) * np.diff(frequency)
+    whole = np.concatenate([np.zeros((*density.shape[:-1], 1)), np.cumsum(steps, axis=-1)], axis=-1)
+    place = np.interp(edges, frequency, np.arange(frequency.size))
+    low = np.minimum(place.astype(int), frequency.size - 2)
+    share = place - low
+    at = whole[..., low] * (1.0 - share) + whole[..., low + 1] * share
+    return np.asarray(np.diff(at, axis=-1))
