@@ -35,6 +35,7 @@ from tussock.mechanics.motion import (
     understeer_shares,
 )
 from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.steering import Give, Steering
 
 pytestmark = pytest.mark.literature
 
@@ -188,3 +189,36 @@ def test_a_bend_that_cannot_be_says_so() -> None:
         steady_bend(wagon(), speed=SPEED, lateral_acceleration=12.0)
     with pytest.raises(DomainError, match="above 0"):
         steady_bend(wagon(), speed=0.0, lateral_acceleration=1.0)
+
+
+def test_steering_and_bushes_that_give_understeer_by_the_side_force_on_them() -> None:
+    """Source 2: trail times side force over stiffness, and steer by side force, both over lateral acceleration; 1 %.
+
+    The pneumatic trail is the brush's at its slip. King pins keep their direction in the body (an approximation of the
+    motion), so that in roll a share of the load works on the trail as well.
+    """
+    trail, stiffness, turns = 0.03, 15e3, -1.5e-6
+    front = {"give": Give(steer=(turns, 0.0))}
+    column = Steering(inertia=3.0, stiffness=stiffness, caster_offset=trail)
+    vehicle = wagon(front=front, steering=column)
+    at, step = 1.0, 0.25
+    shares = understeer_shares(vehicle, speed=SPEED, lateral_acceleration=at)
+
+    def forces(lateral: float) -> tuple[float, float]:
+        bend = steady_bend(vehicle, speed=SPEED, lateral_acceleration=lateral)
+        n, f, tyre = bend.wheel_load[:2], bend.side_force[:2], vehicle.front.tyre
+        used = [abs(float(a)) / (tyre.friction * float(b)) for a, b in zip(f, n, strict=True)]
+        e = [1.0 - (1.0 - u) ** (1.0 / 3.0) for u in used]  # of the brush: 1 - (1 - e)^3
+        behind = [
+            tyre.half_contact * 0.5 * (1.0 + float(b) / tyre.reference_load) * x * (1.0 - x) ** 3 / u
+            for b, x, u in zip(n, e, used, strict=True)
+        ]
+        moment = sum(float(a) * (trail + b) for a, b in zip(f, behind, strict=True))
+        moment += trail * float(n.sum()) * math.sin(bend.roll)
+        return moment, float(f.mean())
+
+    low, high = forces(at - step), forces(at + step)
+    moment, force = ((b - a) / (2.0 * step) for a, b in zip(low, high, strict=True))
+    print(shares.causes["steering gives"], moment / stiffness, shares.causes["bushes give"], -turns * force)
+    assert shares.causes["steering gives"] == pytest.approx(moment / stiffness, rel=1e-2)
+    assert shares.causes["bushes give"] == pytest.approx(-turns * force, rel=1e-2)

@@ -26,6 +26,8 @@ SHAPES = (
     "front axle tramp",
     "rear axle hop",
     "rear axle tramp",
+    "steering",
+    "hand wheel",
 )
 
 
@@ -214,11 +216,16 @@ class LinearModel:
 
 
 def linearise(
-    vehicle: Vehicle, *, speed: float, size: MotionSize | None = None, rest: Rest | None = None
+    vehicle: Vehicle,
+    *,
+    speed: float,
+    size: MotionSize | None = None,
+    rest: Rest | None = None,
+    hands_off: bool = False,
 ) -> LinearModel:
     """Return the linear twin of a vehicle at a speed.
 
-    Central differences of the compiled right-hand side about running straight on: hands off the steering, level road.
+    Central differences of the compiled right-hand side about running straight on, the hand wheel straight, level road.
     At speed 0 the tyres hold the vehicle where it stands. A bump stop or a spring that has just come loose is taken as
     it is at rest.
 
@@ -236,13 +243,15 @@ def linearise(
         How much dampers and springs move; `road_twin` finds it for a road.
     rest : Rest, optional
         Where it stands; found if not given.
+    hands_off : bool
+        Whether the hand wheel turns freely with its own inertia; held unless said. Needs `Vehicle.steering`.
 
     Raises
     ------
     SolverError
         If the vehicle does not come to rest or cannot run straight, with what is left.
     """
-    twin = System(vehicle, speed, size, settle(vehicle) if rest is None else rest)
+    twin = System(vehicle, speed, size, settle(vehicle) if rest is None else rest, hands_off=hands_off)
     values, vectors = np.linalg.eig(twin.a)
     upper = [i for i, s in enumerate(values) if s.imag >= 0.0]  # of each conjugate pair one
     modes = [_mode(complex(values[i]), vectors[:, i], twin.names, vehicle) for i in upper]
@@ -274,7 +283,7 @@ def _mode(
     """Return a mode with its shares of kinetic energy, of body and axles about their own centres."""
     part = dict(zip(names, vector, strict=True))
     body = vehicle.body
-    energy = {
+    energy: dict[str, float] = {
         "body heave": body.mass * abs(part["vertical speed"]) ** 2,
         "body pitch": body.inertia[1] * abs(part["pitch rate"]) ** 2,
         "body roll": body.inertia[0] * abs(part["roll rate"]) ** 2,
@@ -288,8 +297,11 @@ def _mode(
         roll = part["roll rate"] + part[f"{end} roll rate"]
         energy[f"{end} axle hop"] = parts.mass.mass * abs(heave) ** 2
         energy[f"{end} axle tramp"] = parts.mass.inertia[0] * abs(roll) ** 2
+    if vehicle.steering is not None and "steer rate" in part:
+        energy["steering"] = vehicle.steering.inertia * float(abs(part["steer rate"] + part["yaw rate"])) ** 2
+        energy["hand wheel"] = vehicle.steering.hand_wheel * float(abs(part.get("hand wheel rate", 0.0))) ** 2
     total = sum(energy.values()) or 1.0
-    shares = {name: float(e / total) for name, e in energy.items()}
+    shares = {name: float(energy.get(name, 0.0) / total) for name in SHAPES}
     size = abs(value)
     swings = value.imag > 1e-9 * max(size, 1.0)
     damping = -value.real / size if swings else (1.0 if value.real <= 0.0 else -1.0)

@@ -51,15 +51,19 @@ class MotionSize:
         Of rods and springs [m/s].
     slip_product : pair of float
         Mean product of spring speed and friction slip [m^2/s]; 0 to begin with.
+    steer_speed, steer_product : float
+        The same of the front wheels about their king pins [rad/s], [rad^2/s].
     """
 
     damper_speed: tuple[float, float]
     spring_speed: tuple[float, float]
     slip_product: tuple[float, float] = (0.0, 0.0)
+    steer_speed: float = 0.0
+    steer_product: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse a speed that is not one."""
-        if not all(math.isfinite(s) and s >= 0.0 for s in (*self.damper_speed, *self.spring_speed)):
+        if not all(math.isfinite(s) and s >= 0.0 for s in (*self.damper_speed, *self.spring_speed, self.steer_speed)):
             raise DomainError(f"size of motion: speeds {self.damper_speed} and {self.spring_speed} m/s must not be < 0")
 
 
@@ -102,9 +106,18 @@ def equivalent(vehicle: Vehicle, size: MotionSize | None) -> Vehicle:
     return replace(vehicle, front=end(vehicle.front, 0), rear=end(vehicle.rear, 1))
 
 
-def spring_slip(parts: AxleParts, size: MotionSize, a: int) -> tuple[float, float]:
-    """Return share of the spring's speed that the slip takes [-] and the pace at which it falls back [1/s]."""
-    speed, travel = size.spring_speed[a], parts.friction_travel
+def slip_slopes(*, speed: float, product: float, travel: float) -> tuple[float, float]:
+    """Return what share of a speed the slip of a friction takes [-] and the pace at which it falls back [1/s].
+
+    Parameters
+    ----------
+    speed : float
+        Root mean square of the speed that rubs [m/s] or [rad/s].
+    product : float
+        Mean product of that speed and the slip.
+    travel : float
+        Over which the friction builds up [m] or [rad].
+    """
     if speed <= 0.0:
         return 1.0, 0.0
-    return 1.0 - _LEAN * size.slip_product[a] / (speed * travel), _LEAN * speed / travel
+    return 1.0 - _LEAN * product / (speed * travel), _LEAN * speed / travel

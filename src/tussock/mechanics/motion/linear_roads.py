@@ -298,7 +298,7 @@ def road_twin(vehicle: Vehicle, *, speed: float, density: float) -> RoadTwin:
         If a mode grows, or slopes and motion do not settle, with the change of the last pass.
     """
     road = RoadNoise(density=density, contact_length=vehicle.front.tyre.contact_length)
-    size = MotionSize(damper_speed=(0.2, 0.2), spring_speed=(0.2, 0.2))
+    size = MotionSize(damper_speed=(0.2, 0.2), spring_speed=(0.2, 0.2), steer_speed=0.05)
     change, rest = math.inf, settle(vehicle)
     for n in range(1, _TURNS + 1):
         model = linearise(vehicle, speed=speed, size=size, rest=rest)
@@ -307,14 +307,17 @@ def road_twin(vehicle: Vehicle, *, speed: float, density: float) -> RoadTwin:
         change = max(
             abs(new - old) / max(new, _STILL)
             for new, old in zip(
-                (*found.damper_speed, *found.spring_speed), (*size.damper_speed, *size.spring_speed), strict=True
+                (*found.damper_speed, *found.spring_speed, found.steer_speed),
+                (*size.damper_speed, *size.spring_speed, size.steer_speed),
+                strict=True,
             )
         )
         if change < _CLOSE:
             return RoadTwin(model=model, motion=motion, size=found, passes=n)
         # the slip answers its own share too strongly where springs slide: half way each time
         half = tuple(0.5 * (new + old) for new, old in zip(found.slip_product, size.slip_product, strict=True))
-        size = replace(found, slip_product=(half[0], half[1]))
+        turned = 0.5 * (found.steer_product + size.steer_product)
+        size = replace(found, slip_product=(half[0], half[1]), steer_product=turned)
     raise SolverError(
         f"equivalent slopes and motion at {3.6 * speed:.0f} km/h do not settle: the last of {_TURNS} passes changed a "
         f"speed by {100 * change:.2g} %"
@@ -338,6 +341,11 @@ def _size(motion: RoadMotion) -> MotionSize:
             products.append(motion.product(pace, model.row(name)) if name in model.states else 0.0)
         spring.append(math.sqrt(max(float(np.mean(speeds)), 0.0)))
         slip.append(float(np.mean(products)))
+    turns = "steering slip" in model.states
     return MotionSize(
-        damper_speed=(damper[0], damper[1]), spring_speed=(spring[0], spring[1]), slip_product=(slip[0], slip[1])
+        damper_speed=(damper[0], damper[1]),
+        spring_speed=(spring[0], spring[1]),
+        slip_product=(slip[0], slip[1]),
+        steer_speed=motion.rms(model.row("steer rate")) if turns else 0.0,
+        steer_product=motion.product(model.row("steer rate"), model.row("steering slip")) if turns else 0.0,
     )

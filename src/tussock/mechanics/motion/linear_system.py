@@ -7,8 +7,9 @@ import numpy as np
 from tussock.errors import SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import kernels as k
-from tussock.mechanics.motion.linear_friction import MotionSize, equivalent, spring_slip
+from tussock.mechanics.motion.linear_friction import MotionSize, equivalent, slip_slopes
 from tussock.mechanics.motion.rest import Evaluator, Rest
+from tussock.mechanics.motion.steering import FRICTION_TURN
 from tussock.mechanics.motion.vehicle import Vehicle, pack
 
 WHEELS = ("front left", "front right", "rear left", "rear right")
@@ -73,31 +74,45 @@ class System:
         Slopes there.
     """
 
-    def __init__(self, vehicle: Vehicle, speed: float, size: MotionSize | None, rest: Rest) -> None:
+    def __init__(
+        self, vehicle: Vehicle, speed: float, size: MotionSize | None, rest: Rest, *, hands_off: bool = False
+    ) -> None:
         self._evaluate = Evaluator(pack(equivalent(vehicle, size), lag=0.0, friction=size is not None), lag=0.0)
-        self._speed = speed
+        self._speed, self._hands_off = speed, float(hands_off)
         self._kin = np.zeros(k.POSITIONS)
         self._held = np.zeros(len(INPUTS))
         n, m = len(_POSITIONS), len(_RATES)
         full = np.concatenate([rest.q[3:], np.zeros(m), rest.local])
         self._steps = np.full(full.size, _MOVE)
         self._steps[n : n + m] = _RATE
+        self._steps[[i for i, name in enumerate(STATES) if name.startswith(("side force", "traction"))]] = _PUSH
         kept = self._free(full)
         if speed > 0.0:
             full = self._trim(full, kept)
         a, c = self._state_slopes(full)
         b, d = self._input_slopes(full)
         if size is not None:
-            for i, w in enumerate(WHEELS):
-                at = STATES.index(f"spring slip {w}")
-                # stuck, the slip goes as the spring; sliding, it is left behind
-                share, pace = spring_slip(vehicle.axles[i // 2], size, i // 2)
-                a[at], b[at] = share * a[at], share * b[at]
-                a[at, at] -= pace
+            self._let_slip(a, b, vehicle, size)
         self.names = tuple(STATES[i] for i in kept)
         self.x = full[kept]
         self.running = (np.concatenate([np.zeros(3), full[:n]]), full[n : n + m].copy(), full[n + m :].copy())
         self.a, self.b, self.c, self.d = a[np.ix_(kept, kept)], b[kept], c[:, kept], d
+
+    def _let_slip(self, a: Floats, b: Floats, vehicle: Vehicle, size: MotionSize) -> None:
+        """Let frictions slide: stuck, a slip goes as what rubs; sliding, it is left behind."""
+        rubs: list[tuple[str, float, float, float]] = []
+        for i, w in enumerate(WHEELS):
+            end = i // 2
+            if vehicle.axles[end].spring_friction > 0.0:
+                travel = vehicle.axles[end].friction_travel
+                rubs.append((f"spring slip {w}", size.spring_speed[end], size.slip_product[end], travel))
+        if vehicle.steering is not None and vehicle.steering.friction > 0.0:
+            rubs.append(("steering slip", size.steer_speed, size.steer_product, FRICTION_TURN))
+        for name, speed, product, travel in rubs:
+            at = STATES.index(name)
+            share, pace = slip_slopes(speed=speed, product=product, travel=travel)
+            a[at], b[at] = share * a[at], share * b[at]
+            a[at, at] -= pace
 
     def _at(self, x: Floats, u: Floats) -> tuple[Floats, Floats]:
         """Return rates of all states, and outputs."""
@@ -105,7 +120,7 @@ class System:
         q, rates = np.concatenate([np.zeros(3), x[:n]]), x[n : n + m].copy()
         inputs = np.zeros(k.INPUTS)
         inputs[list(INPUT_COLUMNS.values())] = u
-        inputs[k.IN_SPEED] = self._speed
+        inputs[k.IN_SPEED], inputs[k.IN_HANDS_OFF] = self._speed, self._hands_off
         acceleration = self._evaluate(q, rates, x[n + m :].copy(), inputs)
         k.kinematics(q, rates, self._speed, self._kin)
         out = np.concatenate([self._kin[3:], acceleration, self._evaluate.local_rate])

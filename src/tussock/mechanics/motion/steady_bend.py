@@ -13,6 +13,7 @@ from tussock.errors import DomainError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.motion.rest import Evaluator, Rest, damper_travel, settle
+from tussock.mechanics.motion.steering import RIGID
 from tussock.mechanics.motion.vehicle import AxleParts, Vehicle, pack
 from tussock.mechanics.tyre import PEAK_LOAD
 
@@ -22,7 +23,9 @@ _TRIES = 40
 _STILL = 1e-7  # largest rate that is left [m/s^2, rad/s^2, m/s]
 _LOCAL = (4, 5, 6, 7, 12, 13, 14, 15, 16)  # local states that a bend fills: tyres, bushes
 _SCALE = np.array([1.0] * 4 + [1e-4] * 5)  # of these states: forces in the bushes are thousands of newtons
+_HAND = 11 - 3  # the hand wheel is held: what it turns beyond its angle is no unknown
 _GRIP = 1e3  # friction of a tyre that does not slide [-]
+_STIFF = 1e8  # of a steering that does not give [N m/rad]
 _FLAT = 1e7  # reference load of a tyre whose cornering stiffness goes with the load [N]
 
 
@@ -139,6 +142,8 @@ class _Bend:
                 break
             slopes = np.zeros((r.size, x.size))
             for i in range(x.size):
+                if i == _HAND:
+                    continue
                 ahead, behind = x.copy(), x.copy()
                 ahead[i] += 1e-6
                 behind[i] -= 1e-6
@@ -156,6 +161,8 @@ class _Bend:
                 share *= 0.5
             x, r = trial, r_trial
             size = float(np.abs(r).max())
+            if not size < 1e6:
+                break
         if not size < 1e-5:
             raise SolverError(
                 f"no steady bend at {3.6 * self.speed:.0f} km/h and {lateral:.2f} m/s^2: {size:.2g} m/s^2 are left; "
@@ -332,10 +339,30 @@ def _straight(vehicle: Vehicle, rest: Rest) -> Vehicle:
     return _each(vehicle, straight)
 
 
+def _no_trail(vehicle: Vehicle, _: Rest) -> Vehicle:
+    """Side forces act at the middle of the contact."""
+    return _each(vehicle, lambda p, _: replace(p, tyre=replace(p.tyre, pneumatic_trail=0.0)))
+
+
+def _stiff_steering(vehicle: Vehicle, _: Rest) -> Vehicle:
+    """Column, rods and gear do not give."""
+    if vehicle.steering is None:
+        return vehicle
+    return replace(vehicle, steering=replace(vehicle.steering, stiffness=_STIFF))
+
+
+def _stiff_bushes(vehicle: Vehicle, _: Rest) -> Vehicle:
+    """Bushes do not give."""
+    return _each(vehicle, lambda p, _: replace(p, give=RIGID))
+
+
 #: Each cause of understeer, and the vehicle without it.
 CAUSES: dict[str, Callable[[Vehicle, Rest], Vehicle]] = {
     "load transfer": _even_loads,
     "tyres near their grip": _grip,
     "camber": _upright,
     "roll steer": _straight,
+    "aligning moments": _no_trail,
+    "steering gives": _stiff_steering,
+    "bushes give": _stiff_bushes,
 }
