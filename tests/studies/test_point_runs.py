@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from vary_programme import Vary
 
-from tussock.errors import InputError
+from tussock.errors import InputError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.studies import point_file, point_runs, points
 from tussock.studies.designs import Range, design
@@ -276,3 +276,25 @@ def test_batches_hold_every_point_once_and_are_few() -> None:
         assert [p.number for b in cut for p in b] == list(range(count))
         assert max(len(b) for b in cut) <= 32
         assert len(cut) >= min(count, 8 * threads)
+
+
+def test_a_scheduler_that_goes_away_is_said_and_what_is_finished_stays(
+    cluster: Any, scene: Scene, values: Floats, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The last test of the cluster: it takes it down."""
+    from tussock.studies import point_cluster
+
+    monkeypatch.setattr(point_cluster, "ANSWER_WITHIN", 1.0)
+    path, closing = tmp_path / "points.jsonl", threading.Thread(target=cluster.close)
+
+    def close(done: int, total: int, failed: int) -> None:
+        if done >= 3 and closing.ident is None:
+            closing.start()
+            closing.join()
+
+    with pytest.raises(SolverError, match=r"the scheduler at .* went away; points finished before are kept"):
+        point_runs.run(
+            scene, values, how=How(cluster=cluster.scheduler_address, file=path), inputs=INPUTS, report=close
+        )
+    kept = _lines(path)
+    assert 3 <= len(kept) - 1 < 24

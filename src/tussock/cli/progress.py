@@ -101,8 +101,8 @@ def reporting() -> Iterator[Progress]:
 
             def count(self, done: int, total: int, failed: int) -> None:
                 line = RichTable.grid(padding=(0, 1))
-                line.add_row(self._text, ProgressBar(total=max(total, 1), completed=done, width=24))
-                line.add_row(self.counted(done, total, failed), "")
+                bar = ProgressBar(total=max(total, 1), completed=done, width=24)
+                line.add_row(self._text.partition(":")[0], bar, self.counted(done, total, failed))
                 status.update(line)
 
             def write(self, text: str) -> None:

@@ -78,7 +78,12 @@ def on_cluster(scene: Scene, points: Sequence[Point], address: str) -> Batches:
                 start(ahead.pop())
             yield outcomes
         if ahead or running:
-            raise SolverError(f"the cluster at {address} went away; {len(ahead) + len(running)} batches are not done")
+            raise ConnectionError("the cluster has forgotten what it was asked")
+    except OSError as error:
+        why = " ".join(str(error).split())
+        raise SolverError(
+            f"the scheduler at {address} went away; points finished before are kept where a file was named ({why})"
+        ) from None
     finally:
         client.close(timeout=2)
 
