@@ -102,14 +102,14 @@ def _steer(both: Sequence[Swinging]) -> tuple[LineChart, ...]:
     return (
         LineChart(
             key="yaw_response",
-            title="Yaw rate over steer of the front wheels",
+            title="Yaw rate over the hand wheel's angle, that divided by the steering ratio",
             x=Axis(title="frequency", kind="frequency"),
             y=Axis(title="yaw rate over steer", kind="per_second"),
             lines=_curves(both, _HANDLING, gains([one.model.row("yaw rate") for one in both])),
         ),
         LineChart(
             key="lateral_response",
-            title="Lateral acceleration of the sprung centre of mass over steer of the front wheels",
+            title="Lateral acceleration of the sprung centre of mass over the hand wheel's angle by its ratio",
             x=Axis(title="frequency", kind="frequency"),
             y=Axis(title="acceleration over steer", kind="steer_gain"),
             lines=_curves(both, _HANDLING, gains([one.model.acceleration((0.0, 0.0, 0.0), "lateral") for one in both])),

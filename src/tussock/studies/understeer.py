@@ -239,7 +239,7 @@ def _curve_picture(here: Turning, there: Turning) -> LineChart:
     both = (here,) if here.setup == there.setup else (there, here)
     return LineChart(
         key="steer",
-        title="Steer of the front wheels beyond that of a rolling bend; a rising curve understeers",
+        title="Hand wheel's angle by its ratio beyond that of a rolling bend; a rising curve understeers",
         x=Axis(title="lateral acceleration", kind="acceleration"),
         y=Axis(title="steer", kind="angle_fine"),
         lines=tuple(

@@ -18,7 +18,7 @@ import math
 
 import numpy as np
 import pytest
-from motion_vehicles import mirrored, wagon
+from motion_vehicles import TYRE, mirrored, wagon
 from test_motion_cornering_literature import FOOT, POUND, axle
 
 from tussock.errors import DomainError, SolverError
@@ -222,3 +222,29 @@ def test_steering_and_bushes_that_give_understeer_by_the_side_force_on_them() ->
     print(shares.causes["steering gives"], moment / stiffness, shares.causes["bushes give"], -turns * force)
     assert shares.causes["steering gives"] == pytest.approx(moment / stiffness, rel=1e-2)
     assert shares.causes["bushes give"] == pytest.approx(-turns * force, rel=1e-2)
+
+
+def test_a_bend_turns_round_by_itself_where_less_steer_holds_a_tighter_one() -> None:
+    """Source 2's critical speed in the bend itself: the twin about it diverges where K + L / V^2 falls below 0."""
+    loose = wagon(rear={"tyre": dataclasses.replace(TYRE, cornering_stiffness=30e3)})
+    rest = settle(loose)
+    found = []
+    for speed in (15.0, 25.0, 35.0, 45.0):
+        about = cornering(loose, speed=speed, lateral_acceleration=LATERAL, rest=rest)
+        model = linearise(loose, speed=speed, rest=rest, bend=about.bend)
+        turns_round = any(m.grows and not m.swings for m in model.modes)
+        slope = about.understeer + loose.wheelbase / speed**2
+        found.append((slope, turns_round))
+        print(speed, slope, turns_round)
+        assert turns_round == (slope < 0.0)
+    assert {t for _, t in found} == {False, True}
+
+
+def test_the_twin_about_a_bend_follows_the_next_bend() -> None:
+    """Steady answer to a little more steer about 3 m/s^2: roll and yaw rate as the next bend has them, 0.5 %."""
+    bends = [steady_bend(wagon(), speed=SPEED, lateral_acceleration=LATERAL + d) for d in (-0.05, 0.0, 0.05)]
+    model = linearise(wagon(), speed=SPEED, bend=bends[1])
+    x = dict(zip(model.states, -np.linalg.solve(model.a, model.b[:, model.inputs.index("steer")]), strict=True))
+    steer = bends[2].steer - bends[0].steer
+    assert (bends[2].roll - bends[0].roll) / steer == pytest.approx(x["roll"], rel=5e-3)
+    assert (bends[2].axle_roll[0] - bends[0].axle_roll[0]) / steer == pytest.approx(x["front roll"], rel=5e-3)

@@ -12,6 +12,7 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion.linear_friction import MotionSize
 from tussock.mechanics.motion.linear_system import INPUTS, OUTPUTS, System
 from tussock.mechanics.motion.rest import Rest, settle
+from tussock.mechanics.motion.steady_bend import SteadyBend
 from tussock.mechanics.motion.vehicle import Vehicle
 
 SECOND = 0.25  # share of a mode's energy from which its second motion is named
@@ -222,6 +223,7 @@ def linearise(
     size: MotionSize | None = None,
     rest: Rest | None = None,
     hands_off: bool = False,
+    bend: SteadyBend | None = None,
 ) -> LinearModel:
     """Return the linear twin of a vehicle at a speed.
 
@@ -245,13 +247,15 @@ def linearise(
         Where it stands; found if not given.
     hands_off : bool
         Whether the hand wheel turns freely with its own inertia; held unless said. Needs `Vehicle.steering`.
+    bend : SteadyBend, optional
+        Differentiate about this bend of the same vehicle at the same speed instead of straight running.
 
     Raises
     ------
     SolverError
         If the vehicle does not come to rest or cannot run straight, with what is left.
     """
-    twin = System(vehicle, speed, size, settle(vehicle) if rest is None else rest, hands_off=hands_off)
+    twin = System(vehicle, speed, size, settle(vehicle) if rest is None else rest, hands_off=hands_off, bend=bend)
     values, vectors = np.linalg.eig(twin.a)
     upper = [i for i, s in enumerate(values) if s.imag >= 0.0]  # of each conjugate pair one
     modes = [_mode(complex(values[i]), vectors[:, i], twin.names, vehicle) for i in upper]

@@ -1,4 +1,4 @@
-"""Differences of the compiled right-hand side about straight running: the matrices of the linear twin."""
+"""Differences of the compiled right-hand side about straight running or a bend: the matrices of the linear twin."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.motion.linear_friction import MotionSize, equivalent, slip_slopes
 from tussock.mechanics.motion.rest import Evaluator, Rest
+from tussock.mechanics.motion.steady_bend import SteadyBend
 from tussock.mechanics.motion.steering import FRICTION_TURN
 from tussock.mechanics.motion.vehicle import Vehicle, pack
 
@@ -75,7 +76,14 @@ class System:
     """
 
     def __init__(
-        self, vehicle: Vehicle, speed: float, size: MotionSize | None, rest: Rest, *, hands_off: bool = False
+        self,
+        vehicle: Vehicle,
+        speed: float,
+        size: MotionSize | None,
+        rest: Rest,
+        *,
+        hands_off: bool = False,
+        bend: SteadyBend | None = None,
     ) -> None:
         self._evaluate = Evaluator(pack(equivalent(vehicle, size), lag=0.0, friction=size is not None), lag=0.0)
         self._speed, self._hands_off = speed, float(hands_off)
@@ -83,6 +91,9 @@ class System:
         self._held = np.zeros(len(INPUTS))
         n, m = len(_POSITIONS), len(_RATES)
         full = np.concatenate([rest.q[3:], np.zeros(m), rest.local])
+        if bend is not None:
+            full = np.concatenate([bend.running[0][3:], *bend.running[1:]])
+            self._held[INPUTS.index("steer")] = bend.steer
         self._steps = np.full(full.size, _MOVE)
         self._steps[n : n + m] = _RATE
         self._steps[[i for i, name in enumerate(STATES) if name.startswith(("side force", "traction"))]] = _PUSH
@@ -142,7 +153,7 @@ class System:
             kept = left
 
     def _trim(self, x: Floats, kept: list[int]) -> Floats:
-        """Return straight running at speed."""
+        """Return steady running at speed with the inputs held."""
         free = [i for i in kept if not STATES[i].startswith(_NEUTRAL)]
         x = x.copy()
         for _ in range(12):
@@ -153,7 +164,7 @@ class System:
         left = float(np.abs(self._at(x, self._held)[0][free]).max())
         if not left < 1e-6:
             raise SolverError(
-                f"no straight running at {self._speed:g} m/s: {left:.3g} m/s^2 are left of the accelerations"
+                f"no steady running at {self._speed:g} m/s: {left:.3g} m/s^2 are left of the accelerations"
             )
         return x
 
@@ -172,10 +183,11 @@ class System:
         columns = []
         for i, name in enumerate(INPUTS):
             step = _PUSH if name.endswith(("force", "moment")) else _MOVE
-            u = self._held.copy()
-            u[i] = step
-            f1, y1 = self._at(x, u)
-            f0, y0 = self._at(x, -u)
+            ahead, behind = self._held.copy(), self._held.copy()
+            ahead[i] += step
+            behind[i] -= step
+            f1, y1 = self._at(x, ahead)
+            f0, y0 = self._at(x, behind)
             columns.append(np.concatenate([f1 - f0, y1 - y0]) / (2.0 * step))
         both = np.stack(columns, axis=1)
         return both[: x.size].copy(), both[x.size :].copy()

@@ -48,6 +48,8 @@ class SteadyBend:
         [N].
     state : array
         Unknowns of the solver, to start from.
+    running : tuple of arrays
+        Positions, speeds and local states of the kernels.
     """
 
     speed: float
@@ -60,6 +62,7 @@ class SteadyBend:
     wheel_load: Floats
     side_force: Floats
     state: Floats
+    running: tuple[Floats, Floats, Floats]
 
     @property
     def transfer(self) -> tuple[float, float]:
@@ -119,7 +122,8 @@ class _Bend:
         self.speed = speed
         self.start = np.concatenate([rest.q[3:], np.zeros(2 + len(_LOCAL))])
 
-    def residual(self, x: Floats, lateral: float) -> Floats:
+    def running(self, x: Floats, lateral: float) -> tuple[Floats, Floats, Floats]:
+        """Return positions, speeds and local states of the kernels."""
         n = k.POSITIONS - 3
         q = np.concatenate([np.zeros(3), x[:n]])
         turn = lateral / self.speed
@@ -128,9 +132,13 @@ class _Bend:
         u[:4] = -turn * st, turn * ct * sp, turn * ct * cp, x[n]
         local = damper_travel(self.packed, q)
         local[list(_LOCAL)] = x[n + 2 :] / _SCALE
+        return q, u, local
+
+    def residual(self, x: Floats, lateral: float) -> Floats:
+        """Return the accelerations and the rates of tyres and bushes, which are to vanish."""
         inputs = np.zeros(k.INPUTS)
-        inputs[k.IN_SPEED], inputs[k.IN_STEER] = self.speed, x[n + 1]
-        acceleration = self.evaluate(q, u, local, inputs)
+        inputs[k.IN_SPEED], inputs[k.IN_STEER] = self.speed, x[k.POSITIONS - 2]
+        acceleration = self.evaluate(*self.running(x, lateral), inputs)
         return np.concatenate([acceleration, self.evaluate.local_rate[list(_LOCAL)] * _SCALE])
 
     def solve(self, x: Floats, lateral: float) -> SteadyBend:
@@ -186,6 +194,7 @@ class _Bend:
             wheel_load=log[0:4].copy(),
             side_force=log[20:24].copy(),
             state=x,
+            running=self.running(x, lateral),
         )
 
 
