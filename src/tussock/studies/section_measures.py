@@ -98,8 +98,6 @@ def reduce(
     # float and its fellows are read against the axles, which follow the road's long waves
     body = m.body_motion(
         heave=-0.5 * (h.position[:, 6] + h.position[:, 8]),
-        pitch=h.position[:, 4],
-        roll=h.position[:, 5],
         pitch_rate=h.velocity[:, 1],
         roll_rate=h.velocity[:, 0],
         step=h.step,

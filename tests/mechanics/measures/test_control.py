@@ -49,7 +49,11 @@ def test_contact_at_the_ends_of_a_record():
 
 
 @settings(max_examples=25, deadline=None)
-@given(st.lists(st.floats(-1e4, 2e4), min_size=2, max_size=60), st.floats(100.0, 1e4), st.floats(0.1, 10.0))
+@given(
+    st.lists(st.floats(-1e4, 2e4, allow_subnormal=False), min_size=2, max_size=60),
+    st.floats(100.0, 1e4),
+    st.floats(0.1, 10.0),
+)
 def test_contact_does_not_depend_on_the_unit_of_force(loads, static, factor):
     load = np.array(loads)
     one, other = wheel_contact(load, static, STEP), wheel_contact(factor * load, factor * static, STEP)
@@ -104,28 +108,20 @@ def test_limit_hits_of_a_sine():
 
 
 def test_body_motion_of_sines():
-    """Heave 30 mm at 1.2 Hz on a long wave of 0.05 Hz that is no float; pitch, roll by amplitude."""
+    """Heave 30 mm at 1.2 Hz on a long wave of 0.05 Hz that is no float; pitch and roll rate by amplitude."""
     t = np.arange(60_000) * STEP
     w = 2.0 * math.pi * 1.2
     wave, slow = np.sin(w * t), np.sin(2.0 * math.pi * 0.05 * t)
     got = body_motion(
         heave=0.03 * wave + 0.5 * slow,
-        pitch=0.02 * wave,
-        roll=0.01 * wave,
         pitch_rate=0.02 * w * np.cos(w * t),
         roll_rate=0.01 * w * np.cos(w * t),
         step=STEP,
     )
     assert got.float_heave == pytest.approx(0.03 / math.sqrt(2.0), rel=0.01)
-    assert got.pitch == pytest.approx(0.02 / math.sqrt(2.0), rel=0.01)
-    assert got.roll == pytest.approx(got.pitch / 2.0, rel=1e-6)
     assert got.pitch_rate == pytest.approx(0.02 * w / math.sqrt(2.0), rel=1e-4)
     assert got.roll_rate == pytest.approx(got.pitch_rate / 2.0, rel=1e-9)
-    both = math.hypot(0.03 * w, 0.5 * 2.0 * math.pi * 0.05) / math.sqrt(2.0)
-    assert got.heave_rate == pytest.approx(both, rel=1e-3)
     assert got.heave_range == pytest.approx(2 * 0.53, rel=0.02)
-    assert got.pitch_range == pytest.approx(0.04, rel=1e-4)
-    assert got.roll_range == pytest.approx(0.02, rel=1e-4)
 
 
 def test_damper_work_of_a_linear_damper():

@@ -24,44 +24,25 @@ class BodyMotion:
     ----------
     float_heave : float
         R.m.s. heave between 0.5 and 3 Hz [m].
-    pitch, roll : float
-        R.m.s. angle between 0.5 and 3 Hz [rad].
-    heave_rate : float
-        R.m.s. [m/s].
-    pitch_rate, roll_rate : float
-        R.m.s. [rad/s].
     heave_range : float
         Largest minus smallest heave [m].
-    pitch_range, roll_range : float
-        Largest minus smallest angle [rad].
+    pitch_rate, roll_rate : float
+        R.m.s. [rad/s].
     """
 
     float_heave: float
-    pitch: float
-    roll: float
-    heave_rate: float
+    heave_range: float
     pitch_rate: float
     roll_rate: float
-    heave_range: float
-    pitch_range: float
-    roll_range: float
 
 
-def body_motion(
-    *, heave: Floats, pitch: Floats, roll: Floats, pitch_rate: Floats, roll_rate: Floats, step: float
-) -> BodyMotion:
-    """Return body-motion measures from heave [m], angles [rad] and rates [rad/s], each of shape (n,)."""
-    low, high = FLOAT_BAND
+def body_motion(*, heave: Floats, pitch_rate: Floats, roll_rate: Floats, step: float) -> BodyMotion:
+    """Return body-motion measures from heave [m] and rates [rad/s], each of shape (n,)."""
     return BodyMotion(
-        float_heave=rms(band(heave, step, low, high)),
-        pitch=rms(band(pitch, step, low, high)),
-        roll=rms(band(roll, step, low, high)),
-        heave_rate=rms(np.asarray(np.gradient(heave, step), dtype=np.float64)),
+        float_heave=rms(band(heave, step, *FLOAT_BAND)),
+        heave_range=float(np.ptp(heave)),
         pitch_rate=rms(time_history(pitch_rate, step)),
         roll_rate=rms(time_history(roll_rate, step)),
-        heave_range=float(np.ptp(heave)),
-        pitch_range=float(np.ptp(pitch)),
-        roll_range=float(np.ptp(roll)),
     )
 
 

@@ -19,6 +19,7 @@ from scipy.signal import lfilter
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.measures.kernels import vibration
 from tussock.mechanics.measures.weighting import WD, WE, WK, Weighting, time_history, weigh
 
 CREST_LIMIT = 9.0  # above it the r.m.s. alone may mislead, 6.2.1
@@ -78,13 +79,21 @@ def running_rms(weighted: Floats, step: float, *, window: float = 1.0, exponenti
 
 def transient_peak(weighted: Floats, step: float, *, exponential: bool = False) -> float:
     """Return the maximum transient vibration value (MTVV): the largest running r.m.s. over 1 s [m/s^2]."""
-    return float(np.max(running_rms(weighted, step, exponential=exponential)))
+    if exponential:
+        return float(np.max(running_rms(weighted, step, exponential=True)))
+    return _vibration(weighted, step)[2]
 
 
 def vibration_dose(weighted: Floats, step: float) -> float:
     """Return the vibration dose value (VDV) of a weighted acceleration [m/s^1.75]."""
-    total = float(np.sum(np.square(np.square(time_history(weighted, step))))) * step
-    return math.sqrt(math.sqrt(total))
+    return _vibration(weighted, step)[1]
+
+
+def _vibration(weighted: Floats, step: float) -> tuple[float, float, float, float]:
+    """Return r.m.s., dose, largest running r.m.s. over 1 s and largest size of a weighted signal."""
+    x, width = time_history(weighted, step), max(round(1.0 / step), 1)
+    square, fourth, size, most = vibration(np.ascontiguousarray(x), width)
+    return math.sqrt(square / x.size), math.sqrt(math.sqrt(fourth * step)), math.sqrt(most / width), size
 
 
 def estimated_dose(level: float, duration: float) -> float:
@@ -263,15 +272,14 @@ def axis_comfort(acceleration: Floats, step: float, *, axis: str, weighting: Wei
 
 def weighted_comfort(weighted: Floats, step: float, *, axis: str) -> AxisComfort:
     """Return the measures of one axis from its weighted acceleration [m/s^2] and time step [s]."""
-    level = rms(weighted)
-    dose, peak = vibration_dose(weighted, step), transient_peak(weighted, step)
+    level, dose, peak, size = _vibration(weighted, step)
     moves = level > 0.0
     return AxisComfort(
         axis=axis,
         rms=level,
         peak=peak,
         dose=dose,
-        crest=crest_factor(weighted) if moves else 0.0,
+        crest=size / level if moves else 0.0,
         peak_ratio=peak / level if moves else 0.0,
         dose_ratio=dose / (level * (weighted.size * step) ** 0.25) if moves else 0.0,
     )

@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.measures.comfort import rms
+from tussock.mechanics.measures.kernels import gaps
 from tussock.mechanics.measures.weighting import time_history
 
 
@@ -57,6 +55,7 @@ def wheel_contact(load: Floats, static: float, step: float) -> Contact:
 
     Examples
     --------
+    >>> import numpy as np
     >>> got = wheel_contact(np.array([4000.0, 8000.0, 0.0, 0.0, 4000.0]), 4000.0, 0.01)
     >>> got.airborne, got.longest, got.gaps
     (0.4, 0.02, 1)
@@ -64,13 +63,11 @@ def wheel_contact(load: Floats, static: float, step: float) -> Contact:
     if not (math.isfinite(static) and static > 0.0):
         raise DomainError(f"static wheel load is {static:g} N; the wheel must stand on the road")
     loads = time_history(load, step)
-    off = loads <= 0.0
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], off, [False]]).astype(np.int8)))
-    runs = edges[1::2] - edges[::2]
+    square, least, off, count, longest = gaps(loads, static)
     return Contact(
-        variation=rms(loads - static) / static,
-        airborne=float(np.mean(off)),
-        longest=float(runs.max()) * step if runs.size else 0.0,
-        least=float(np.min(loads)) / static,
-        gaps=int(runs.size),
+        variation=math.sqrt(square / loads.size) / static,
+        airborne=off / loads.size,
+        longest=longest * step,
+        least=least / static,
+        gaps=count,
     )

@@ -10,6 +10,7 @@ import numpy as np
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.dampers.curve import BANDS
+from tussock.mechanics.measures import kernels
 from tussock.mechanics.measures.weighting import time_history
 
 
@@ -74,25 +75,18 @@ def damper_work(velocity: Floats, force: Floats, *, classes: int = 41, most: flo
     if classes < 1 or not (math.isfinite(most) and most > 0.0):
         raise DomainError(f"damper: {classes} classes to {most:g} m/s; at least one, to a positive velocity")
     edges = np.linspace(-most, most, classes + 1)
-    counts, _ = np.histogram(np.clip(v, -most, most), edges)
-    speed, closing = np.abs(v), v >= 0.0
-
-    def bands(where: np.ndarray) -> dict[str, float]:
-        return {
-            name: float(np.count_nonzero(where & (speed >= low) & (speed < high))) / v.size
-            for name, (low, high) in BANDS.items()
-        }
-
-    power = v * f
+    counts, bands = np.zeros(classes, dtype=np.int64), np.zeros((len(BANDS), 2), dtype=np.int64)
+    pressed, drawn = kernels.damper(v, f, most, counts, bands, np.array([low for low, _ in BANDS.values()]))
+    shares = dict(zip(BANDS, bands / v.size, strict=True))
     return DamperWork(
         edges=np.asarray(edges, dtype=np.float64),
         share=np.asarray(counts / v.size, dtype=np.float64),
-        bands=bands(np.ones_like(closing)),
-        compression=bands(closing),
-        rebound=bands(~closing),
-        power=float(np.mean(power)),
-        compression_power=float(np.sum(power[closing])) / v.size,
-        rebound_power=float(np.sum(power[~closing])) / v.size,
+        bands={name: float(both.sum()) for name, both in shares.items()},
+        compression={name: float(both[0]) for name, both in shares.items()},
+        rebound={name: float(both[1]) for name, both in shares.items()},
+        power=(pressed + drawn) / v.size,
+        compression_power=pressed / v.size,
+        rebound_power=drawn / v.size,
         fastest_compression=float(max(np.max(v), 0.0)),
         fastest_rebound=float(max(-np.min(v), 0.0)),
         greatest_compression=float(max(np.max(f), 0.0)),

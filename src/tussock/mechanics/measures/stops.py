@@ -9,6 +9,7 @@ import numpy as np
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.measures.kernels import contacts
 from tussock.mechanics.measures.weighting import time_history
 
 
@@ -62,13 +63,13 @@ def stop_hits(force: Floats, velocity: Floats, step: float, *, threshold: float 
     f, v = time_history(force, step), time_history(velocity, step)
     if f.size != v.size:
         raise DomainError(f"stop: {f.size} forces and {v.size} velocities; as many of both")
-    inside = _hysteresis(f >= threshold, f < 0.5 * threshold)
+    count, inside, _ = contacts(f, threshold, 0.5 * threshold)
     return StopHits(
-        count=_entries(inside),
+        count=count,
         hardest=float(max(np.max(f), 0.0)),
         energy=float(np.sum(f * np.maximum(v, 0.0)) * step),
         impulse=float(np.sum(f) * step),
-        share=float(np.mean(inside)),
+        share=inside / f.size,
     )
 
 
@@ -115,25 +116,10 @@ def limit_hits(clearance: Floats, step: float, *, release: float = 2e-3) -> Limi
     if not (math.isfinite(release) and release > 0.0):
         raise DomainError(f"limit: release is {release:g} m; it must be positive")
     c = time_history(clearance, step)
-    inside = _hysteresis(c <= 0.0, c > release)
-    starts = np.flatnonzero(inside[1:] & ~inside[:-1])
-    closing = (c[starts] - c[starts + 1]) / step
+    count, _, fastest = contacts(-c, 0.0, -release)
     return LimitHits(
-        count=_entries(inside),
-        fastest=float(np.max(closing, initial=0.0)),
+        count=count,
+        fastest=fastest / step,
         deepest=float(max(-np.min(c), 0.0)),
         share=float(np.mean(c <= 0.0)),
     )
-
-
-def _hysteresis(enter: np.ndarray, leave: np.ndarray) -> np.ndarray:
-    """Return where a contact is on: from `enter` to the next `leave` (boolean arrays); off at the start."""
-    if not enter.any():
-        return np.zeros(enter.size, dtype=np.bool_)
-    event = np.where(enter, 1, np.where(leave, -1, 0))
-    last = np.maximum.accumulate(np.where(event != 0, np.arange(event.size), -1))
-    return np.asarray((last >= 0) & (event[np.maximum(last, 0)] == 1))
-
-
-def _entries(inside: np.ndarray) -> int:
-    return int(inside[0]) + int(np.count_nonzero(inside[1:] & ~inside[:-1]))

@@ -144,7 +144,7 @@ def time_history(signal: Floats, step: float) -> Floats:
         raise DomainError(f"a measure needs one time history, not an array of shape {x.shape}")
     if not (math.isfinite(step) and step > 0.0):
         raise DomainError(f"time step is {step:g} s; it must be positive")
-    bad = np.flatnonzero(~np.isfinite(x))
-    if bad.size:
-        raise DomainError(f"the time history has no number at {bad[0] * step:.3f} s")
+    sound = np.isfinite(x)
+    if not sound.all():
+        raise DomainError(f"the time history has no number at {np.argmin(sound) * step:.3f} s")
     return x

@@ -10,6 +10,7 @@ import numpy as np
 from tussock.errors import DomainError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion import point_kernels as pk
 from tussock.mechanics.motion.divergence import diverged, tipped
 from tussock.mechanics.motion.driver import NO_DRIVER
 from tussock.mechanics.motion.rest import Rest, settle
@@ -105,14 +106,15 @@ class History:
         lever : tuple of float
             From the sprung centre of mass to the point [m].
         """
-        x, y, z = lever
-        (ax, ay, az), (p, q, r) = self.angular_acceleration.T, self.angular_velocity.T
-        along, square = x * p + y * q + z * r, p * p + q * q + r * r
-        out = np.empty((3, p.size))
-        out[0] = ay * z - az * y + along * p - square * x
-        out[1] = az * x - ax * z + along * q - square * y
-        out[2] = ax * y - ay * x + along * r - square * z
-        out += self.centre_acceleration.T
+        out = np.empty((3, self.time.size))
+        whole = np.ascontiguousarray
+        pk.point_acceleration(
+            whole(self.centre_acceleration.T),
+            whole(self.angular_acceleration.T),
+            whole(self.angular_velocity.T),
+            np.asarray(lever, dtype=np.float64),
+            out,
+        )
         return out.T
 
 

@@ -21,6 +21,8 @@ class Workspace:
         size = rows * columns
         kept = self._kept.get(name)
         if kept is None or kept.size < size:
+            kept = None
+            self._kept.pop(name, None)  # before there is a new one, or both would be held
             kept = self._kept[name] = np.empty(size)
         return kept[:size].reshape(rows, columns)
 
