@@ -14,6 +14,8 @@ from tussock.studies.result import (
     Notice,
     Provenance,
     Result,
+    Row,
+    RowChart,
     Rung,
     Shape,
     Span,
@@ -226,3 +228,25 @@ def baseline_result() -> Result:
 
 def sample_results() -> tuple[Result, ...]:
     return (baseline_result(), travel_result(), dampers_result())
+
+
+def row_chart(*, bars: bool = False) -> RowChart:
+    """Three builds against a fourth, one of them not to be told apart; or three effects as bars."""
+    rows = (
+        Row(group="Discomfort", label="soft", at=0.042, low=0.031, high=0.053, text="+4.2 % (+3.1 to +5.3)"),
+        Row(
+            group="Discomfort",
+            label="firm",
+            at=-0.004,
+            low=-0.011,
+            high=0.003,
+            role="plain",
+            text="cannot be told apart",
+        ),
+        Row(group="Loss of control", label="stock", at=0.12, low=0.10, high=0.14, role="stock", text="+12.0 %"),
+        Row(group="Loss of control", label="firm", at=-0.08, low=-0.09, high=-0.07, role="governs"),
+    )
+    title = "Builds against B1 on the same 8 roads: left of the line is better"
+    return RowChart(
+        key="rows", title=title, x=Axis(title="change", kind="share"), rows=rows, zero_label="as B1", bars=bars
+    )

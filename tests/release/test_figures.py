@@ -11,12 +11,13 @@ import matplotlib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from sample_results import axle_drawing, damper_chart, travel_chart
+from sample_results import axle_drawing, damper_chart, row_chart, travel_chart
 
 from tussock.release.figures import picture_svg
-from tussock.release.figures.canvas import FIGURE_WIDTH, text_width, wrap
+from tussock.release.figures.canvas import FIGURE_WIDTH, line_height, text_width, wrap
 from tussock.release.figures.drawing import POINTS_PER_METRE, bar_length, standard_scale
 from tussock.release.figures.notes import Box, Note, place_flags, place_notes
+from tussock.release.figures.rows import draw_rows
 from tussock.release.figures.scale import Scale, tick_texts, ticks_over
 from tussock.release.figures.spans import draw_spans, label_room, place_bars, place_rungs
 from tussock.release.figures.style import strokes
@@ -29,13 +30,15 @@ from tussock.studies.result import (
     Mark,
     Picture,
     Role,
+    Row,
+    RowChart,
     Rung,
     Shape,
     Span,
     SpanChart,
 )
 
-PICTURES = [travel_chart(), damper_chart(), axle_drawing()]
+PICTURES = [travel_chart(), damper_chart(), axle_drawing(), row_chart(), row_chart(bars=True)]
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -83,6 +86,11 @@ def test_gaps_empty_charts_and_flat_lines_draw() -> None:
         ET.fromstring(picture_svg(LineChart(key="k", title="t", x=x, y=y, lines=lines)))
     ET.fromstring(picture_svg(SpanChart(key="k", title="t", y=y, spans=())))
     ET.fromstring(picture_svg(Drawing(key="k", title="t", plane="x-z", shapes=())))
+    ET.fromstring(picture_svg(RowChart(key="k", title="t", x=y, rows=())))
+    bad = Row(label="no figure", at=nan, low=nan, high=nan)
+    ET.fromstring(
+        picture_svg(RowChart(key="k", title="t", x=y, rows=(bad, Row(label="all", at=0.0, low=0.0, high=0.0))))
+    )
 
 
 def test_thirty_lines_and_forty_rungs_make_the_picture_grow() -> None:
@@ -94,6 +102,37 @@ def test_thirty_lines_and_forty_rungs_make_the_picture_grow() -> None:
     span = Span(group="Front", label="kit", low=-0.08, high=0.08, rungs=rungs)
     tall = ET.fromstring(picture_svg(SpanChart(key="k", title="t", y=Axis(title="z", kind="length"), spans=(span,))))
     assert float(tall.attrib["height"].removesuffix("pt")) > 400.0
+
+
+def test_rows_make_the_picture_grow_and_keep_their_order() -> None:
+    few, many = (
+        draw_rows(
+            RowChart(
+                key="k",
+                title="t",
+                x=Axis(title="change", kind="share"),
+                rows=tuple(
+                    Row(label=f"build {i}", at=0.01 * i, low=0.0, high=0.02 * i, text="noise") for i in range(n)
+                ),
+            ),
+            LIGHT,
+        )
+        for n in (3, 40)
+    )
+    assert many.height > few.height + 36 * line_height(8.5)
+    assert many.width == few.width == FIGURE_WIDTH
+
+
+def test_a_row_without_a_figure_draws_no_marker() -> None:
+    x = Axis(title="change", kind="share")
+    nan = math.nan
+
+    def drawn(at: float) -> str:
+        return picture_svg(RowChart(key="k", title="t", x=x, rows=(Row(label="a", at=at, low=at, high=at),)))
+
+    colour = LIGHT.series[0].lower()
+    assert colour in drawn(0.1).lower()
+    assert colour not in drawn(nan).lower()
 
 
 @given(

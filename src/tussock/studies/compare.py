@@ -139,7 +139,7 @@ def study(
         notices=noise_notices(found, roads=roads),
         pictures=(picture(found, against=against, roads=roads, confidence=confidence),),
         tables=(
-            index_table(found, against=against, confidence=confidence),
+            index_table(found, best=best, against=against, confidence=confidence),
             section_table(found, against=against),
             measure_table(found, against=against),
         ),

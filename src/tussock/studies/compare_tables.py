@@ -108,7 +108,7 @@ def _title(c: Compared, found: Sequence[Compared]) -> str:
     return f"{c.build}, {c.fitout}" if len({o.fitout for o in found}) > 1 else c.build
 
 
-def index_table(found: Sequence[Compared], *, against: str, confidence: float) -> Table:
+def index_table(found: Sequence[Compared], *, best: str, against: str, confidence: float) -> Table:
     """Return both indices of every build with intervals, and the reading."""
     rows: list[tuple[Cell, ...]] = []
     for c in found:
@@ -116,7 +116,6 @@ def index_table(found: Sequence[Compared], *, against: str, confidence: float) -
         for d in c.indices.values():
             row += [share(d.mean), share(d.low), share(d.high), reading(d)]
         rows.append(tuple(row))
-    best = min(range(len(found)), key=lambda i: found[i].balance.mean)
     return Table(
         key="indices",
         title=f"Builds against {against} on the same roads",
@@ -134,7 +133,7 @@ def index_table(found: Sequence[Compared], *, against: str, confidence: float) -
             ),
         ),
         rows=tuple(rows),
-        strong=(best,),
+        strong=tuple(i for i, c in enumerate(found) if c.build == best),
         note=f"below 0 is better; from and to: {show(confidence, 'share', digits=0)} interval by Student's t over the "
         "roads, each on its own: of twenty that are noise one looks like a difference. "
         "noise: cannot be told apart on these roads",

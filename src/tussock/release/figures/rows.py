@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from tussock.release.figures.canvas import FIGURE_WIDTH, Canvas, line_height, text_width, wrap
 from tussock.release.figures.scale import Scale, axis_title, finite, shown, tick_texts, ticks_over
 from tussock.release.figures.style import Stroke, fixed_stroke, label_of, strokes
@@ -92,6 +94,8 @@ def _weight(row: Row) -> Weight:
 
 
 def _draw_row(canvas: Canvas, chart: RowChart, row: Row, stroke: Stroke, scale: Scale, y: float) -> None:
+    if not math.isfinite(row.at):
+        return
     at, low, high = (scale(shown(v, chart.x.kind)) for v in (row.at, row.low, row.high))
     if chart.bars:
         zero = scale(shown(0.0, chart.x.kind))
