@@ -85,3 +85,30 @@ def test_a_change_of_speed_needs_room(spoil: Spoil, changes: str, path: str, sai
 def test_an_obstacle_must_fit(spoil: Spoil, feature: str, path: str, said: str) -> None:
     problems = spoil(VALLEY, f"{VALLEY}, features: [{feature}]")
     assert any(p.path.endswith(f"features.0.{path}") and said in p.wrong for p in problems)
+
+
+@pytest.mark.parametrize(("said", "path", "wrong"), [
+    ("manoeuvre: {kind: gust, at: 10 m, length: 0 m}", "manoeuvre.length", "must be positive"),
+    ("manoeuvre: {kind: gust, at: 410 m, length: 40 m}", "manoeuvre.at", "gust takes 40 m; the section is 420 m long"),
+    ("manoeuvre: {kind: lane_change, at: 310 m}", "manoeuvre.at", "lane_change takes 125 m"),
+    ("manoeuvre: {kind: lane_change, at: 50 m}, driver: fixed", "driver", "needs a driver"),
+    ("manoeuvre: {kind: step_steer, at: 50 m, angle: 9 deg}, driver: steering", "driver", "is given"),
+    (
+        "manoeuvre: {kind: lorry, at: 90 m, lorry_speed: 78 km/h, way: overtaking}", "manoeuvre.lorry_speed",
+        "a lorry that overtakes is faster",
+    ),
+    (
+        "manoeuvre: {kind: lorry, at: 90 m, lorry_speed: 82 km/h, way: overtaken}", "manoeuvre.lorry_speed",
+        "a lorry that is overtaken is slower",
+    ),
+    ("manoeuvre: {kind: braking, at: 400 m, deceleration: 3 m/s^2}", "manoeuvre.at", "braking takes 81 m at 3 m/s"),
+    ("manoeuvre: {kind: braking, at: 9 m, to_speed: 95 km/h}", "manoeuvre.to_speed", "braking ends slower"),
+    (
+        "manoeuvre: {kind: braking, at: 9 m}, speed_changes: [{at: 300 m, speed: 70 km/h}]", "speed_changes",
+        "no other changes of speed",
+    ),
+    ("manoeuvre: {kind: drift, at: 9 m}", "manoeuvre", "known: gust, lorry, lane_change"),
+])  # fmt: skip
+def test_a_manoeuvre_that_cannot_be_driven_is_told_by_its_field(spoil: Spoil, said: str, path: str, wrong: str) -> None:
+    problems = spoil(VALLEY, VALLEY.replace(", surface", f", {said}, surface"))
+    assert any(p.path == f"road_loop.sections.1.{path}" and wrong in p.wrong for p in problems), problems

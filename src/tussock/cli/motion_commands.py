@@ -79,3 +79,34 @@ def understeer(
             as_json=as_json,
         )
         raise typer.Exit(0 if passes else 1)
+
+
+@app.command()
+def manoeuvres(
+    context: typer.Context,
+    file: File,
+    fitout: Fitout = None,
+    build: Build = None,
+    against: Against = None,
+    out: Files = None,
+    as_json: AsJson = False,
+) -> None:
+    """How does it behave in wind, bends, a lane change and braking?
+
+    Crosswind gust (ISO 12021), passing lorry, steady circle (ISO 4138), step of the hand wheel (ISO 7401), double lane
+    change (ISO 3888-1), braking on smooth and corrugated road. Ends with 1 when it oversteers, a wheel lifts in the
+    lane change, or the rear wheels lock first.
+    """
+    with guarded(context):
+        from tussock.cli.points import run_points
+        from tussock.studies import manoeuvres as study
+
+        passes = run_points(
+            file,
+            "manoeuvres",
+            study.QUESTION,
+            lambda job, _: study.study(job, fitout=fitout, build=build, against=against),
+            out=out,
+            as_json=as_json,
+        )
+        raise typer.Exit(0 if passes else 1)

@@ -30,7 +30,7 @@ def flat(length: float) -> Track:
 
 
 def driven(vehicle: Vehicle, path: Path, *, speed: float, seconds: float, driver: Driver, every: int = 10) -> History:
-    pilot = driver.arrays(vehicle, path, step=1e-3, start=0.0, ratio=RATIO)
+    pilot = driver.arrays(vehicle, path, step=1e-3, start=0.0, ratio=RATIO, speeds=(speed, speed))
     return simulate(vehicle, flat(speed * seconds), speed=speed, every=every, pilot=pilot)
 
 
@@ -136,7 +136,7 @@ def test_a_circle_is_followed_with_the_steer_that_it_needs() -> None:
 
 def test_a_steady_side_wind_is_trimmed_out() -> None:
     vehicle, n = wagon(), 30_000
-    pilot = Driver().arrays(vehicle, straight_path(), step=1e-3, start=0.0, ratio=RATIO)
+    pilot = Driver().arrays(vehicle, straight_path(), step=1e-3, start=0.0, ratio=RATIO, speeds=(25.0, 25.0))
     run = simulate(vehicle, flat(25.0 * 30.0), speed=25.0, every=10, pilot=pilot, side_force=np.full(n, 600.0))
     off = np.abs(run.position[:, 1])
     assert 0.05 < float(off.max()) < 0.6

@@ -31,7 +31,7 @@ from tussock.mechanics.motion.single_track import SingleTrack, single_track
 from tussock.mechanics.motion.vehicle import Vehicle
 
 POINTS = 10  # looks ahead in the time of preview
-SLOWEST, FASTEST, SPEED_STEP = 2.0, 60.0, 2.0  # for which gains are made [m/s]
+SLOWEST, SPEED_STEP = 1.0, 2.0  # least speed for which gains are made, and most between two [m/s]
 TRIMS_TO = 0.5  # distance from the path that the trim takes for real [m]: a lane change must not wind it up
 KNOWS = 4.0  # lateral acceleration for which the driver has learnt what the tyres answer [m/s^2]: a brisk bend
 WISH = 0.01  # between two wishes [s]
@@ -120,7 +120,15 @@ class Driver:
         )
 
     def arrays(
-        self, vehicle: Vehicle, path: Path, *, step: float, start: float, ratio: float, way: float = 0.0
+        self,
+        vehicle: Vehicle,
+        path: Path,
+        *,
+        step: float,
+        start: float,
+        ratio: float,
+        speeds: tuple[float, float],
+        way: float = 0.0,
     ) -> tuple[Floats, Floats, Floats, Floats]:
         """Return what `kernels.run` takes.
 
@@ -134,17 +142,22 @@ class Driver:
             Place along the path at the start [m].
         ratio : float
             Hand wheel angle over the steer of the front wheels [-].
+        speeds : pair of float
+            Slowest and fastest of the run [m/s].
         way : float
             Direction in which the vehicle rolls straight on, against where it points, small, left positive [rad].
         """
         track = single_track(vehicle, lateral=min(KNOWS, 0.5 * vehicle.front.tyre.friction * vehicle.gravity))
-        speeds = np.arange(SLOWEST, FASTEST + 0.5 * SPEED_STEP, SPEED_STEP)
+        low = max(speeds[0], SLOWEST)
+        cells = max(math.ceil((speeds[1] - low) / SPEED_STEP), 1)
+        spacing = max((speeds[1] - low) / cells, 1e-3)
+        grid = low + spacing * np.arange(cells + 1)
         pilot = np.array(
             [
                 path.spacing,
                 self.preview / POINTS,
-                SLOWEST,
-                1.0 / SPEED_STEP,
+                low,
+                1.0 / spacing,
                 self.lag,
                 self.rate / ratio,
                 self.angle / ratio,
@@ -156,7 +169,7 @@ class Driver:
         )
         memory = np.zeros(6 + self.late)
         memory[0], memory[4] = start, step
-        return pilot, np.stack([self.gains(track, s) for s in speeds]), np.stack([path.x, path.y]), memory
+        return pilot, np.stack([self.gains(track, float(s)) for s in grid]), np.stack([path.x, path.y]), memory
 
     def loop_radius(self, track: SingleTrack, speed: float, *, seen: SingleTrack | None = None) -> float:
         """Return the spectral radius over one second of vehicle and driver on a straight road; below 1 is stable.

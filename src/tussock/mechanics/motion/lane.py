@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -79,7 +80,7 @@ class Lane:
         # straight on before and after, in the middle of the first and last gate
         for g, straight in ((self.gates[0], x < self.start - LEAD), (self.gates[-1], x > self.end + LEAD)):
             low[straight], high[straight] = g.centre - 1e-6, g.centre + 1e-6
-        y = _straightest(low, high)
+        y = _straightest(tuple(map(float, low)), tuple(map(float, high)))
         fine = np.arange(x[0], x[-1], 0.1)
         return path_through(fine + shift, CubicSpline(x, y)(fine))
 
@@ -110,12 +111,13 @@ class Lane:
         return np.array(along), np.array(across)
 
 
-def _straightest(low: Floats, high: Floats) -> Floats:
+@lru_cache(maxsize=16)
+def _straightest(low: tuple[float, ...], high: tuple[float, ...]) -> Floats:
     """Return the line between two bounds whose sharpest bend is least, and then its bend in all (n,) [m].
 
     A linear programme over the line, the size of every second difference, and the greatest of them.
     """
-    n = low.size
+    n = len(low)
     second = np.eye(n - 2, n) - 2.0 * np.eye(n - 2, n, 1) + np.eye(n - 2, n, 2)
     size, greatest, nothing = np.eye(n - 2), np.full((n - 2, 1), -1.0), np.zeros((n - 2, 1))
     rows = np.block(

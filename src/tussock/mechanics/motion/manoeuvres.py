@@ -193,7 +193,15 @@ class Manoeuvre:
         pilot = NO_DRIVER
         if self.driver is not None:
             start = path.place_of(np.zeros(1), np.zeros(1))[0]
-            pilot = self.driver.arrays(vehicle, path, step=step, start=float(start[0]), ratio=self.ratio, way=way)
+            pilot = self.driver.arrays(
+                vehicle,
+                path,
+                step=step,
+                start=float(start[0]),
+                ratio=self.ratio,
+                speeds=(float(speed.min()), float(speed.max())),
+                way=way,
+            )
         return Demand(steer=steer, series=series, pilot=pilot, path=path)
 
     def _path(self, length: float, ahead: float) -> Path:
