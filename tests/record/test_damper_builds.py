@@ -119,7 +119,7 @@ def test_a_damper_needs_no_dyno_once_it_has_valves_and_no_valves_once_it_has_a_d
     with pytest.raises(ProgrammeError, match="valves without a body"):
         loads(DEMO.replace("      body: *rear_body\n", ""))
     with pytest.raises(ProgrammeError, match="forces are to come from its valves"):
-        loads(DEMO.replace("dyno: dyno/stock-front.csv", "dyno: dyno/stock-front.csv\n        forces_from: valves"))
+        loads(DEMO.replace("dyno: dyno/stock-front.csv", "dyno: dyno/stock-front.csv\n        forces_from: valves", 1))
 
 
 def test_the_demo_round_trips_to_the_letter() -> None:
