@@ -1,4 +1,4 @@
-"""Commands of the log: `tussock log show`, `drive`, `build`, `dyno`, `note`, `decide`, `correct`, `withdraw`."""
+"""Commands of the log, `tussock log show`, `drive` and others, and `tussock windows`, which reads it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from tussock.cli.commands import AsJson, File, guarded
+from tussock.cli.commands import AsJson, Build, File, Fitout, app, guarded
 
 log = typer.Typer(
     name="log",
@@ -222,3 +222,31 @@ def withdraw(
 
         made = {"date": work.day(date), "by": by, "corrects": entry, "withdrawn": True, "why": why}
         work.add(file, "corrections", made, name=name)
+
+
+@app.command()
+def windows(
+    context: typer.Context,
+    file: File,
+    fitout: Fitout = None,
+    build: Build = None,
+    attribute: Annotated[
+        str, typer.Option("--attribute", metavar="NAME", help="In what respect, as `log scales` lists them.")
+    ] = "overall",
+    section: Annotated[
+        str | None, typer.Option("--section", metavar="NAME", help="Section of the loop; else all.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Which window do the drives leave each adjuster, and which drive would narrow it most?"""
+    with guarded(context):
+        from tussock.cli.work import run_study
+        from tussock.studies import windows as study
+
+        run_study(
+            file,
+            "Windows",
+            study.QUESTION,
+            lambda job: study.study(job, fitout=fitout, build=build, attribute=attribute, section=section),
+            as_json=as_json,
+        )

@@ -44,7 +44,7 @@ def _answer(job: Job) -> str:
     if not programme.drives:
         return f"{text}: nothing has been driven yet."
     last = max(programme.drives, key=lambda d: d.date)
-    ahead = _most_preferred(job)
+    ahead = most_preferred(job)
     preferred = f"; {ahead}" if ahead else ""
     return f"{text} by {_count(len(drivers), 'driver')}, the last on {last.date} of {last.build}{preferred}."
 
@@ -53,7 +53,7 @@ def _count(n: int, what: str) -> str:
     return f"{n} {what}" if n == 1 else f"{n} {what}s"
 
 
-def _most_preferred(job: Job) -> str:
+def most_preferred(job: Job) -> str:
     """Say which build won most of the verdicts on the whole of it, or nothing."""
     won: dict[str, list[int]] = defaultdict(lambda: [0, 0])
     for c in comparisons(job):

@@ -165,6 +165,9 @@ class Drawing:
 class Row:
     """One line of a row chart: a figure `at`, known to lie from `low` to `high`, and its words at the right.
 
+    An end that is `open` may lie further out. `marks` stand on the line at their `x`: "|" is a stroke across it, "<"
+    and ">" are arrowheads, "o" a ring.
+
     A row of the role "plain" cannot be told from the chart's zero and is drawn faint.
     """
 
@@ -175,11 +178,17 @@ class Row:
     group: str = ""
     role: Role = "build"
     text: str = ""
+    open_low: bool = False
+    open_high: bool = False
+    marks: tuple[Mark, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class RowChart:
-    """Figures with their intervals, one below the other; with `bars` each is a bar from zero."""
+    """Figures with their intervals, one below the other; with `bars` each is a bar from zero.
+
+    Rows that are `alike` share one colour and have no point of their own but their marks; `note` says what those mean.
+    """
 
     key: str
     title: str
@@ -187,6 +196,8 @@ class RowChart:
     rows: tuple[Row, ...]
     zero_label: str = ""
     bars: bool = False
+    alike: bool = False
+    note: str = ""
 
 
 Picture: TypeAlias = LineChart | SpanChart | RowChart | Drawing

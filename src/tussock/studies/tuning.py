@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from tussock.studies import loop
+from tussock.studies import log, log_tables, loop, windows
 from tussock.studies.adjusters import ADJUSTERS, Adjuster, adjusted, fittings
 from tussock.studies.display import show
 from tussock.studies.drive import change
@@ -118,15 +118,24 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
             )
         )
     seed = job.programme.road_loop.seed
+    felt = windows.windows(job, base)
+    preferred = log.most_preferred(job)
+    driven = f" Driven, {preferred}." if preferred else ""
     return Result(
         stage="tuning",
         question=QUESTION,
-        answer=_answer(base, best, found, tried),
+        answer=_answer(base, best, found, tried) + driven,
         passes=chosen.control <= 1.0,
         provenance=job.provenance(base, seed=seed),
         notices=tuple(notices),
-        pictures=(_map(found, base, tried),),
-        tables=(_build_table(job, found, best), _trial_table(tried), _section_table(found)),
+        pictures=(_map(found, base, tried), *((windows.picture(felt, base),) if driven else ())),
+        tables=(
+            _build_table(job, found, best),
+            _trial_table(tried),
+            _section_table(found),
+            *((windows.window_table(felt),) if driven else ()),
+            *log_tables.tables(job),
+        ),
         inputs={
             "fit-out": base.fitout,
             "from": base.build,

@@ -1,0 +1,78 @@
+"""How likely a driver gives each of five verdicts, for a difference between two builds: ordinal probit with lapses."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr
+
+from tussock.errors import DomainError
+from tussock.mechanics.arrays import Floats
+
+VERDICTS = (-2, -1, 0, 1, 2)
+"""Much worse, slightly worse, same, slightly better, much better: the build driven against the reference."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class VerdictScale:
+    """Where one verdict ends and the next begins, in units of the noise of one verdict.
+
+    The difference that a driver feels is the true one plus noise of unit standard deviation (Thurstone's law of
+    comparative judgement, case V; ordered categories as McCullagh 1980). A share of the verdicts is a slip: any of the
+    five, alike.
+
+    Parameters
+    ----------
+    slight : float
+        Felt difference below which a driver says 'same' [noise].
+    much : float
+        Felt difference above which a driver says 'much' [noise].
+    lapse : float
+        Share of slips, 0 to below 1 [-].
+
+    Raises
+    ------
+    DomainError
+        If the bounds do not rise from 0, or the share is none.
+    """
+
+    slight: float = 0.35
+    much: float = 1.4
+    lapse: float = 0.05
+
+    def __post_init__(self) -> None:
+        """Refuse bounds that no verdict has."""
+        if not (0.0 <= self.slight < self.much < math.inf and 0.0 <= self.lapse < 1.0):
+            raise DomainError(
+                f"verdicts: slight {self.slight:g} and much {self.much:g} must rise from 0, "
+                f"and lapse {self.lapse:g} be a share below 1"
+            )
+
+    def probabilities(self, difference: Floats | float) -> Floats:
+        """Return the probability of each of `VERDICTS`.
+
+        Parameters
+        ----------
+        difference : array (...)
+            By how much the build driven is better than the reference [noise].
+
+        Returns
+        -------
+        array (..., 5)
+            Sums to 1 along the last axis.
+
+        Examples
+        --------
+        >>> VerdictScale(slight=0.0, lapse=0.0).probabilities(0.0).round(3)
+        array([0.081, 0.419, 0.   , 0.419, 0.081])
+        """
+        d = np.asarray(difference, dtype=np.float64)[..., None]
+        bounds = np.array([-self.much, -self.slight, self.slight, self.much])
+        below = ndtr(bounds - d)
+        zero, one = np.zeros_like(d), np.ones_like(d)
+        share = np.diff(np.concatenate([zero, below, one], axis=-1), axis=-1)
+        # far above, differences of numbers near 1 lose their digits; there the other tail is exact
+        mirrored = np.diff(np.concatenate([zero, ndtr(d - bounds)[..., ::-1], one], axis=-1), axis=-1)[..., ::-1]
+        return np.asarray((1.0 - self.lapse) * np.where(d > 0.0, mirrored, share) + self.lapse / len(VERDICTS))
