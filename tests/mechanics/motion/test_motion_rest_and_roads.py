@@ -117,10 +117,12 @@ def test_linear_twin_follows_the_engine_on_small_inputs() -> None:
     inputs[:, 4] = 2e-5 * 2.0 * np.pi * 3.0 * np.sin(4.0 * np.pi * 3.0 * t)
     start = settle(vehicle)
     q, u, local = model.running
+    held = inputs.copy()
+    held[:, k.IN_STEER] += model.steer
     run = march(
         packed=pack(vehicle, lag=0.5 * step),
         rest=dataclasses.replace(start, q=q, local=local),
-        inputs=inputs,
+        inputs=held,
         step=step,
         every=1,
         gravity=vehicle.gravity,

@@ -16,7 +16,7 @@ import math
 
 import numpy as np
 import pytest
-from motion_vehicles import linear_damper, wagon
+from motion_vehicles import TYRE, linear_damper, wagon
 from scipy.signal import StateSpace, lsim
 from scipy.special import kv
 from test_motion_quarter_car_literature import B, four_quarter_cars
@@ -201,9 +201,11 @@ def test_engine_on_a_small_random_road_is_the_twin() -> None:
     height, rate, slope = road_inputs(road, speed=20.0, wheelbase=vehicle.wheelbase, step=step, contact_length=0.15)
     inputs = np.zeros((height.shape[0], k.INPUTS))
     inputs[:, 0:4], inputs[:, 4:8], inputs[:, 8:12], inputs[:, 12] = height, rate, slope, 20.0
+    held = inputs.copy()
+    held[:, k.IN_STEER] = model.steer
     start = dataclasses.replace(rest, q=q, local=local)
     run = march(
-        packed=pack(vehicle, lag=0.5 * step), rest=start, inputs=inputs, step=step, every=1, gravity=vehicle.gravity,
+        packed=pack(vehicle, lag=0.5 * step), rest=start, inputs=held, step=step, every=1, gravity=vehicle.gravity,
         velocity=u.copy(),
     )  # fmt: skip
     names = [*(f"wheel load {w}" for w in WHEELS), *(f"centre acceleration {a}" for a in ("lateral", "vertical"))]
@@ -334,7 +336,16 @@ def test_a_damper_that_is_firmer_in_rebound_has_one_slope_in_the_twin() -> None:
     q[3:10] += [full[name] for name in STATES[:7]]
     u[:5] += [full[name] for name in ("roll rate", "pitch rate", "yaw rate", "lateral speed", "vertical speed")]
     inputs = np.zeros(k.INPUTS)
-    inputs[k.IN_SPEED], inputs[k.IN_STEER] = 20.0, push
+    inputs[k.IN_SPEED], inputs[k.IN_STEER] = 20.0, model.steer + push
     evaluate = Evaluator(pack(wagon(), lag=0.0, friction=False), lag=0.0)
     evaluate(q, u, local, inputs)
     assert np.abs(evaluate.local_rate[:4] / push).max() < 0.01
+
+
+@pytest.mark.parametrize("speed", [12.0, 20.7, 24.0, 45.0])
+def test_straight_running_is_found_at_and_beyond_the_critical_speed(speed: float) -> None:
+    """Hand wheel left straight, the yaw that unlike track rods give had no bound there, and the search none either."""
+    vehicle = wagon(rear={"tyre": dataclasses.replace(TYRE, cornering_stiffness=30e3)})
+    model = linearise(vehicle, speed=speed)
+    assert dict(zip(model.states, model.trim, strict=True))["yaw rate"] == 0.0
+    assert abs(model.steer) < 0.02

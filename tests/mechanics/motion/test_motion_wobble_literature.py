@@ -147,10 +147,11 @@ def test_friction_holds_a_small_wobble_and_lets_a_large_one_go() -> None:
     def swing(start: float) -> float:
         """Largest steer in the last third of 3 s over that in the first third."""
         rest, step = settle(vehicle), 1e-3
-        q, u, local = linearise(vehicle, speed=speed).running
+        model = linearise(vehicle, speed=speed)
+        q, u, local = model.running
         q[10] += start
         inputs = np.zeros((3000, k.INPUTS))
-        inputs[:, k.IN_SPEED] = speed
+        inputs[:, k.IN_SPEED], inputs[:, k.IN_STEER] = speed, model.steer
         run = march(
             packed=pack(vehicle, lag=0.5 * step), rest=dataclasses.replace(rest, q=q, local=local), inputs=inputs,
             step=step, every=1, gravity=vehicle.gravity, velocity=u.copy(),

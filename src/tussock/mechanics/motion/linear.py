@@ -122,6 +122,8 @@ class LinearModel:
         State that the deviations are from.
     running : tuple of arrays
         The same as positions, speeds and local states of the kernels.
+    steer : float
+        Hand wheel over the steering ratio that is held there [rad].
     speed, wheelbase, track, gravity : float
         [m/s], [m], mean of both axles [m], [m/s^2].
     modes : tuple of Mode
@@ -137,6 +139,7 @@ class LinearModel:
     outputs: tuple[str, ...]
     trim: Floats
     running: tuple[Floats, Floats, Floats]
+    steer: float
     speed: float
     wheelbase: float
     track: float
@@ -227,9 +230,9 @@ def linearise(
 ) -> LinearModel:
     """Return the linear twin of a vehicle at a speed.
 
-    Central differences of the compiled right-hand side about running straight on, the hand wheel straight, level road.
-    At speed 0 the tyres hold the vehicle where it stands. A bump stop or a spring that has just come loose is taken as
-    it is at rest.
+    Central differences of the compiled right-hand side about running straight on, on a level road: the hand wheel is
+    held so that the vehicle does not yaw. At speed 0 the tyres hold it where it stands. A bump stop or a spring that
+    has just come loose is taken as it is at rest.
 
     Friction has no slope at rest, and a bent damper curve another one there than in use. Without `size` friction is
     left out and dampers count with their slope at rest; with it both have the slopes that are equivalent in a random
@@ -270,6 +273,7 @@ def linearise(
         outputs=OUTPUTS,
         trim=twin.x,
         running=twin.running,
+        steer=twin.steer,
         speed=speed,
         wheelbase=vehicle.wheelbase,
         track=0.5 * (vehicle.front.axle.track + vehicle.rear.axle.track),

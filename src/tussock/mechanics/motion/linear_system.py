@@ -71,6 +71,8 @@ class System:
         Straight running.
     running : tuple of arrays
         The same as the kernels' positions, speeds and local states.
+    steer : float
+        That is held [rad].
     a, b, c, d : array
         Slopes there.
     """
@@ -98,7 +100,7 @@ class System:
         self._steps[n : n + m] = _RATE
         self._steps[[i for i, name in enumerate(STATES) if name.startswith(("side force", "traction"))]] = _PUSH
         kept = self._free(full)
-        if speed > 0.0:
+        if speed > 0.0 and bend is None:
             full = self._trim(full, kept)
         a, c = self._state_slopes(full)
         b, d = self._input_slopes(full)
@@ -106,6 +108,7 @@ class System:
             self._let_slip(a, b, vehicle, size)
         self.names = tuple(STATES[i] for i in kept)
         self.x = full[kept]
+        self.steer = float(self._held[INPUTS.index("steer")])
         self.running = (np.concatenate([np.zeros(3), full[:n]]), full[n : n + m].copy(), full[n + m :].copy())
         self.a, self.b, self.c, self.d = a[np.ix_(kept, kept)], b[kept], c[:, kept], d
 
@@ -153,15 +156,27 @@ class System:
             kept = left
 
     def _trim(self, x: Floats, kept: list[int]) -> Floats:
-        """Return steady running at speed with the inputs held."""
-        free = [i for i in kept if not STATES[i].startswith(_NEUTRAL)]
+        """Return straight running at speed, the hand wheel held so that the vehicle does not yaw.
+
+        Hands off it is left to yaw as it does by itself.
+        """
+        straight = not self._hands_off
+        rows = [i for i in kept if not STATES[i].startswith(_NEUTRAL)]
+        free = [i for i in rows if not (straight and STATES[i] == "yaw rate")]
+        steer = INPUTS.index("steer")
         x = x.copy()
         for _ in range(12):
-            f = self._at(x, self._held)[0][free]
+            f = self._at(x, self._held)[0][rows]
             if float(np.abs(f).max()) < 1e-9:
                 break
-            x[free] -= np.linalg.solve(self._state_slopes(x)[0][np.ix_(free, free)], f)
-        left = float(np.abs(self._at(x, self._held)[0][free]).max())
+            slopes = self._state_slopes(x)[0][np.ix_(rows, free)]
+            if straight:
+                slopes = np.column_stack([slopes, self._input_slopes(x)[0][rows, steer]])
+            move = -np.linalg.solve(slopes, f)
+            x[free] += move[: len(free)]
+            if straight:
+                self._held[steer] += move[-1]
+        left = float(np.abs(self._at(x, self._held)[0][rows]).max())
         if not left < 1e-6:
             raise SolverError(
                 f"no steady running at {self._speed:g} m/s: {left:.3g} m/s^2 are left of the accelerations"
