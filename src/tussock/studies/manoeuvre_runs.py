@@ -35,6 +35,7 @@ LATERAL = 4.0  # of ISO 7401, from memory [m/s^2]
 SETTLES = 5.0  # time for which the step of the hand wheel is followed [s]
 LANE_SPEEDS = tuple(range(40, 121, 10))  # tried one after the other, then by 1 between [km/h]
 LOOKS = (0.5, 0.6, 0.7, 0.8)  # times that the lane change's driver looks ahead; the best counts [s]
+LANE = 3.5  # width of the lane that braking must keep to [m]; common practice, no source
 BRAKES_AT, BRAKES_TO = 80.0 / 3.6, 10.0 / 3.6  # speeds of braking [m/s]
 DECELERATIONS = np.arange(1.5, 8.01, 0.25)  # tried one after the other until the tyres do not hold [m/s^2]
 BRAKING_ROAD = "class C gravel with washboard, 0.8 m and 12 mm"
@@ -424,7 +425,7 @@ def lane_pass(rig: Rig, lane: Lane, *, speed: float, preview: float) -> LaneRun 
 
 
 def braking(rig: Rig, *, rough: bool) -> BrakeRun:
-    """Brake ever harder from one road to the next until the tyres of an axle do not hold; return the hardest held."""
+    """Brake ever harder until the tyres of an axle do not hold or the vehicle leaves its lane; the hardest held."""
     found: BrakeRun | None = None
     for deceleration in DECELERATIONS:
         locks = ""
@@ -435,7 +436,7 @@ def braking(rig: Rig, *, rough: bool) -> BrakeRun:
                 raise
             locks = next((end for end in ("front", "rear") if f"{end} axle" in str(error)), "")
         else:
-            if max(run.front, run.rear) <= 1.0:
+            if max(run.front, run.rear) <= 1.0 and run.stop.drift <= 0.5 * (LANE - rig.width):
                 found = run
                 continue
             locks = "front" if run.front > run.rear else "rear"
@@ -450,7 +451,7 @@ def braking(rig: Rig, *, rough: bool) -> BrakeRun:
 
 
 def brake(rig: Rig, deceleration: float, *, rough: bool) -> BrakeRun:
-    """Brake once at a deceleration, with the hand wheel held."""
+    """Brake once at a deceleration; the driver steers straight on."""
     begins = 40.0
     length = begins + (BRAKES_AT**2 - BRAKES_TO**2) / (2.0 * deceleration) + 15.0
     features = (
@@ -472,7 +473,7 @@ def brake(rig: Rig, deceleration: float, *, rough: bool) -> BrakeRun:
     speed = section.driven_speed(STEP)
     assert isinstance(speed, np.ndarray)
     road = build(section, track=rig.track, seed=rig.seed)
-    run, _ = rig.drive(None, road, speed=speed)
+    run, _ = rig.drive(Manoeuvre(name="braking", ratio=rig.ratio, driver=rig.driver), road, speed=speed)
     pace = speed[EVERY - 1 :: EVERY][: run.time.size]
     stop = m.braking_stop(
         run.time,

@@ -53,7 +53,8 @@ def of(both: Sequence[Handling]) -> tuple[Table, ...]:
             "Braking from 80 km/h, gravel with washboard",
             _BRAKE,
             lambda h: _brake(h.rough),
-            note="the hardest of a row of decelerations that both axles' tyres hold; used: brake force over grip",
+            note="the hardest of a row of decelerations that both axles hold in 3.5 m of lane, the driver steering; "
+            "used: brake force over grip",
         ),
     )
 

@@ -18,7 +18,7 @@ from scipy.signal import StateSpace, lsim
 
 from tussock.mechanics.mass import MassState
 from tussock.mechanics.measures import handling as m
-from tussock.mechanics.motion import Vehicle, settle
+from tussock.mechanics.motion import Steering, Vehicle, settle
 from tussock.mechanics.motion.air import Body, Lorry
 from tussock.mechanics.motion.driver import Driver
 from tussock.mechanics.motion.lane import double_lane_change
@@ -104,6 +104,22 @@ def test_a_step_of_the_hand_wheel_is_the_single_tracks(vehicle: Vehicle, speed: 
     linear = m.step_response(times, want, steer)
     assert got.response_time == pytest.approx(linear.response_time, abs=0.01)
     assert got.overshoot == pytest.approx(linear.overshoot, abs=0.02)
+
+
+def test_an_elastic_steering_softens_the_front_axle(vehicle: Vehicle) -> None:
+    """Cornering compliance (Bundorf, Leffert, SAE 760713, from memory): what trail over stiffness gives adds to it."""
+    steering = Steering(inertia=2.0, stiffness=15e3, damping=40.0, caster=math.radians(5.0), ratio=17.5)
+    front = dataclasses.replace(vehicle.front, tyre=dataclasses.replace(vehicle.front.tyre, pneumatic_trail=0.025))
+    soft = dataclasses.replace(vehicle, steering=steering, front=front)
+    track, stiff = single_track(soft), single_track(vehicle)
+    radius = TYRE.free_radius
+    trail = radius * math.tan(math.radians(5.0)) + 0.025
+    assert 1.0 / track.front_stiffness == pytest.approx(1.0 / stiff.front_stiffness + trail / 15e3, rel=0.01)
+    speed, hand = 25.0, 0.1
+    asked = Manoeuvre(name="step", ratio=17.5, hand=HandWheel(at=10.0, corners=((0.0, 0.0), (0.1, hand))))
+    run, _ = perform(soft, flat(5.0 * speed), asked, speed=speed, rest=settle(soft), every=10)
+    assert float(run.velocity[-1, 2]) == pytest.approx(track.yaw_gain(speed) * hand / 17.5, rel=0.03)
+    assert track.yaw_gain(speed) < 0.9 * stiff.yaw_gain(speed)
 
 
 def test_the_circle_gives_the_single_tracks_gradient(vehicle: Vehicle) -> None:

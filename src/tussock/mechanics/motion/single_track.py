@@ -84,6 +84,8 @@ class SingleTrack:
 def single_track(vehicle: Vehicle, *, lateral: float = 0.0) -> SingleTrack:
     """Return the single-track model of a vehicle as it stands: masses, yaw inertia, tyres at their static loads.
 
+    An axle's stiffness counts what bushes and steering give under its side force: the effective one [1]_.
+
     Parameters
     ----------
     vehicle : Vehicle
@@ -113,7 +115,16 @@ def single_track(vehicle: Vehicle, *, lateral: float = 0.0) -> SingleTrack:
             raise DomainError(f"tyres of friction {parts.tyre.friction:g} do not hold {lateral:g} m/s^2 sideways")
         # the brush: force over friction is 3 e - 3 e^2 + e^3
         e = 1.0 - (1.0 - used) ** (1.0 / 3.0)
-        stiffness.append(2.0 * parts.tyre.cornering(0.5 * load * share) * (used / (3.0 * e) if e > 0.0 else 1.0))
+        yields = 1.0 / (2.0 * parts.tyre.cornering(0.5 * load * share) * (used / (3.0 * e) if e > 0.0 else 1.0))
+        # bushes turn the wheels, and so does the steering's elasticity behind the trail
+        yields -= 0.5 * sum(parts.give.steer)
+        if parts is vehicle.front and vehicle.steering is not None:
+            radius = parts.tyre.free_radius - parts.tyre.deflection(0.5 * load * share)
+            trail = vehicle.steering.trail(radius) + parts.tyre.half_contact / 3.0
+            yields += trail / vehicle.steering.stiffness
+        if yields <= 0.0:
+            raise DomainError("an axle that its bushes turn further into the bend than its tyres slip: no such model")
+        stiffness.append(1.0 / yields)
     return SingleTrack(
         mass=total,
         yaw_inertia=yaw,
