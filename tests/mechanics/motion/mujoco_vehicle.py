@@ -326,15 +326,19 @@ class Engine:
                 drift = (-slide - self.shift[n] * pace) / (1.0 + 0.5 * dt * pace)
                 slip = (self.shift[n] + (0.5 * dt + tyre.carcass_time) * drift) / sigma - tyre.camber_gain * az
                 self.shift[n] += dt * drift
-                lateral = tyre.side_force(slip, load)
-                along, across = -load * slope[n] - lateral * sh + drive, lateral * ch
+                # traction lies along the wheel and leaves the rest of the friction ellipse to the side force
+                limit = tyre.friction * load
+                left_over = math.sqrt(max(1.0 - drive * drive / (limit * limit + 1.0), 0.01))
+                lateral = left_over * tyre.side_force(slip, load)
+                along = -load * slope[n] - lateral * sh + drive * ch
+                across = lateral * ch + drive * sh
                 fx, fy = along * cy - across * sy, along * sy + across * cy
-                # the side force acts at the patch, and so does traction
-                over, back = down * across, -down * drive
+                # side force and traction act at the patch
+                over, back = down * across, -down * drive * ch
                 total = [total[0] + fx, total[1] + fy, total[2] + load]
                 cx += ry * load - rz * fy + over * cy - back * sy
                 cyy += rz * fx - rx * load + over * sy + back * cy
-                cz += rx * fy - ry * fx
+                cz += rx * fy - ry * fx + left_over * tyre.aligning_moment(slip, load)
             data.xfrc_applied[2 + a] = [*total, cx, cyy, cz]
 
     def march(self, road: Road, *, speed: float, seconds: float, every: int) -> Motion:
