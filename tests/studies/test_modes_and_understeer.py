@@ -33,11 +33,13 @@ def test_motions_are_those_of_a_wagon(result: Result) -> None:
     """Body 1 to 2 Hz, axles 8 to 15 Hz, damped 0.15 to 0.5: common practice, no source."""
     assert result.passes
     table = result.table("modes")
-    assert len(table.rows) == 7
+    assert len(table.rows) >= 7
     for words, frequency, damping, *_ in table.rows:
         assert isinstance(words, str)
         assert isinstance(frequency, float)
         assert isinstance(damping, float)
+        if words.startswith("steering"):
+            continue
         low, high = (1.0, 2.0) if words.startswith("body") else (8.0, 15.0)
         assert low < frequency < high, words
         assert 0.15 < damping < 0.5, words
@@ -89,10 +91,11 @@ def test_a_motion_that_hardly_dies_away_is_said(job: Job) -> None:
     weak = dataclasses.replace(here.modes[-1], damping=0.03)
     growing = dataclasses.replace(here.modes[0], eigenvalue=0.4 + 7.0j, damping=-0.06)
     twin = dataclasses.replace(here.twin, model=dataclasses.replace(here.model, modes=(growing, weak)))
+    assert not twin.model.stable
     notices = modes._notices(Swinging(setup=B3, twin=twin, seat=here.seat))
     assert len(notices) == 2
     assert "grows by itself" in notices[0].text
-    assert "damped 0.03 only" in notices[1].text
+    assert "damped 0.030 only" in notices[1].text
     assert "axle" in notices[1].remedy or "low damper speed" in notices[1].remedy
 
 

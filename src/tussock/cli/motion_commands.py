@@ -26,7 +26,7 @@ def modes(
 ) -> None:
     """How does it swing, how well is each motion damped, and what does the road make of it?
 
-    Ends with 1 when a motion grows or is damped less than 0.05.
+    Ends with 1 when a motion grows by itself.
     """
     with guarded(context):
         from tussock.cli.points import run_points
