@@ -115,11 +115,14 @@ def test_what_calms_and_what_stirs_a_wobble() -> None:
 def test_damping_falls_with_speed_to_where_it_grows() -> None:
     damping = [w.least.damping for w in wobbles(steering(), SPEEDS)]
     assert damping == sorted(damping, reverse=True)
-    grows = speed_of(steering(caster=math.radians(6.0)), 0.0, speeds=(10.0, 60.0))
+    steep = steering(caster=math.radians(6.0))
+    grows = speed_of(steep, 0.0, wobbles(steep, (*SPEEDS, 60.0)))
     assert grows is not None
     assert wobble(steering(caster=math.radians(6.0)), speed=grows - 0.5).least.damping > 0.0
     assert wobble(steering(caster=math.radians(6.0)), speed=grows + 0.5).least.damping < 0.0
-    assert speed_of(steering(damper=100.0), 0.0, speeds=(10.0, 40.0)) is None
+    calm = steering(damper=100.0)
+    assert speed_of(calm, 0.0, wobbles(calm, SPEEDS)) is None
+    assert speed_of(calm, 0.9, wobbles(calm, SPEEDS)) == SPEEDS[0]
 
 
 def test_the_damper_that_is_asked_for_does_it() -> None:

@@ -14,6 +14,7 @@ References
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -112,8 +113,8 @@ def wobbles(
 def speed_of(
     vehicle: Vehicle,
     damping: float,
+    found: Sequence[Wobble],
     *,
-    speeds: tuple[float, float],
     size: MotionSize | None = None,
     hands_off: bool = False,
 ) -> float | None:
@@ -125,24 +126,19 @@ def speed_of(
         As `wobble`.
     damping : float
         Ratio [-]; 0 where it begins to grow.
-    speeds : pair of float
-        From and to which it is sought, in twelfths [m/s].
+    found : sequence of Wobble
+        By rising speed: between which of them it is sought.
     """
     rest = settle(vehicle)
 
     def over(speed: float) -> float:
         return wobble(vehicle, speed=speed, size=size, rest=rest, hands_off=hands_off).least.damping - damping
 
-    low, high = speeds
-    before, value = low, over(low)
-    if value <= 0.0:
-        return low
-    for i in range(1, 13):
-        at = low + (high - low) * i / 12
-        here = over(at)
-        if here <= 0.0:
-            return float(brentq(over, before, at, xtol=_CLOSE))
-        before, value = at, here
+    if found[0].least.damping <= damping:
+        return found[0].speed
+    for below, above in itertools.pairwise(found):
+        if above.least.damping <= damping:
+            return float(brentq(over, below.speed, above.speed, xtol=_CLOSE))
     return None
 
 
