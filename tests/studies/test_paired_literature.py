@@ -46,9 +46,9 @@ def test_intervals_are_those_of_scipy(pairs: list[tuple[float, float]], confiden
 
 @pytest.mark.parametrize("count", [2, 4, 8])
 def test_an_interval_covers_the_truth_as_often_as_it_says(count: int) -> None:
-    """4,000 synthetic sets of roads, each a strong common part and a small own one: 95 % but for the draw's 1 %."""
+    """2,000 synthetic sets of roads, each a strong common part and a small own one: 95 % but for the draw."""
     rng = np.random.default_rng(11)
-    truth, n = -0.02, 4000
+    truth, n = -0.02, 2000
     road = rng.normal(0.0, 0.2, (n, count))
     one, other = road + rng.normal(0.0, 0.01, road.shape) + truth, road + rng.normal(0.0, 0.01, road.shape)
     found = [paired(list(row)) for row in one - other]
@@ -61,8 +61,8 @@ def test_an_interval_covers_the_truth_as_often_as_it_says(count: int) -> None:
 
 def test_noise_is_called_a_difference_once_in_twenty() -> None:
     rng = np.random.default_rng(12)
-    told = float(np.mean([paired(list(row)).told for row in rng.normal(0.0, 0.03, (4000, 8))]))
-    assert told == pytest.approx(0.05, abs=3.0 * math.sqrt(0.95 * 0.05 / 4000))
+    told = float(np.mean([paired(list(row)).told for row in rng.normal(0.0, 0.03, (2000, 8))]))
+    assert told == pytest.approx(0.05, abs=3.0 * math.sqrt(0.95 * 0.05 / 2000))
 
 
 def test_roads_that_do_not_differ_leave_no_doubt() -> None:
