@@ -11,6 +11,7 @@ from vary_programme import Vary
 
 from tussock.mechanics import measures as m
 from tussock.mechanics.motion import simulate
+from tussock.mechanics.motion.steering import Steering
 from tussock.mechanics.roads import Track
 from tussock.studies import drive, loop, model, section_measures, tuning
 from tussock.studies.adjusters import adjusted, fittings
@@ -134,23 +135,32 @@ def test_a_driver_works_for_the_lane(vary: Vary) -> None:
     ]
 
 
-def test_a_turned_hand_wheel_is_its_path_not_a_skate(short: Job) -> None:
-    """Front wheels go where they point: on a slow bend they slip by a fraction of the 0.25 m/s of their steer."""
-    vehicle, rest = model.vehicle(short, BARE), model.rest(short, BARE)
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_a_turned_hand_wheel_is_its_path_not_a_skate_and_work(short: Job, side: float) -> None:
+    """Front wheels go where they point: on a slow bend they slip by a fraction of the 0.25 m/s of their steer.
+
+    With caster the driver turns against the wheels: work is done, and about as much to the other side.
+    """
+    gear = Steering(inertia=20.0, stiffness=15e3, damping=150.0, caster=math.radians(3.0), ratio=18.0)
+    vehicle = dataclasses.replace(model.vehicle(short, BARE), steering=gear)
+    rest = model.rest(short, BARE)
     road = loop.tracks(short)["gravel"]
     flat = dataclasses.replace(road, left=np.zeros_like(road.left), right=np.zeros_like(road.right))
     steer, way = loop.straight_running(vehicle, rest)
-    n = int(road.length / 5.0 / 1e-3) + 5
-    bend = steer + 0.05 * np.clip(np.arange(n) / 2000.0, 0.0, 1.0)
     n = simulate(vehicle, flat, speed=5.0, rest=rest, steer=steer, sideslip=way).time.size * 2
-    h = simulate(vehicle, flat, speed=5.0, rest=rest, steer=bend[:n], sideslip=way)
+    bend = steer + side * 0.05 * np.clip(np.arange(n) / 2000.0, 0.0, 1.0)
+    h = simulate(vehicle, flat, speed=5.0, rest=rest, steer=bend, sideslip=way)
     got = section_measures.reduce(
         h, vehicle=vehicle, rest=rest, points=loop.points(short).about(vehicle.body.centre), speed=5.0, mean_speed=5.0,
-        way=way, ratio=18.0,
+        way=way,
     ).measures  # fmt: skip
     assert got["hand_turned"] == pytest.approx(18.0 * 0.05, rel=2e-3)
     assert got["drift"] > 1.0
     assert got["front_skate"] < 0.3 * 5.0 * 0.05
+    torque = h.steering_moment / 18.0
+    assert side * torque[-500:].mean() > 0.5  # the wheels want back, the driver holds
+    assert got["hand_torque"] == pytest.approx(float(np.std(torque)))
+    assert got["hand_work"] == pytest.approx(0.5 * 0.9 * abs(torque[-500:].mean()), rel=0.5)  # rises with the angle
 
 
 def test_a_firmer_damper_holds_the_wheel_and_costs_harshness(short: Job) -> None:

@@ -43,12 +43,14 @@ _SHORT = {
     "roll_rate": "Roll rate",
     "hand_turned": "Hand wheel turned",
     "hand_rate": "its speed",
+    "hand_work": "Work there",
+    "hand_torque": "Hand torque",
 }
 _COMFORT = ("seat", "ride", "dose", "seat_peak", "crest")
 _SHOCKS = ("shock_soft", "shock_medium", "shock_sharp", "toss", "toss_peak")
 _CONTROL = (
     "load", "front_airborne", "rear_airborne", "front_grip_lost", "rear_grip_lost", "front_skate", "rear_skate",
-    "float",
+    "hand_torque",
 )  # fmt: skip
 
 
@@ -60,6 +62,12 @@ def column(key: str) -> Column:
 
 def _named(runs: Sequence[SectionRun], keys: Sequence[str]) -> tuple[tuple[Cell, ...], ...]:
     return tuple((run.name, *(run.measures[key] for key in keys)) for run in runs)
+
+
+def _felt(runs: Sequence[SectionRun], keys: Sequence[str]) -> tuple[str, ...]:
+    """Return the keys without those of torque where the vehicle's steering is not known well enough to have one."""
+    known = any(run.measures["hand_torque"] > 0.0 for run in runs)
+    return tuple(key for key in keys if known or key not in ("hand_torque", "hand_work"))
 
 
 def _worst(runs: Sequence[SectionRun], key: str) -> tuple[int, ...]:
@@ -135,23 +143,25 @@ def shocks(runs: Sequence[SectionRun]) -> Table:
 
 def control(runs: Sequence[SectionRun]) -> Table:
     """Return the measures of control."""
+    keys = _felt(runs, _CONTROL)
     return Table(
         key="control",
         title="Control",
-        columns=(Column(key="section", title="Section"), *(column(key) for key in _CONTROL)),
-        rows=_named(runs, _CONTROL),
+        columns=(Column(key="section", title="Section"), *(column(key) for key in keys)),
+        rows=_named(runs, keys),
         strong=_worst(runs, "load"),
         note="grip lost: cornering stiffness that varying wheel loads cost the axle; skate: furthest that the axle is "
-        "carried sideways within 1 s, its steer taken off",
+        "carried sideways within 1 s, its steer taken off"
+        + ("; torque: at the hand wheel, r.m.s. about its mean" if "hand_torque" in keys else ""),
     )
 
 
 def flat(runs: Sequence[SectionRun], *, wheelbase: float) -> Table:
     """Return pitch against heave and the rear's lag of each section."""
-    keys = ("pitch_over_heave", "pitch_rate", "pitch_lag")
+    keys = ("float", "pitch_over_heave", "pitch_rate", "pitch_lag")
     return Table(
         key="pitch",
-        title="Pitch and heave",
+        title="Body: float, pitch and heave",
         columns=(
             Column(key="section", title="Section"),
             Column(key="speed", title="Speed", kind="speed"),
@@ -192,7 +202,7 @@ def stops(runs: Sequence[SectionRun]) -> Table:
 
 def steering(runs: Sequence[SectionRun]) -> Table | None:
     """Return what the sections with a manoeuvre ask of the driver; None where there are none."""
-    keys = ("drift", "hand_turned", "hand_rate", "front_skate", "rear_skate", "roll_rate", "toss_peak")
+    keys = _felt(runs, ("drift", "hand_turned", "hand_rate", "hand_work", "hand_torque", "rear_skate", "toss_peak"))
     some = [run for run in runs if run.manoeuvre]
     if not some:
         return None
@@ -208,7 +218,8 @@ def steering(runs: Sequence[SectionRun]) -> Table | None:
         rows=tuple((run.name, run.manoeuvre, *(run.measures[k] for k in keys)) for run in some),
         strong=_worst(some, "drift"),
         note="off the path: furthest that the vehicle's middle is from where it should go; hand wheel turned: each way "
-        "added up, 0 where it is held; skate: slip of the axle, its steer taken off",
+        "added up, 0 where it is held"
+        + ("; torque: r.m.s. about its mean, what the driver feels or holds" if "hand_torque" in keys else ""),
     )
 
 

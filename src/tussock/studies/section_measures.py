@@ -90,7 +90,7 @@ def reduce(
     path : Path, optional
         What it should follow; straight on that way unless given.
     ratio : float
-        Hand wheel angle over the steer of the front wheels [-].
+        Hand wheel angle over the steer of the front wheels, where the vehicle's steering does not say it [-].
     """
     comfort, ride = _seat(h, points)
     toss = m.head_toss(np.ascontiguousarray(h.acceleration_at(points.head)[:, 1]), h.step)
@@ -139,8 +139,7 @@ def reduce(
             "longest_gap": max(c.longest for c in contact),
             **_sideways(h, vehicle=vehicle, rest=rest, speed=speed, way=way),
             "drift": _off(h, way=way, path=path),
-            "hand_turned": m.steering_work(ratio * h.steer),
-            "hand_rate": m.steering_rate(ratio * h.steer, h.step),
+            **_hand(h, ratio=ratio if vehicle.steering is None else vehicle.steering.ratio),
             "stops": max(s.hardest for s in stops),
             "stop_count": float(sum(s.count for s in stops)),
             "mean_speed": mean_speed,
@@ -163,6 +162,17 @@ def _seat(h: History, points: Points) -> tuple[m.SeatComfort, float]:
         if lever is not None:
             totals.append(m.point_total(h.acceleration_at(lever), h.step, axes))
     return comfort, m.overall_total(totals)
+
+
+def _hand(h: History, *, ratio: float) -> dict[str, float]:
+    """Return what the hand wheel does and what is felt there; a vehicle without steering has nothing to feel."""
+    angle, torque = ratio * h.steer, h.steering_moment / ratio
+    return {
+        "hand_turned": m.steering_work(angle),
+        "hand_rate": m.steering_rate(angle, h.step),
+        "hand_work": m.steering_work(angle, torque),
+        "hand_torque": float(np.std(torque)),
+    }
 
 
 def _off(h: History, *, way: float, path: Path | None) -> float:
