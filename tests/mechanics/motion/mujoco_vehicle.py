@@ -24,7 +24,7 @@ from scipy.interpolate import PchipInterpolator
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.linkage import Axle, axle_map, build_axle
 from tussock.mechanics.mass import MassState
-from tussock.mechanics.motion import AxleParts, DamperParts, Rest, Vehicle
+from tussock.mechanics.motion import AxleParts, DamperParts, Rest, Steering, Vehicle
 from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.tyre import Tyre
 
@@ -56,6 +56,7 @@ SEATS = {
     "stop_chassis": (0.002, 0.438, 0.642),
 }
 PARTS = ("spring", "damper", "stop")
+_KNUCKLE = 1.0  # mass that turns with a wheel and lies on its king pin [kg]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -137,12 +138,31 @@ def engine_text(linked: LinkedVehicle, *, timestep: float) -> str:
                 name = f"{part}_{a}_{side}"
                 tendons += line(name, held.chassis[side], held.at[side])
                 motors += f'<motor name="{name}" tendon="{name}"/>'
+        mass, inertia = parts.mass.mass, np.array(parts.mass.inertia)
+        knuckles = ""
         for side in (0, 1):
             place = axle.wheel_centres[side] - axle.centre
-            sites += f'<site name="wheel_{a}_{side}" pos="{text(place)}"/>'
+            wheel = f'<site name="wheel_{a}_{side}" pos="{text(place)}"/>'
+            if a == 0 and vehicle.steering is not None:
+                pin, turning, own = _king_pin(vehicle.steering, 1.0 - 2.0 * side)
+                pin = pin + place
+                stiff = 0.5 * vehicle.steering.stiffness / float(turning @ turning)
+                calm = 0.5 * (vehicle.steering.damping + vehicle.steering.damper) / float(turning @ turning)
+                knuckles += (
+                    f'<body name="knuckle_{side}" pos="{text(pin)}"><inertial pos="0 0 0" mass="{_KNUCKLE}" '
+                    f'diaginertia="{text(own)}"/><joint name="pin_{side}" type="hinge" axis="{text(turning)}" '
+                    f'stiffness="{stiff}" damping="{calm}"/><site name="wheel_{a}_{side}" pos="{text(place - pin)}"/>'
+                    "</body>"
+                )
+                mass -= _KNUCKLE
+                inertia = inertia - own - _KNUCKLE * (pin @ pin - pin**2)
+            else:
+                sites += wheel
+        if knuckles:
+            equal += '<joint joint1="pin_0" joint2="pin_1"/>'
         bodies += (
             f'<body name="axle_{a}" pos="{text(axle.centre)}"><freejoint/><inertial pos="0 0 0" '
-            f'mass="{parts.mass.mass}" diaginertia="{text(np.array(parts.mass.inertia))}"/>{sites}</body>'
+            f'mass="{mass}" diaginertia="{text(inertia)}"/>{sites}{knuckles}</body>'
         )
     b = vehicle.body
     return (
@@ -153,6 +173,15 @@ def engine_text(linked: LinkedVehicle, *, timestep: float) -> str:
         f'diaginertia="{text(np.array(b.inertia))}"/>{chassis}</body>{bodies}</worldbody>'
         f"<tendon>{tendons}</tendon><equality>{equal}</equality><actuator>{motors}</actuator></mujoco>"
     )
+
+
+def _king_pin(steering: Steering, sign: float) -> tuple[Floats, Floats, Floats]:
+    """Return the king pin against its wheel's centre, what a unit of steer turns about, and the knuckle's inertia."""
+    turning = np.array([-math.tan(steering.caster), -sign * math.tan(steering.inclination), 1.0])
+    pin = np.array([steering.caster_offset, -sign * steering.king_pin_offset, 0.0])
+    # about the pin half of the whole, as flat as a body can be
+    up = 0.5 * steering.inertia / (1.0 + 0.5 * float(turning[:2] @ turning[:2]))
+    return pin, turning, np.array([0.5 * up, 0.5 * up, up])
 
 
 def _turn(yaw: float, pitch: float, roll: float) -> Floats:
@@ -220,12 +249,14 @@ class Motion:
     """What moved, at even times.
 
     `body` (n, 6) holds x, y, z of the body's centre of mass and its yaw, pitch, roll; `axle` (n, 2, 4) the height of
-    an axle's centre over its place in the body, the axle's roll in the body, its place across the road and its height.
+    an axle's centre over its place in the body, the axle's roll in the body, its place across the road and its height;
+    `steer` (n,) what the front wheels turn about their king pins.
     """
 
     time: Floats
     body: Floats
     axle: Floats
+    steer: Floats
 
 
 class Engine:
@@ -249,6 +280,9 @@ class Engine:
             for part in PARTS
         }
         self.wheels = [find(self.model, kind.mjOBJ_SITE, f"wheel_{a}_{side}") for a in (0, 1) for side in (0, 1)]
+        self.carriers = [int(self.model.site_bodyid[site]) for site in self.wheels]
+        self.axles = [find(self.model, kind.mjOBJ_BODY, f"axle_{a}") for a in (0, 1)]
+        self.pins = [] if self.vehicle.steering is None else [self.model.joint(f"pin_{side}").id for side in (0, 1)]
         self.ground = [
             t.free_radius - t.deflection(load) for t, load in zip(self.laws.tyre, self._static_loads(), strict=True)
         ]
@@ -275,11 +309,17 @@ class Engine:
             pose = axle.solve(np.array([q[6 + 2 * a]]), np.array([q[7 + 2 * a]]), 0.0).coordinates[0]
             own = np.array([pose[0], pose[1], axle.centre[2] + q[6 + 2 * a]])
             at.append((middle + body @ (own - centre), body @ _turn(pose[3], pose[4], q[7 + 2 * a])))
-        for n, (place, turned) in enumerate(at):
+        for bodyid, (place, turned) in zip((1, *self.axles), at, strict=True):
             quaternion = np.zeros(4)
             mujoco.mju_mat2Quat(quaternion, turned.ravel())
-            self.data.qpos[7 * n : 7 * n + 7] = [*place, *quaternion]
-            self.data.qvel[6 * n : 6 * n + 6] = [speed * math.cos(q[2]), speed * math.sin(q[2]), 0.0, 0.0, 0.0, 0.0]
+            joint = self.model.body_jntadr[bodyid]
+            first, rate = self.model.jnt_qposadr[joint], self.model.jnt_dofadr[joint]
+            self.data.qpos[first : first + 7] = [*place, *quaternion]
+            self.data.qvel[rate : rate + 6] = [speed * math.cos(q[2]), speed * math.sin(q[2]), 0.0, 0.0, 0.0, 0.0]
+        for side, pin in enumerate(self.pins):
+            assert self.vehicle.steering is not None
+            _, turning, _ = _king_pin(self.vehicle.steering, 1.0 - 2.0 * side)
+            self.data.qpos[self.model.jnt_qposadr[pin]] = q[10] * math.sqrt(float(turning @ turning))
         self.pull = 0.0
         self.shift[:] = 0.0
         self.data.qacc[:] = 0.0
@@ -297,54 +337,53 @@ class Engine:
         # traction makes up in this step for what the last one left of the held speed
         self.pull += (speed - float(behind[0]) * cy - float(behind[1]) * sy) * self.vehicle.total_mass / dt
         height, rate, slope = (values.tolist() for values in road)
-        places = data.site_xpos[self.wheels].tolist()
+        places, centres = data.site_xpos[self.wheels].tolist(), data.xipos[self.carriers].tolist()
+        axes = data.site_xmat[self.wheels][:, 1::3].tolist()
+        moving = np.zeros(6)
         for a in (0, 1):
-            parts, at = self.vehicle.axles[a], data.xpos[2 + a].tolist()
-            axle = data.xmat[2 + a].reshape(3, 3)
-            ax, ay, az = axle[:, 1].tolist()
-            wx, wy, wz = (axle @ data.qvel[6 * a + 9 : 6 * a + 12]).tolist()
-            ux, uy, uz = data.qvel[6 * a + 6 : 6 * a + 9].tolist()
-            # anti-roll bar, and the couple that turning wheels ask for
-            bar = -parts.bar_rate * _roll_of(body.T @ axle) * axle[:, 0]
+            # anti-roll bar
+            axle = data.xmat[self.axles[a]].reshape(3, 3)
+            bar = -self.vehicle.axles[a].bar_rate * _roll_of(body.T @ axle) * axle[:, 0]
             data.xfrc_applied[1, 3:] -= bar
-            spin = 2.0 * parts.spin_inertia * speed / parts.tyre.free_radius
-            cx, cz = bar[0] - spin * (wy * az - wz * ay), bar[2] - spin * (wx * ay - wy * ax)
-            cyy = bar[1] - spin * (wz * ax - wx * az)
+            data.xfrc_applied[self.axles[a], 3:] += bar
+        for n in range(4):
+            parts, tyre, down = self.vehicle.axles[n // 2], laws.tyre[n], self.ground[n]
+            rx, ry, rz = (place - own for place, own in zip(places[n], centres[n], strict=True))
+            mujoco.mj_objectVelocity(self.model, data, mujoco.mjtObj.mjOBJ_SITE, self.wheels[n], moving, 0)
+            wx, wy, wz, vx, vy, vz = moving.tolist()
+            ax, ay, az = axes[n]
+            # the couple that a turning wheel asks for
+            spin = parts.spin_inertia * speed / parts.tyre.free_radius
+            cx, cyy, cz = -spin * (wy * az - wz * ay), -spin * (wz * ax - wx * az), -spin * (wx * ay - wy * ax)
             level = 1.0 / math.sqrt(1.0 - az * az)
             sh, ch = -(ax * cy + ay * sy) * level, (ay * cy - ax * sy) * level
             drive = 0.5 * parts.drive_share * self.pull
-            total = [0.0, 0.0, 0.0]
-            for n in (2 * a, 2 * a + 1):
-                tyre, down = laws.tyre[n], self.ground[n]
-                rx, ry, rz = (place - own for place, own in zip(places[n], at, strict=True))
-                vx, vy, vz = ux + wy * rz - wz * ry, uy + wz * rx - wx * rz, uz + wx * ry - wy * rx
-                load = laws.load(tyre, tyre.free_radius + height[n] - at[2] - rz, rate[n] - vz)
-                ahead, left = vx * cy + vy * sy, vy * cy - vx * sy + down * (wx * cy + wy * sy)
-                slide, rolled = left * ch - ahead * sh, ahead * ch + left * sh
-                sigma = tyre.relaxation_base + tyre.relaxation_gain * load
-                pace = math.hypot(rolled, 2.0 * slide) / sigma
-                drift = (-slide - self.shift[n] * pace) / (1.0 + 0.5 * dt * pace)
-                slip = (self.shift[n] + (0.5 * dt + tyre.carcass_time) * drift) / sigma - tyre.camber_gain * az
-                self.shift[n] += dt * drift
-                # traction lies along the wheel and leaves the rest of the friction ellipse to the side force
-                limit = tyre.friction * load
-                left_over = math.sqrt(max(1.0 - drive * drive / (limit * limit + 1.0), 0.01))
-                lateral = left_over * tyre.side_force(slip, load)
-                along = -load * slope[n] - lateral * sh + drive * ch
-                across = lateral * ch + drive * sh
-                fx, fy = along * cy - across * sy, along * sy + across * cy
-                # side force and traction act at the patch
-                over, back = down * across, -down * drive * ch
-                total = [total[0] + fx, total[1] + fy, total[2] + load]
-                cx += ry * load - rz * fy + over * cy - back * sy
-                cyy += rz * fx - rx * load + over * sy + back * cy
-                cz += rx * fy - ry * fx + left_over * tyre.aligning_moment(slip, load)
-            data.xfrc_applied[2 + a] = [*total, cx, cyy, cz]
+            load = laws.load(tyre, tyre.free_radius + height[n] - places[n][2], rate[n] - vz)
+            ahead, left = vx * cy + vy * sy, vy * cy - vx * sy + down * (wx * cy + wy * sy)
+            slide, rolled = left * ch - ahead * sh, ahead * ch + left * sh
+            sigma = tyre.relaxation_base + tyre.relaxation_gain * load
+            pace = math.hypot(rolled, 2.0 * slide) / sigma
+            drift = (-slide - self.shift[n] * pace) / (1.0 + 0.5 * dt * pace)
+            slip = (self.shift[n] + (0.5 * dt + tyre.carcass_time) * drift) / sigma - tyre.camber_gain * az
+            self.shift[n] += dt * drift
+            # traction lies along the wheel and leaves the rest of the friction ellipse to the side force
+            limit = tyre.friction * load
+            left_over = math.sqrt(max(1.0 - drive * drive / (limit * limit + 1.0), 0.01))
+            lateral = left_over * tyre.side_force(slip, load)
+            along = -load * slope[n] - lateral * sh + drive * ch
+            across = lateral * ch + drive * sh
+            fx, fy = along * cy - across * sy, along * sy + across * cy
+            # side force and traction act at the patch
+            over, back = down * across, -down * drive * ch
+            cx += ry * load - rz * fy + over * cy - back * sy
+            cyy += rz * fx - rx * load + over * sy + back * cy
+            cz += rx * fy - ry * fx + left_over * tyre.aligning_moment(slip, load)
+            data.xfrc_applied[self.carriers[n]] += (fx, fy, load, cx, cyy, cz)
 
     def march(self, road: Road, *, speed: float, seconds: float, every: int) -> Motion:
         """March and return what moved at every so many steps, the start included."""
         steps, dt = round(seconds / self.model.opt.timestep), self.model.opt.timestep
-        body, axle, time = [], [], []
+        body, axle, time, steer = [], [], [], []
         centre = np.array(self.vehicle.body.centre)
         for n in range(steps + 1):
             # velocities stand half a step behind positions; what depends on them sees them brought forward
@@ -359,18 +398,28 @@ class Engine:
                 body.append([*at, math.atan2(b[1, 0], b[0, 0]), pitch, math.atan2(b[2, 1], b[2, 2])])
                 row = []
                 for a, linkage in enumerate(self.linked.axles):
-                    own = b.T @ (self.data.xpos[2 + a] - at) + centre - linkage.centre
-                    turned = b.T @ self.data.xmat[2 + a].reshape(3, 3)
-                    row.append([own[2], _roll_of(turned), self.data.xpos[2 + a][1], self.data.xpos[2 + a][2]])
+                    own = b.T @ (self.data.xpos[self.axles[a]] - at) + centre - linkage.centre
+                    turned = b.T @ self.data.xmat[self.axles[a]].reshape(3, 3)
+                    row.append(
+                        [own[2], _roll_of(turned), self.data.xpos[self.axles[a]][1], self.data.xpos[self.axles[a]][2]]
+                    )
                 axle.append(row)
+                steer.append(self._steer())
             self._apply(road(n * dt), speed, behind)
             self.data.qvel[:] = behind
             mujoco.mj_step2(self.model, self.data)
-        return Motion(time=np.array(time), body=np.array(body), axle=np.array(axle))
+        return Motion(time=np.array(time), body=np.array(body), axle=np.array(axle), steer=np.array(steer))
+
+    def _steer(self) -> float:
+        if not self.pins:
+            return 0.0
+        assert self.vehicle.steering is not None
+        _, turning, _ = _king_pin(self.vehicle.steering, 1.0)
+        return float(self.data.qpos[self.model.jnt_qposadr[self.pins[0]]]) / math.sqrt(float(turning @ turning))
 
 
 def as_motion(linked: LinkedVehicle, time: Floats, position: Floats) -> Motion:
-    """Return our coordinates (n, 10) in the same terms; axles are placed by the linkage, not by the run's tables."""
+    """Return our coordinates in the same terms; axles are placed by the linkage, not by the run's tables."""
     axle = np.zeros((time.size, 2, 4))
     centre = np.array(linked.vehicle.body.centre)
     for a, this in enumerate(linked.axles):
@@ -379,7 +428,7 @@ def as_motion(linked: LinkedVehicle, time: Floats, position: Floats) -> Motion:
             own = np.array([pose[0], pose[1], this.centre[2] + q[6 + 2 * a]]) - centre
             world = np.array([q[0], q[1], q[3]]) + _turn(q[2], q[4], q[5]) @ own
             axle[n, a] = q[6 + 2 * a], q[7 + 2 * a], world[1], world[2]
-    return Motion(time=time, body=position[:, [0, 1, 3, 2, 4, 5]], axle=axle)
+    return Motion(time=time, body=position[:, [0, 1, 3, 2, 4, 5]], axle=axle, steer=position[:, 10])
 
 
 def at_rest(rest: Rest, **moved: float) -> Floats:
