@@ -207,7 +207,9 @@ def test_a_full_disk_leaves_whole_lines_and_says_so(tmp_path: Path, monkeypatch:
 def test_a_point_costs_its_figures_and_no_history(scene: Scene, monkeypatch: pytest.MonkeyPatch) -> None:
     """5,000 points and 100 differ by what a table of figures needs: below 1 kB a point, file and threads included."""
     figures = tuple(0.5 + i for i in range(len(scene.names)))
-    monkeypatch.setattr(points, "evaluate", lambda scene, point: Outcome(point.number, point.values, figures))
+    monkeypatch.setattr(
+        points, "evaluate", lambda scene, point, memory=None: Outcome(point.number, point.values, figures)
+    )
     peak = []
     for count in (100, 5_000):
         values = np.ones((count, 3))

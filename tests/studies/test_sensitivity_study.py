@@ -84,7 +84,7 @@ def test_a_screening_goes_on_from_its_file(short: Job, result: Result, tmp_path:
 def test_samples_that_fell_with_a_failed_point_are_said(short: Job, monkeypatch: pytest.MonkeyPatch) -> None:
     evaluate = points.evaluate
 
-    def holed(scene: Scene, point: Point) -> Outcome:
+    def holed(scene: Scene, point: Point, memory: object = None) -> Outcome:
         if point.number == 5:
             return Outcome(point.number, point.values, failed="the run diverged at 1.2 s")
         return evaluate(scene, point)
@@ -94,7 +94,9 @@ def test_samples_that_fell_with_a_failed_point_are_said(short: Job, monkeypatch:
     assert "1 points could not be driven and took 1 samples" in found.notices[0].text
     assert "point 5: the run diverged at 1.2 s" in found.notices[0].text
     assert all(np.isfinite(v) for v in found.values.values() if isinstance(v, float))
-    monkeypatch.setattr(points, "evaluate", lambda scene, point: Outcome(point.number, point.values, failed="no"))
+    monkeypatch.setattr(
+        points, "evaluate", lambda scene, point, memory=None: Outcome(point.number, point.values, failed="no")
+    )
     with pytest.raises(SolverError, match="32 of 32 points could not be driven"):
         sensitivity.study(short, ranges=RANGES, samples=8, seed=2)
 

@@ -245,14 +245,16 @@ class LoopRoad:
         """Drive one section from where the vehicle stands."""
         return self._drive(Ready.of(vehicle, rest), section, Workspace())
 
-    def drive_all(self, vehicle: Vehicle, rest: Rest, *, threads: int = 1) -> tuple[SectionRun, ...]:
+    def drive_all(
+        self, vehicle: Vehicle, rest: Rest, *, threads: int = 1, memory: Workspace | None = None
+    ) -> tuple[SectionRun, ...]:
         """Drive every section from where the vehicle stands, some at once in threads where asked for.
 
-        One thread drives them in the same memory, one after the other.
+        One thread drives them in the same memory, one after the other: in `memory` where given.
         """
         ready = Ready.of(vehicle, rest)
         if threads == 1:
-            memory = Workspace()
+            memory = Workspace() if memory is None else memory
             return tuple(self._drive(ready, section, memory) for section in self.sections)
         with ThreadPoolExecutor(threads) as pool:
             return tuple(pool.map(lambda section: self._drive(ready, section, Workspace()), self.sections))

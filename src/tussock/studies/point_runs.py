@@ -7,6 +7,7 @@ in the order finished and go into a table by number (and a file, if one is named
 from __future__ import annotations
 
 import os
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ import numpy as np
 
 from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion import Workspace
 from tussock.studies import points
 from tussock.studies.point_file import Inputs, PointFile
 from tussock.studies.points import Outcome, Point, Scene
@@ -173,19 +175,30 @@ def _batches(scene: Scene, ahead: Sequence[Point], how: How) -> Batches:
 
 def one_by_one(scene: Scene, ahead: Sequence[Point]) -> Batches:
     """Yield outcomes one after the other."""
+    memory = Workspace()
     for point in ahead:
-        yield (points.evaluate(scene, point),)
+        yield (points.evaluate(scene, point, memory),)
 
 
 def in_threads(scene: Scene, ahead: Sequence[Point], threads: int) -> Batches:
-    """Yield outcomes as threads finish them; the stepper releases the interpreter lock. No more wait than run."""
+    """Yield outcomes as threads finish them; the stepper releases the interpreter lock. No more wait than run.
+
+    Each thread drives all its points in the same memory.
+    """
+    kept = threading.local()
+
+    def evaluate(point: Point) -> Outcome:
+        if not hasattr(kept, "memory"):
+            kept.memory = Workspace()
+        return points.evaluate(scene, point, kept.memory)
+
     pool = ThreadPoolExecutor(threads)
     waiting: set[Future[Outcome]] = set()
     following = iter(ahead)
     try:
         while True:
             for point in following:
-                waiting.add(pool.submit(points.evaluate, scene, point))
+                waiting.add(pool.submit(evaluate, point))
                 if len(waiting) >= 2 * threads:
                     break
             if not waiting:

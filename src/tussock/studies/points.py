@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from tussock.errors import InputError, MechanicsError
 from tussock.mechanics import measures as m
-from tussock.mechanics.motion import settle
+from tussock.mechanics.motion import Workspace, settle
 from tussock.studies import adjusters, loop, model
 from tussock.studies.adjusters import Fittings
 from tussock.studies.job import STOCK, Job, Setup
@@ -99,8 +99,8 @@ def slim(run: SectionRun) -> SectionRun:
     return dataclasses.replace(run, spring_turns=())
 
 
-def drive_point(scene: Scene, values: Sequence[float] = ()) -> tuple[SectionRun, ...]:
-    """Drive the loop with adjusters set, one section after the other.
+def drive_point(scene: Scene, values: Sequence[float] = (), memory: Workspace | None = None) -> tuple[SectionRun, ...]:
+    """Drive the loop with adjusters set, one section after the other, in the given memory.
 
     Raises
     ------
@@ -110,13 +110,13 @@ def drive_point(scene: Scene, values: Sequence[float] = ()) -> tuple[SectionRun,
         If an adjuster does not fit this vehicle.
     """
     vehicle = adjusters.adjusted(scene.fitted, dict(zip(scene.keys, values, strict=True)))
-    return tuple(map(slim, scene.road.drive_all(vehicle, settle(vehicle))))
+    return tuple(map(slim, scene.road.drive_all(vehicle, settle(vehicle), memory=memory)))
 
 
-def evaluate(scene: Scene, point: Point) -> Outcome:
+def evaluate(scene: Scene, point: Point, memory: Workspace | None = None) -> Outcome:
     """Return a point's figures; a point that cannot be driven is kept with its reason and stops nothing."""
     try:
-        runs = drive_point(scene, point.values)
+        runs = drive_point(scene, point.values, memory)
         figures = figures_of(runs, scene.reference)
     except (MechanicsError, InputError) as error:
         return Outcome(point.number, point.values, failed=" ".join(str(error).split()))
@@ -128,7 +128,8 @@ def evaluate(scene: Scene, point: Point) -> Outcome:
 
 def evaluate_all(scene: Scene, points: Sequence[Point]) -> tuple[Outcome, ...]:
     """Return the outcomes of a batch, one after the other."""
-    return tuple(evaluate(scene, point) for point in points)
+    memory = Workspace()
+    return tuple(evaluate(scene, point, memory) for point in points)
 
 
 def figures_of(runs: Sequence[SectionRun], reference: Sequence[SectionRun]) -> tuple[float, ...]:

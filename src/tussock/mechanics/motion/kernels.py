@@ -75,7 +75,7 @@ SPEEDS = 12  # of u
 LOCAL = 18
 LOG = 76
 INPUTS = 32
-BLOCK = 32  # kept steps that are written at once
+BLOCK = 128  # kept steps that are written at once: a kilobyte of each quantity
 GRIP_TIME = 0.25  # for so long the tyres of an axle may be asked for more than friction holds [s]
 TOE = 0.0005  # a spring takes up its load over this length when it seats [m]
 
