@@ -87,6 +87,7 @@ def test_the_programmes_weights_and_shares_are_the_ones_that_count(vary: Vary) -
         ("control", m.MEASURES["load"].title, 1.0),
     }
     assert "programme's own" in table.note
+    assert tuning.study(job).inputs["comfort weighs"] == f"{m.MEASURES['seat'].title} 100 %"
     sections = result.table("sections")
     shares = [c.key for c in sections.columns].index("share")
     assert [row[shares] for row in sections.rows] == [0.75, 0.25]

@@ -145,6 +145,7 @@ def study(
         ),
         inputs={
             "road_loop": f"{job.programme.road_loop.name}, seeds {seeds[0]} to {seeds[-1]}, the same for all",
+            **loop.weights_words(job),
             "sections": ", ".join(sections),
             "fit-outs": ", ".join(places),
             "builds": ", ".join(names),

@@ -31,6 +31,7 @@ from tussock.record.manoeuvres import Braking
 from tussock.record.road import RoadSection
 from tussock.record.units import Quantity
 from tussock.studies import manoeuvre_parts, model, parts
+from tussock.studies.display import show
 from tussock.studies.job import ENDS, Job, Setup
 from tussock.studies.section_measures import Points, reduce
 
@@ -329,6 +330,16 @@ def weights(job: Job) -> m.Weights:
         return {name: w.si / total for name, w in index.items()}
 
     return m.Weights(comfort=whole(own.comfort), control=whole(own.control))
+
+
+def weights_words(job: Job) -> Mapping[str, str]:
+    """Say what comfort and control weigh, to stand among the inputs of every result that rests on them."""
+    told = weights(job)
+    both = (("comfort weighs", told.comfort), ("control weighs", told.control))
+    return {
+        name: ", ".join(f"{m.MEASURES[key].title} {show(w, 'share', digits=0)}" for key, w in index.items())
+        for name, index in both
+    }
 
 
 @dataclass(frozen=True, kw_only=True)

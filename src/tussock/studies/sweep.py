@@ -16,6 +16,7 @@ from tussock.studies import adjusters, designs, point_runs, points, sweep_shown
 from tussock.studies.adjusters import Fittings
 from tussock.studies.designs import Range
 from tussock.studies.job import STOCK, Job, Setup
+from tussock.studies.loop import weights_words
 from tussock.studies.point_file import Inputs
 from tussock.studies.point_runs import How, PointTable, Report
 from tussock.studies.points import INDICES, Scene
@@ -160,6 +161,7 @@ def study(
             }[design],
             **{r.adjuster.title: r.words() for r in chosen},
             "road_loop": f"{job.programme.road_loop.name}, seed {job.programme.road_loop.seed}",
+            **weights_words(job),
             "sections": ", ".join(s.name for s in scene.road.sections),
             "fit-out": setup.fitout,
             "build": setup.build,

@@ -141,6 +141,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
             "from": base.build,
             "step": show(STEP, "share", digits=0),
             "road_loop": f"{job.programme.road_loop.name}, seed {seed}",
+            **loop.weights_words(job),
         },
         values={
             "best_build": best,
