@@ -297,3 +297,36 @@ def test_batches_hold_every_point_once_and_are_few() -> None:
         assert [p.number for b in cut for p in b] == list(range(count))
         assert max(len(b) for b in cut) <= 32
         assert len(cut) >= min(count, 8 * threads)
+
+
+class _Client:
+    """A cluster's client as far as its workers are asked who they are."""
+
+    def __init__(self, answer: object) -> None:
+        self.answer = answer
+
+    def wait_for_workers(self, count: int, timeout: float) -> None:
+        if self.answer is None:
+            raise TimeoutError
+
+    def run(self, function: object) -> object:
+        if isinstance(self.answer, Exception):
+            raise self.answer
+        return self.answer
+
+    def nthreads(self) -> dict[str, int]:
+        return {"tcp://10.0.0.6:1": 4, "tcp://10.0.0.7:1": 2}
+
+
+def test_workers_that_cannot_give_the_same_figures_are_refused() -> None:
+    import tussock
+
+    here = {"tcp://10.0.0.6:1": tussock.__version__}
+    assert point_cluster._threads(_Client(here), "tcp://10.0.0.5:8786") == 6
+    for answer, words in (
+        (None, r"has no workers; start some: dask worker tcp://10\.0\.0\.5:8786"),
+        ({**here, "tcp://10.0.0.7:1": "0.0.9"}, r"worker tcp://10\.0\.0\.7:1 runs Tussock 0\.0\.9"),
+        (ModuleNotFoundError("No module named 'tussock'"), "install tussock there"),
+    ):
+        with pytest.raises(InputError, match=words):
+            point_cluster._threads(_Client(answer), "tcp://10.0.0.5:8786")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import importlib
 import logging
 from collections.abc import Sequence
+from concurrent.futures import CancelledError
 from typing import Any
 
 import tussock
@@ -41,7 +42,7 @@ def on_cluster(scene: Scene, points: Sequence[Point], address: str) -> Batches:
         If a batch is lost with its worker again and again.
     """
     dask = _library()
-    lost = (dask.KilledWorker, dask.client.FutureCancelledError)
+    lost = (dask.KilledWorker, CancelledError)
     client = _client(dask, address)
     try:
         threads = _threads(client, address)
