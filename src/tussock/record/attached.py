@@ -119,7 +119,7 @@ _WITH_FILES = (("drives",), ("notes",), ("corrections",))
 
 def _names_file(key: Any, path: Path) -> bool:
     return key in ("dyno", "hardpoints_file") or (
-        key == "file" and (path[:1] == ("attachments",) or _is_road((*path, key)))
+        key == "file" and (path[:1] == ("attachments",) or path[2:3] == ("recordings",) or _is_road((*path, key)))
     )
 
 

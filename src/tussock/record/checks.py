@@ -12,6 +12,7 @@ from tussock.record.checks_bags import check_bags
 from tussock.record.checks_damper import check_dampers
 from tussock.record.checks_kit import check_kit, unknown
 from tussock.record.checks_log import check_builds, check_log
+from tussock.record.checks_logger import check_loggers
 from tussock.record.corrections import Counted, counted
 from tussock.record.manoeuvres import STEERED
 from tussock.record.road import ACCELERATION
@@ -47,6 +48,7 @@ def check(data: object) -> list[Finding]:
         *check_weights(view),
         *check_builds(view),
         *_road(view),
+        *check_loggers(view),
         *check_log(view, View(data)),
     ]
     return [replace(f, path=now.written(f.path)) for f in found]

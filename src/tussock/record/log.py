@@ -10,6 +10,7 @@ from pydantic_core import PydanticCustomError
 
 from tussock.record.base import STOCK, AxleName, Clearance, Day, FilePath, FrontRear, Frozen, Name, Text, Title
 from tussock.record.damper import DynoRun
+from tussock.record.logger import Recording
 from tussock.record.parts import AntiRollBar
 from tussock.record.scales import BEST, MARK_WORDS, WORST, Attribute
 from tussock.record.vehicle import Pressure
@@ -110,7 +111,8 @@ class Drive(Frozen):
     verdicts: tuple[Verdict, ...] = Field(default=(), description="comparisons by road section", max_length=500)
     ratings: tuple[Rating, ...] = Field(default=(), description="marks by attribute", max_length=500)
     note: Text = Field(default="", description="what was felt")
-    files: tuple[FilePath, ...] = Field(default=(), description="logger files, photos", max_length=100)
+    recordings: tuple[Recording, ...] = Field(default=(), description="files of data loggers", max_length=20)
+    files: tuple[FilePath, ...] = Field(default=(), description="photos and other files", max_length=100)
 
 
 class Note(Frozen):

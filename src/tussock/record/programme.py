@@ -16,6 +16,7 @@ from tussock.record.corrections import WORDS, Change, corrected, counted
 from tussock.record.damper import Workshop
 from tussock.record.kit import Fitout, Kit, Targets
 from tussock.record.log import ENTRIES, Attachment, Build, Correction, Decision, Drive, LoggedDyno, Note
+from tussock.record.logger import Logger
 from tussock.record.parts import Damper
 from tussock.record.road import RoadLoop
 from tussock.record.springs import AnySpring
@@ -54,6 +55,9 @@ class Programme(Frozen):
         default_factory=dict, alias="builds", description="what was fitted, by name"
     )
     road_loop: RoadLoop = Field(description="the house's road loop")
+    loggers: Mapping[Name, Logger] = Field(
+        default_factory=dict, description="data loggers and how they are wired, by name"
+    )
     written_dyno_runs: tuple[LoggedDyno, ...] = Field(
         default=(), alias="dyno_runs", description="dampers of builds on the dyno, oldest first"
     )
@@ -206,6 +210,8 @@ class Programme(Frozen):
         for part in ("drives", "notes"):
             for i, entry in enumerate(getattr(self, f"written_{part}")):
                 found.update({f"{part}.{i}.files.{j}": file for j, file in enumerate(entry.files)})
+        for i, drive in enumerate(self.written_drives):
+            found.update({f"drives.{i}.recordings.{j}.file": r.file for j, r in enumerate(drive.recordings)})
         found.update({f"attachments.{i}.file": a.file for i, a in enumerate(self.attachments)})
         return found
 

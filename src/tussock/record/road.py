@@ -8,6 +8,7 @@ from pydantic import Field
 
 from tussock.record.base import ZERO_LENGTH, FilePath, Frozen, Road, Title
 from tussock.record.fields import quantity
+from tussock.record.logger import Gates
 from tussock.record.manoeuvres import DriverModel, Manoeuvre
 from tussock.record.units import Quantity
 
@@ -217,6 +218,7 @@ class RoadSection(Frozen):
     features: tuple[Feature, ...] = Field(
         default=(), description="obstacles; they add up where they overlap", max_length=500
     )
+    gates: Gates | None = Field(default=None, description="where it lies, for cutting logger files by GPS")
     manoeuvre: Manoeuvre | None = Field(default=None, description="what is driven on it; left out: straight on")
     driver: Literal["fixed", "steering"] | None = Field(
         default=None,
