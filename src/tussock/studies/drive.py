@@ -15,6 +15,8 @@ from tussock.studies.result import Axis, Line, LineChart, Mark, Notice, Result
 
 QUESTION = "How will it ride and hold the road?"
 
+HALF_LANE = 1.75  # further off its path a steered vehicle has left its lane [m]; common practice, no source
+
 
 def study(job: Job, *, fitout: str | None = None, build: str | None = None, against: str | None = None) -> Result:
     """Return comfort and control of one build on the road loop, against another.
@@ -128,6 +130,19 @@ def _answer(setup: Setup, other: Setup, runs: Sequence[SectionRun], index: LoopI
     return f"{text}, and no wheel leaves the ground."
 
 
+def off_the_path(runs: Sequence[SectionRun]) -> list[Notice]:
+    """Say where a steered vehicle left its lane: the section's figures are then those of a vehicle off its road."""
+    return [
+        Notice(
+            text=f"On the {r.name} it leaves its path by {r.measures['drift']:.1f} m with the driver steering "
+            f"({r.manoeuvre}, {show(r.speed, 'speed')})",
+            remedy="drive it slower: tyres and driver do not hold it there",
+        )
+        for r in runs
+        if r.steered and r.measures["drift"] > HALF_LANE
+    ]
+
+
 def _failures(job: Job, setup: Setup, runs: Sequence[SectionRun]) -> list[Notice]:
     out: list[Notice] = []
     for a, end in enumerate(ENDS):
@@ -150,6 +165,7 @@ def _failures(job: Job, setup: Setup, runs: Sequence[SectionRun]) -> list[Notice
                     remedy="a longer damper, more rebound damping, or a droop strap",
                 )
             )
+    out += off_the_path(runs)
     outside = max(runs, key=lambda r: r.outside_tables)
     if outside.outside_tables > 0.0:
         out.append(

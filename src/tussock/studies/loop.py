@@ -74,6 +74,8 @@ class SectionRun:
         What comfort and control weigh.
     manoeuvre : str
         What is driven besides straight on with the hand wheel held, in words; "" for that.
+    steered : bool
+        Whether a driver steers it along its path.
     """
 
     name: str
@@ -90,6 +92,7 @@ class SectionRun:
     share: float = 1.0
     weights: m.Weights = m.HOUSE
     manoeuvre: str = ""
+    steered: bool = False
 
 
 def sections(job: Job) -> tuple[Section, ...]:
@@ -451,6 +454,7 @@ def drive_section(
         share=share,
         weights=weights,
         manoeuvre="" if manoeuvre is None else manoeuvre_parts.words(manoeuvre),
+        steered=manoeuvre is not None and manoeuvre.driver is not None,
     )
 
 
