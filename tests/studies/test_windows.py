@@ -159,7 +159,7 @@ def test_sections_and_attributes_are_told_apart(logged) -> None:  # type: ignore
     setup = Setup(fitout="bare", build="M")
     assert of(windows.windows(job, setup, section="moor road"), "rear_bar").window.too_soft == 1.0
     assert of(windows.windows(job, setup, section="corrugations"), "rear_bar").window.too_firm == 1.0
-    assert of(windows.windows(job, setup, attribute="pitch"), "rear_bar").state == "not driven by itself"
+    assert of(windows.windows(job, setup, attribute="pitch"), "rear_bar").state == "not driven alone"
     with pytest.raises(InputError, match="did you mean 'pitch'"):
         windows.study(job, attribute="ptich")
     with pytest.raises(InputError, match="did you mean 'moor road'"):

@@ -64,4 +64,4 @@ def most_preferred(job: Job) -> str:
     if not won:
         return ""
     best = max(won, key=lambda b: (won[b][0] / won[b][1], won[b][1]))
-    return f"overall {best} was preferred in {won[best][0]} of the {won[best][1]} verdicts in which it stood"
+    return f"the drivers preferred {best} overall in {won[best][0]} of the {won[best][1]} verdicts in which it stood"

@@ -120,7 +120,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
     seed = job.programme.road_loop.seed
     felt = windows.windows(job, base)
     preferred = log.most_preferred(job)
-    driven = f" Driven, {preferred}." if preferred else ""
+    driven = f" {preferred[:1].upper()}{preferred[1:]}." if preferred else ""
     return Result(
         stage="tuning",
         question=QUESTION,
@@ -133,7 +133,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
             _build_table(job, found, best),
             _trial_table(tried),
             _section_table(found),
-            *((windows.window_table(felt),) if driven else ()),
+            *((windows.window_table(felt, driven=True),) if driven else ()),
             *log_tables.tables(job),
         ),
         inputs={

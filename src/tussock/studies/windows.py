@@ -37,7 +37,7 @@ class DialWindow:
     def state(self) -> str:
         """Closed, open, cannot be felt, or not driven by itself."""
         if not self.window.comparisons:
-            return "not driven by itself"
+            return "not driven alone"
         if self.window.unfelt:
             return "drivers cannot feel this one"
         return "closed" if self.window.closed else "open"
@@ -294,12 +294,12 @@ def _felt(told: Sequence[Comparison], way: int) -> tuple[float, ...]:
     return tuple(sorted({ends(c.tried, c.reference) for c in told if c.firmer == way}))
 
 
-def window_table(found: Windows) -> Table:
-    """Return the windows as figures."""
+def window_table(found: Windows, *, driven: bool = False) -> Table:
+    """Return the windows as figures, of those alone that were driven if asked."""
     rows: list[tuple[Cell, ...]] = []
-    for one in found.found:
+    shown = [w for w in found.found if w.window.comparisons or not driven]
+    for one in shown:
         low, high = one.window.bracket()
-        driven = bool(one.window.comparisons)
         rows.append(
             (
                 one.dial.title,
@@ -310,7 +310,7 @@ def window_table(found: Windows) -> Table:
                 one.window.too_soft,
                 one.window.too_firm,
                 one.drives,
-                one.window.felt if driven else None,
+                one.window.felt if one.window.comparisons else None,
                 one.state,
                 one.dial.words(one.next.tried - one.next.reference) if one.next else "",
                 one.next.narrowing if one.next else None,
@@ -335,7 +335,7 @@ def window_table(found: Windows) -> Table:
             Column(key="narrowing", title="Narrows by", kind="ratio", digits=1),
         ),
         rows=tuple(rows),
-        strong=() if ahead is None else (found.found.index(ahead),),
+        strong=() if ahead is None or ahead not in shown else (shown.index(ahead),),
         note="from and to hold the sweet spot in 90 of 100; felt: clear verdicts count 1, slight ones a half, less "
         "where a drive gave several; closed: both felt, 3 steps or less, and confirmed by another drive; narrows by: "
         "on average over the verdicts to be expected",
