@@ -62,6 +62,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
         tables=(
             drive_tables.sections(runs, index, over=name_of(other)),
             drive_tables.comfort(runs),
+            drive_tables.judging(runs),
             drive_tables.shocks(runs),
             drive_tables.control(runs),
             *(() if steered is None else (steered,)),

@@ -19,6 +19,9 @@ _SHORT = {
     "dose": "VDV",
     "seat_peak": "MTVV",
     "crest": "Crest factor",
+    "peak_ratio": "MTVV over r.m.s.",
+    "dose_ratio": "VDV over r.m.s. T^1/4",
+    "harshness": "Harshness",
     "toss": "Head toss",
     "toss_peak": "its peak",
     "shock_soft": "Soft, 2 to 8 Hz",
@@ -46,8 +49,9 @@ _SHORT = {
     "hand_work": "Work there",
     "hand_torque": "Hand torque",
 }
-_COMFORT = ("seat", "ride", "dose", "seat_peak", "crest")
-_SHOCKS = ("shock_soft", "shock_medium", "shock_sharp", "toss", "toss_peak")
+_COMFORT = ("seat", "ride", "dose", "seat_peak", "toss", "toss_peak")
+_SHOCKS = ("harshness", "shock_soft", "shock_medium", "shock_sharp")
+_RATIOS = ("crest", "peak_ratio", "dose_ratio")
 _CONTROL = (
     "load", "front_airborne", "rear_airborne", "front_grip_lost", "rear_grip_lost", "front_skate", "rear_skate",
     "hand_torque",
@@ -103,41 +107,51 @@ def sections(runs: Sequence[SectionRun], index: LoopIndex, *, over: str) -> Tabl
 
 
 def comfort(runs: Sequence[SectionRun]) -> Table:
-    """Return the measures of comfort and which of them the standard would report."""
-    torn = [run.name for run in runs if "contradict" in run.advice]
-    note = (
-        "all points: with the seat's rotations, and backrest and feet where the programme places them; judge by: "
-        "ISO 2631-1 wants dose (VDV) and running peak (MTVV) too where the crest factor passes 9 (6.2.1), "
-        "MTVV 1.5 times the r.m.s., or VDV 1.75 times r.m.s. T^1/4 (6.3.3, from memory)"
-    )
-    if torn:
-        which = torn[0] if len(torn) == 1 else f"{len(torn)} sections"
-        note += f"; on {which} the two ratios contradict each other, as they may (Griffin 1998): neither alone decides"
+    """Return the measures of comfort."""
     return Table(
         key="comfort",
-        title="Comfort at the seat",
+        title="Comfort",
+        columns=(Column(key="section", title="Section"), *(column(key) for key in _COMFORT)),
+        rows=_named(runs, _COMFORT),
+        strong=_worst(runs, "seat"),
+        note="all points: with the seat's rotations, and backrest and feet where the programme places them; VDV: "
+        "vibration dose, MTVV: running peak, both vertical; head toss: lateral at the head, Wd, r.m.s. and peak",
+    )
+
+
+def judging(runs: Sequence[SectionRun]) -> Table:
+    """Return which measure the standard would report of each section, and where its criteria contradict each other."""
+    return Table(
+        key="judging",
+        title="Which measure the standard would report",
         columns=(
             Column(key="section", title="Section"),
-            *(column(key) for key in _COMFORT),
+            *(column(key) for key in _RATIOS),
             Column(key="judge_by", title="Judge by"),
+            Column(key="torn", title="Criteria"),
         ),
-        rows=tuple((*row, run.judge_by) for row, run in zip(_named(runs, _COMFORT), runs, strict=True)),
-        strong=_worst(runs, "seat"),
-        note=note,
+        rows=tuple(
+            (*row, run.judge_by, "contradict" if "contradict" in run.advice else "agree")
+            for row, run in zip(_named(runs, _RATIOS), runs, strict=True)
+        ),
+        note="vertical at the seat; ISO 2631-1 reports the r.m.s. always, dose and running peak too where the crest "
+        f"factor passes {m.CREST_LIMIT:g} (6.2.1), MTVV {m.PEAK_RATIO_LIMIT:g} times the r.m.s., or VDV "
+        f"{m.DOSE_RATIO_LIMIT:g} times r.m.s. T^1/4 (6.3.3, from memory); the last two may contradict each other "
+        "(Griffin 1998): neither alone decides then",
     )
 
 
 def shocks(runs: Sequence[SectionRun]) -> Table:
-    """Return harshness by shock band, and head toss."""
+    """Return harshness by shock band."""
     return Table(
         key="shocks",
-        title="Shocks and head toss",
+        title="Harshness by shock band",
         columns=(Column(key="section", title="Section"), *(column(key) for key in _SHOCKS)),
         rows=_named(runs, _SHOCKS),
         strong=_worst(runs, "shock_medium"),
-        note="shocks: Wk-weighted vertical r.m.s. at the seat by frequency, our choice of bands: soft ones the springs "
-        "pass on, medium ones are the wheels' own bouncing and friction, sharp ones tyres, bushes, mounts; head toss: "
-        "lateral at the head, Wd",
+        note="Wk-weighted vertical r.m.s. at the seat by frequency, our choice of bands: soft shocks the springs pass "
+        "on, medium ones are the wheels' own bouncing and friction, sharp ones tyres, bushes, mounts; harshness: 8 to "
+        "40 Hz",
     )
 
 

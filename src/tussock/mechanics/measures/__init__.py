@@ -2,6 +2,9 @@
 
 from tussock.mechanics.measures.body import BodyMotion, HeadToss, body_motion, head_toss
 from tussock.mechanics.measures.comfort import (
+    CREST_LIMIT,
+    DOSE_RATIO_LIMIT,
+    PEAK_RATIO_LIMIT,
     REACTIONS,
     SEAT,
     AxisComfort,
@@ -58,6 +61,8 @@ __all__ = [
     "BACKREST",
     "COMFORT_WEIGHTS",
     "CONTROL_WEIGHTS",
+    "CREST_LIMIT",
+    "DOSE_RATIO_LIMIT",
     "FEET",
     "FLOORS",
     "HOUSE",
@@ -66,6 +71,7 @@ __all__ = [
     "OLLEY_MOST",
     "OLLEY_RATE",
     "OLLEY_SPREAD",
+    "PEAK_RATIO_LIMIT",
     "REACTIONS",
     "RIDE_BAND",
     "SEAT",
