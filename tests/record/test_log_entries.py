@@ -251,6 +251,38 @@ def test_a_build_with_a_part_that_is_not_there_is_refused(tarn_text: str, build:
     assert any(said in f for f in found), found
 
 
+KEYS = [
+    "id",
+    "corrects",
+    "fields",
+    "withdrawn",
+    "date",
+    "by",
+    "build",
+    "verdicts",
+    "ratings",
+    "section",
+    "mark",
+    "files",
+]
+ANYTHING = st.recursive(
+    st.sampled_from([None, "x", "D1", "B1", "C1", "stock", "2026-10-01", 3, -1.5, True]),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.sampled_from(KEYS), inner, max_size=5),
+    max_leaves=12,
+)
+
+
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(drives=ANYTHING, corrections=ANYTHING, notes=ANYTHING, build=ANYTHING)
+def test_a_log_that_is_wrong_anywhere_is_refused_in_words(
+    tarn_text: str, drives: object, corrections: object, notes: object, build: object
+) -> None:
+    text = tarn_text.replace("drives: []", f"drives: {json.dumps(drives)}")
+    text = text.replace("\n\nroad_loop:", f"\n  B4: {json.dumps(build)}\n\nroad_loop:")
+    with pytest.raises(ProgrammeError):  # B4 has no title whatever is drawn
+        loads(f"{text}corrections: {json.dumps(corrections)}\nnotes: {json.dumps(notes)}\n")
+
+
 # ------------------------------------------------------------------------------------------------ files
 
 
