@@ -36,10 +36,10 @@ def test_motions_are_those_of_a_wagon(result: Result) -> None:
     assert len(table.rows) >= 7
     for words, frequency, damping, *_ in table.rows:
         assert isinstance(words, str)
+        if "steering" in words:  # wheels on their column, the hand wheel held
+            continue
         assert isinstance(frequency, float)
         assert isinstance(damping, float)
-        if words.startswith("steering"):
-            continue
         low, high = (1.0, 2.0) if words.startswith("body") else (8.0, 15.0)
         assert low < frequency < high, words
         assert 0.15 < damping < 0.5, words
@@ -88,10 +88,9 @@ def test_seat_on_the_road_as_the_drive_has_it(job: Job, result: Result) -> None:
 
 def test_a_motion_that_hardly_dies_away_is_said(job: Job) -> None:
     here = swinging(job, B3, speed=modes.SPEED, road="C")
-    weak = dataclasses.replace(here.modes[-1], damping=0.03)
+    weak = dataclasses.replace(here.model.mode("front axle hop"), damping=0.03)
     growing = dataclasses.replace(here.modes[0], eigenvalue=0.4 + 7.0j, damping=-0.06)
     twin = dataclasses.replace(here.twin, model=dataclasses.replace(here.model, modes=(growing, weak)))
-    assert not twin.model.stable
     notices = modes._notices(Swinging(setup=B3, twin=twin, seat=here.seat))
     assert len(notices) == 2
     assert "grows by itself" in notices[0].text
@@ -137,8 +136,8 @@ def test_wheelbase_and_stability_are_the_vehicles(job: Job, bends: Result) -> No
 
 
 def test_an_oversteering_build_is_said(vary: Vary, bends: Result) -> None:
-    """A rear anti-roll bar of 3 kN m/deg moves all load transfer to the rear axle."""
-    job = vary({"vehicle.axles.rear.bar.roll_rate": "3000 N m/deg"})
+    """A rear anti-roll bar of 9 kN m/deg moves all load transfer to the rear axle."""
+    job = vary({"vehicle.axles.rear.bar.roll_rate": "9000 N m/deg"})
     result = understeer.study(job)
     assert not result.passes
     assert "critical speed" in result.answer

@@ -19,6 +19,7 @@ from tussock.record.base import (
     Inertia,
     Inertias,
     Name,
+    PartLength,
     PartMass,
     PointAt,
     SmallAngle,
@@ -30,7 +31,7 @@ from tussock.record.fields import quantity
 from tussock.record.layouts import LAYOUTS, STEERINGS
 from tussock.record.limiters import Limiter
 from tussock.record.mounts import SpringSeat
-from tussock.record.parts import AntiRollBar, BumpStop, Bush, Damper
+from tussock.record.parts import AntiRollBar, BarRate, BumpStop, Bush, Damper
 from tussock.record.springs import AnySpring
 from tussock.record.units import Quantity
 
@@ -58,6 +59,13 @@ SteeringRatio = Annotated[Quantity, quantity("ratio", example="17.5", above=0.0,
 TargetPitch = Annotated[Quantity, quantity("angle", example="1.5 deg", above=0.0, plausible=("0.05 deg", "15 deg"))]
 LampSlope = Annotated[Quantity, quantity("slope", example="-1.2 %", plausible=("-10 %", "5 %"))]
 
+HandTorque = Annotated[Quantity, quantity("torque", example="0.8 N m", least=0.0, plausible=("0 N m", "10 N m"))]
+SteeringDamping = Annotated[
+    Quantity, quantity("damping", example="900 N s/m", least=0.0, plausible=("0 N s/m", "20000 N s/m"))
+]
+PinInertia = Annotated[
+    Quantity, quantity("inertia", example="1.3 kg m^2", above=0.0, plausible=("0.001 kg m^2", "20 kg m^2"))
+]
 RackTravel = Annotated[Quantity, quantity("length", example="52 mm", above=0.0, plausible=("15 mm", "150 mm"))]
 
 LayoutName: TypeAlias = Literal[
@@ -101,6 +109,10 @@ class Tyre(Frozen):
     )
     pressure: Pressure | None = Field(default=None, description="cold")
     contact_length: TyreRadius | None = Field(default=None, description="length of the contact patch")
+    pneumatic_trail: Clearance | None = Field(
+        default=None,
+        description="of the side force at little slip and reference load; left out: a sixth of the contact length",
+    )
     load_limit: PartMass | None = Field(
         default=None, description="most that one tyre may carry at the pressure given, by its load index"
     )
@@ -145,6 +157,22 @@ class Steering(Frozen):
     ratio: SteeringRatio | None = Field(default=None, description="hand wheel angle over pitman arm angle")
     travel_per_turn: RackTravel | None = Field(
         default=None, description="of a rack, for one turn of the hand wheel; instead of a ratio"
+    )
+    stiffness: BarRate | None = Field(
+        default=None, description="torque over angle at the hand wheel, the road wheels held; left out: common practice"
+    )
+    friction: HandTorque | None = Field(
+        default=None, description="torque that turns the hand wheel with the wheels off the ground; likewise"
+    )
+    damper: SteeringDamping | None = Field(default=None, description="rate of a steering damper; left out: none")
+    damper_arm: PartLength | None = Field(
+        default=None, description="of the steering damper about the king pins; 150 mm if left out"
+    )
+    wheel_inertia: PinInertia | None = Field(
+        default=None, description="of one wheel with hub and brake about its king pin; left out: estimated"
+    )
+    hand_wheel_inertia: PinInertia | None = Field(
+        default=None, description="of the hand wheel with its column; likewise"
     )
 
 

@@ -4,11 +4,7 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from tussock.errors import DomainError, InputError
-from tussock.mechanics.linkage import Wheel
-from tussock.mechanics.linkage.wheel_sweep import sweep_wheel
 from tussock.mechanics.motion.air import Body, Gust, Lorry
 from tussock.mechanics.motion.driver import Driver
 from tussock.mechanics.motion.lane import double_lane_change
@@ -16,12 +12,10 @@ from tussock.mechanics.motion.manoeuvres import Circle, HandWheel, Manoeuvre
 from tussock.record import manoeuvres as record
 from tussock.record.air import FRONTAL_SHARE, Air
 from tussock.record.road import RoadSection
-from tussock.studies import model
+from tussock.studies import model, steering
 from tussock.studies.job import KERB, Job, Setup
 
-RATIO = 18.0  # hand wheel over road wheels of a programme that says none [-]; common practice, no source
 AT = math.radians(20.0)  # wind for which the record's coefficients stand [rad]
-_TURN = {"rack": 2e-3, "relay": 0.02}  # by which the steering is turned to find its ratio [m], [rad]
 
 
 def air_body(job: Job, setup: Setup) -> Body:
@@ -63,26 +57,9 @@ def driver(job: Job) -> Driver:
 
 
 def steering_ratio(job: Job, setup: Setup) -> float:
-    """Return the hand wheel's angle over the mean steer of the front wheels, straight on at ride height [-].
-
-    Of a rigid axle the pitman arm and the steering arm are taken to be alike.
-    """
-    said = job.programme.vehicle.axles["front"].steering
-    if said is None:
-        return RATIO
-    axle = model.axle(job, "front", stock=setup.stock, setup=setup)
-    if not isinstance(axle, Wheel):
-        return float(said.ratio) if said.ratio is not None else RATIO
-    if axle.steering == "fixed":
-        return RATIO
-    turn = _TURN[axle.steering]
-    heave = model.posture(job, setup)["front"].heave
-    steer = sweep_wheel(axle, np.array([heave]), np.array([-turn, turn])).road_steer[0]
-    gain = float(steer[1] - steer[0]) / (2.0 * turn)
-    if axle.steering == "rack":
-        turns = float(said.travel_per_turn) if said.travel_per_turn is not None else None
-        return RATIO if turns is None else 2.0 * math.pi / (turns * abs(gain))
-    return RATIO if said.ratio is None else float(said.ratio) / abs(gain)
+    """Return the hand wheel's angle over the mean steer of the front wheels, straight on at ride height [-]."""
+    built = model.axle(job, "front", stock=setup.stock, setup=setup)
+    return steering.ratio(job, built, model.posture(job, setup)["front"].heave)
 
 
 def manoeuvre(job: Job, setup: Setup, section: RoadSection) -> Manoeuvre | None:

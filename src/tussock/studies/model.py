@@ -7,15 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TypeVar, cast
 
 import numpy as np
+from scipy.interpolate import RectBivariateSpline
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.motion import AxleParts, DamperParts, Rest, Springing, Vehicle, settle, springing
 from tussock.mechanics.tyre import Tyre
-from tussock.studies import air_bags, parts, suspensions
+from tussock.studies import air_bags, parts, steering, suspensions
 from tussock.studies.air_bags import BagFitted
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.suspensions import Fitting, RodLength, Suspension
@@ -129,6 +131,7 @@ def tyre(job: Job) -> Tyre:
         relaxation_length=float(t.relaxation_length),
         # not measured: two fifths of the radius, common practice, no source
         contact_length=float(t.contact_length) if t.contact_length is not None else 0.4 * float(t.free_radius),
+        pneumatic_trail=None if t.pneumatic_trail is None else float(t.pneumatic_trail),
     )
 
 
@@ -189,6 +192,9 @@ def axle_parts(
         bar_rate=fitted.bar_rate,
         tyre=tyre(job),
         drive_share=parts.axle_share(job.programme.vehicle.front_drive_share, end),
+        brake_share=parts.axle_share(job.programme.vehicle.front_brake_share, end),
+        carries_drive=not suspensions.independent(job, end),
+        carries_brakes=not suspensions.independent(job, end) or job.programme.vehicle.axles[end].brakes == "outboard",
     )
 
 
@@ -197,7 +203,7 @@ def sprung(job: Job, setup: Setup, end: str, spring: parts.Spring) -> Vehicle:
     other = axle_parts(job, setup, end, spring=spring)
     whole = _open(job, setup)
     whole = replace(whole, front=other) if end == "front" else replace(whole, rear=other)
-    return _closed(job, setup, whole, springs={end: spring})
+    return _steered(job, setup, _closed(job, setup, whole, springs={end: spring}), {end: spring})
 
 
 def bagged(job: Job, setup: Setup, end: str, bag: BagFitted, spring: parts.Spring | None = None) -> Vehicle:
@@ -205,12 +211,33 @@ def bagged(job: Job, setup: Setup, end: str, bag: BagFitted, spring: parts.Sprin
     other = axle_parts(job, setup, end, bag=bag, spring=spring)
     whole = _open(job, setup)
     whole = replace(whole, front=other) if end == "front" else replace(whole, rear=other)
-    return _closed(job, setup, whole, bags={end: bag}, springs={} if spring is None else {end: spring})
+    springs = {} if spring is None else {end: spring}
+    return _steered(job, setup, _closed(job, setup, whole, bags={end: bag}, springs=springs), springs)
 
 
 def vehicle(job: Job, setup: Setup) -> Vehicle:
     """Return the full vehicle of a setup, its air bags closed at the height at which it stands."""
-    return _once(job, ("vehicle", setup), lambda: _closed(job, setup, _open(job, setup)))
+    return _once(job, ("vehicle", setup), lambda: _steered(job, setup, _closed(job, setup, _open(job, setup)), {}))
+
+
+def _steered(job: Job, setup: Setup, whole: Vehicle, springs: Mapping[str, parts.Spring]) -> Vehicle:
+    """Return a vehicle with its steering and the give of its bushes as they are where it stands."""
+    stands = settle(whole)
+    # to the millimetre: neither changes by more than the linkage is known
+    heaves = [round(float(heave), 3) for heave in stands.heave]
+    built = [axle(job, end, stock=setup.stock, setup=setup, spring=springs.get(end)) for end in ENDS]
+    front, rear = (
+        replace(ends, give=_once(job, ("give", end, id(this), heave), partial(steering.give, this, heave=heave)))
+        for ends, end, this, heave in zip(whole.axles, ENDS, built, heaves, strict=True)
+    )
+    grid, heave = whole.front.axle, heaves[0]
+    turned = RectBivariateSpline(grid.heave, grid.roll, grid.pitch).ev([heave], [float(stands.roll[0])])
+    found = _once(
+        job,
+        ("steering", id(built[0]), heave),
+        partial(steering.steering, job, built[0], heave=heave, pitch=float(turned[0])),
+    )
+    return replace(whole, front=front, rear=rear, steering=found)
 
 
 def _closed(

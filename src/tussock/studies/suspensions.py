@@ -244,7 +244,7 @@ def _map_wheels(job: Job, end: str, built: Suspension, heave: Floats | None, rol
         heave,
         roll,
         springing="torsion bar" if record.spring.kind == "torsion_bar" else "coil",
-        torque_on="body" if built.drive is not None else "upright",
+        torque_on="body" if record.brakes == "inboard" else "upright",
     )
     if record.bar is not None and record.bar.roll_rate is not None:
         # a bar known by its roll rate twists with the roll, whatever its drop links do

@@ -134,6 +134,7 @@ def level_road(case: str, step: float) -> Floats:
     else:
         inside = (t > 0.2) & (t < 2.2)
         inputs[:, k.IN_STEER] = np.where(inside, 0.035 * np.sin(np.pi * (t - 0.2)) ** 3, 0.0)
+        inputs[:, k.IN_STEER_RATE] = np.gradient(inputs[:, k.IN_STEER], step)
     return inputs
 
 
