@@ -110,3 +110,38 @@ def manoeuvres(
             as_json=as_json,
         )
         raise typer.Exit(0 if passes else 1)
+
+
+@app.command()
+def wobble(
+    context: typer.Context,
+    file: File,
+    fitout: Fitout = None,
+    build: Build = None,
+    against: Against = None,
+    top: Annotated[str, typer.Option("--top", metavar="SPEED", help="Highest speed looked at.")] = "120 km/h",
+    hands_off: Annotated[bool, typer.Option("--hands-off", help="Hand wheel free instead of held.")] = False,
+    out: Files = None,
+    as_json: AsJson = False,
+) -> None:
+    """Do the front wheels wobble with the axle, and what calms it?
+
+    Ends with 1 when a wobble grows by itself below the highest speed.
+    """
+    with guarded(context):
+        from tussock.cli.points import run_points
+        from tussock.cli.work import quantity
+        from tussock.studies import steer_wobble as study
+
+        highest = quantity(top, "speed", what="highest speed", example="120 km/h")
+        passes = run_points(
+            file,
+            "wobble",
+            study.QUESTION,
+            lambda job, _: study.study(
+                job, fitout=fitout, build=build, against=against, top=highest, hands_off=hands_off
+            ),
+            out=out,
+            as_json=as_json,
+        )
+        raise typer.Exit(0 if passes else 1)
