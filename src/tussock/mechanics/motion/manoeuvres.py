@@ -49,7 +49,7 @@ class HandWheel:
         time = (np.arange(distance.size) + 0.5) * step
         begins = float(np.interp(self.at, distance, time))
         raw = np.interp(time - begins, [c[0] for c in self.corners], [c[1] for c in self.corners])
-        return np.asarray(uniform_filter1d(raw, max(round(0.1 / step), 1), mode="nearest"))
+        return np.asarray(uniform_filter1d(raw, 2 * round(0.05 / step) + 1, mode="nearest"))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -47,7 +47,8 @@ class Pace:
         """Return the speed in the middle of each time step (n,) [m/s]; every acceleration builds up over 0.5 s."""
         middle = (np.arange(int(self.duration / step)) + 0.5) * step
         straight = np.interp(middle, self.time, self.speed)
-        return np.asarray(uniform_filter1d(straight, max(round(BUILD_UP / step), 1), mode="nearest"))
+        # an odd count: an even one would shift the whole profile by half a step
+        return np.asarray(uniform_filter1d(straight, 2 * round(0.5 * BUILD_UP / step) + 1, mode="nearest"))
 
 
 def pace(*, length: float, speed: float, changes: Sequence[SpeedChange], acceleration: float) -> Pace:
