@@ -7,7 +7,7 @@ from importlib.resources import as_file, files
 from typing import Any
 
 import pytest
-from vary_programme import Vary
+from vary_programme import Vary, without_drives
 
 from tussock.record import Loaded, load, with_field
 from tussock.studies import damper_builds, valving_calibration
@@ -25,12 +25,6 @@ def tarn() -> Loaded:
 def job(tarn: Loaded) -> Job:
     """The packaged programme with all that its studies share, computed once for the whole session."""
     return Job(tarn)
-
-
-def without_drives(changes: dict[str, Any]) -> dict[str, Any]:
-    """Take the log out first where the road loop or the builds are others: it names sections and builds."""
-    others = {"road_loop.sections", "builds"} & set(changes)
-    return {"corrections": [], "notes": [], "dyno_runs": [], "drives": [], **changes} if others else changes
 
 
 @pytest.fixture(scope="session")

@@ -80,6 +80,7 @@ def test_opening_a_programme_looks_its_rules_up(job: Job, tmp_path_factory: pyte
     assert job.loaded.path is not None
     folder = tmp_path_factory.mktemp("rules")
     shutil.copytree(job.loaded.path.parent / "dyno", folder / "dyno")
+    shutil.copytree(job.loaded.path.parent / "logger", folder / "logger")
     path = folder / "programme.yaml"
     path.write_text(job.loaded.text.replace("au_vsb14_ls", "au_vsb14_xx"), encoding="utf-8")
     with pytest.raises(InputError, match="au_vsb14_xx"):
