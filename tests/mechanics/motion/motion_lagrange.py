@@ -1,7 +1,7 @@
 """Lagrange's equations of the vehicle, written a second time: kinetic energy by sympy, forces by virtual work.
 
-Coordinates (13): X, Y, Z of the sprung centre of mass P; yaw, pitch, roll (R = Rz Ry Rx); heave and roll of both axles;
-steer of the front wheels, hand wheel, twist. One axle has the first six, its heave, its roll and the steer.
+Coordinates (12): X, Y, Z of the sprung centre of mass P; yaw, pitch, roll (R = Rz Ry Rx); heave and roll of both axles;
+steer of the front wheels, hand wheel. One axle has the first six, its heave, its roll and the steer.
 The unsprung mass of an axle is m - n in the middle between its wheel centres and n / 2 at each of them; besides, each
 wheel has its own inertia. Kinetic energy has the same one approximation as the kernels: a wheel turns relative to the
 body by the vector (inclination, pitch, steer) and keeps its inertia along body axes. Steered wheels turn further, about

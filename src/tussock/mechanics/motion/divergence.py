@@ -29,9 +29,9 @@ _LOGGED = (
 )
 _STATES = (
     *("X", "Y", "yaw", "height", "pitch", "roll", "front heave", "front roll", "rear heave", "rear roll"),
-    *("steer", "hand wheel", "twist of the frame"),
+    *("steer", "hand wheel"),
 )
-_WEIGHT = np.array([0.0, 0.1, *[1.0] * 11])  # of a state in judging what grew: a path may be long
+_WEIGHT = np.array([0.0, 0.1, *[1.0] * 10])  # of a state in judging what grew: a path may be long
 
 
 def diverged(packed: Packed, start: tuple[Floats, Floats, Floats], inputs: Floats, *, step: float, done: int) -> str:

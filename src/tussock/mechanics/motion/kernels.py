@@ -2,11 +2,11 @@
 
 States (0-based)
 ----------------
-q (13,)   X, Y, psi, z, theta, phi of the sprung centre of mass P; heave, roll of the front axle, of the rear axle;
+q (12,)   X, Y, psi, z, theta, phi of the sprung centre of mass P; heave, roll of the front axle, of the rear axle;
           steer of the front wheels about their king pins beside the linkage's own; what the hand wheel has turned
-          beyond the angle it was given, over the steering ratio; twist of the frame, its front end over its rear end
-u (12,)   p, q, r (body axes); v, w of P (yaw frame); heave and roll rate of the front axle, of the rear axle; rates of
-          steer, hand wheel and twist
+          beyond the angle it was given, over the steering ratio
+u (11,)   p, q, r (body axes); v, w of P (yaw frame); heave and roll rate of the front axle, of the rear axle; rates of
+          steer and hand wheel
 local (18,) rod travel of the four dampers (0-3); side deflection of the four tyres (4-7); slip of the four springs'
           friction (8-11); side force that the wheels' bushes feel (12-15); longitudinal force that the tyres make
           room for (16); slip of the steering's friction (17)
@@ -70,8 +70,8 @@ U = np.uint64
 ONE = U(1)
 CHANNELS = 16  # of the tables; they fill whole vectors
 WHEELS = 4
-POSITIONS = 13  # of q
-SPEEDS = 12  # of u
+POSITIONS = 12  # of q
+SPEEDS = 11  # of u
 LOCAL = 18
 LOG = 76
 INPUTS = 32
@@ -355,7 +355,7 @@ def rates(
     rows: Floats,
     work: Floats,
 ) -> None:
-    """Fill accelerations acc (12,), local_rate (18,) and log (76,).
+    """Fill accelerations acc (11,), local_rate (18,) and log (76,).
 
     `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 24) and `work` (216,) are scratch. rows[a, 19:21] leaves the
     forces of dampers and spring friction on heave and roll, rows[0, 23] the damping moment on the steer, vec the body's
@@ -966,7 +966,6 @@ def rates(
     taken = vec[0, 2] + rows[0, 21] * acc[5] + rows[0, 22] * acc[6] + bend
     acc[9] = body[B_STEER_INERTIA] * (reaction + pull * pulled) - steers * taken
     acc[10] = inp[IN_HANDS_OFF] * body[B_HAND_WHEEL] * (inp[IN_HAND_MOMENT] - hand)
-    acc[11] = 0.0
     local_rate[16] = (pull - local[16]) / (body[B_TRACTION_LAG] + lag)
     log[56] = hand
     log[57] = steer
@@ -995,7 +994,7 @@ def rates(
 
 @inner_kernel
 def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
-    """Fill out (13,) with the rates of q."""
+    """Fill out (12,) with the rates of q."""
     sp = sine(q[5])
     cp = cosine(q[5])
     st = sine(q[4])
@@ -1015,7 +1014,6 @@ def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
     out[9] = u[8]
     out[10] = u[9]
     out[11] = u[10]
-    out[12] = u[11]
 
 
 @inner_kernel

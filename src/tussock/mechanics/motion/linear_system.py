@@ -17,12 +17,12 @@ WHEELS = ("front left", "front right", "rear left", "rear right")
 #: States of the kernel from the fourth on: where a vehicle is and which way it heads changes nothing.
 _POSITIONS = (
     *("height", "pitch", "roll", "front heave", "front roll", "rear heave", "rear roll"),
-    *("steer", "hand wheel", "frame twist"),
+    *("steer", "hand wheel"),
 )
 _RATES = (
     *("roll rate", "pitch rate", "yaw rate", "lateral speed", "vertical speed"),
     *("front heave rate", "front roll rate", "rear heave rate", "rear roll rate"),
-    *("steer rate", "hand wheel rate", "frame twist rate"),
+    *("steer rate", "hand wheel rate"),
 )
 _LOCAL = (
     *(
@@ -60,8 +60,8 @@ _NEUTRAL = ("spring slip", "steering slip")  # they stay where they are while no
 class System:
     """The right-hand side as a function of the twin's states and inputs.
 
-    Of the kernel's states those are kept that move and that something depends on: a rod in rigid mounts, a friction
-    that is not there, a frame that does not twist leave of themselves.
+    Of the kernel's states those are kept that move and that something depends on: a rod in rigid mounts or a friction
+    that is not there leaves of itself.
 
     Attributes
     ----------

@@ -43,7 +43,7 @@ class Rest:
 
     Attributes
     ----------
-    q : array (13,)
+    q : array (12,)
         Position of the kernels.
     local : array (18,)
         Their local states, unloaded in the mounts.
@@ -93,7 +93,7 @@ class Evaluator:
         return self._scratch[2]
 
     def __call__(self, q: Floats, u: Floats, local: Floats, inputs: Floats) -> Floats:
-        """Return the accelerations (12,); log and local rates stay in `log` and `local_rate`."""
+        """Return the accelerations (11,); log and local rates stay in `log` and `local_rate`."""
         sizes = (q.size, u.size, local.size, inputs.size)
         if sizes != (k.POSITIONS, k.SPEEDS, k.LOCAL, k.INPUTS):
             raise DomainError(
@@ -146,7 +146,7 @@ def settle(
     ----------
     vehicle : Vehicle
         What to set down.
-    start : array (13,), optional
+    start : array (12,), optional
         Position to start from; the stock pose unless given.
     road : array (4,), optional
         Height of the ground under each wheel, front left to rear right [m]; it pushes upwards, whatever its slope.

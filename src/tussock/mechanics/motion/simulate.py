@@ -35,12 +35,12 @@ class History:
     ----------
     time, force_time : array (n,)
         [s].
-    position : array (n, 13)
+    position : array (n, 12)
         X, Y, yaw, height, pitch, roll of the sprung centre of mass; heave, roll of front and rear axle; steer about the
-        king pins, hand wheel over the steering ratio, twist of the frame [m], [rad]; see `kernels`.
-    velocity : array (n, 12)
+        king pins, hand wheel over the steering ratio [m], [rad]; see `kernels`.
+    velocity : array (n, 11)
         Roll, pitch, yaw rate in body axes; lateral and vertical speed; heave and roll rate of both axles; rates of
-        steer, hand wheel and twist.
+        steer and hand wheel.
     wheel_load, damper_velocity, damper_force : array (n, 4)
         [N], [m/s], [N]; compression and force that lifts the body are positive; gas force not included.
     damper_length : array (n, 4)

@@ -158,7 +158,7 @@ class _Bend:
                 slopes[:, i] = (self.residual(ahead, lateral) - self.residual(behind, lateral)) / 2e-6
             if not np.all(np.isfinite(slopes)):
                 break
-            # what the vehicle does not have (bushes, a frame that twists) has neither row nor column: least squares
+            # what the vehicle does not have (bushes that give) has neither row nor column: least squares
             move = -np.linalg.lstsq(slopes, r, rcond=1e-12)[0]
             share = 1.0
             for _ in range(8):
