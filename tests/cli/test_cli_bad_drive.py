@@ -106,9 +106,13 @@ def test_a_list_whose_only_entry_is_wrong_is_not_called_empty(tmp_path: Path) ->
 
 
 def stopped(args: list[str], ready: Callable[[], bool], folder: Path) -> subprocess.CompletedProcess[str]:
-    """Run a command and stop it as Ctrl-C does once it is under way."""
+    """Run a command and stop it as Ctrl-C does once it is under way.
+
+    A shell has what it runs in the background ignore the signal, and children inherit that: it is heeded again first.
+    """
+    heed = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)"
     run = subprocess.Popen(
-        [sys.executable, "-c", "from tussock.cli import main; main()", *args],
+        [sys.executable, "-c", f"{heed}; from tussock.cli import main; main()", *args],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=folder, env=os.environ,
     )  # fmt: skip
     for _ in range(600):

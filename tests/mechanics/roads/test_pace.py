@@ -75,3 +75,15 @@ def test_refusals(changes, acceleration, said):
             speed_changes=tuple(SpeedChange(at=a, speed=s) for a, s in changes),
             acceleration=acceleration,
         )
+
+
+def test_rounding_does_not_shift_the_speed():
+    """Halfway through an even change of speed the speed is halfway, whatever the step: a window of even count was late.
+
+    From 20 to 10 m/s at 2.5 m/s^2 the change begins at 0.5 s and its middle comes at 2.5 s.
+    """
+    slower = pace(length=100.0, speed=20.0, changes=[SpeedChange(at=10.0, speed=10.0)], acceleration=2.5)
+    for step in (STEP, 0.5 * STEP):
+        speed = slower.at_half_steps(step)
+        middle = (np.arange(speed.size) + 0.5) * step
+        assert np.interp(2.5, middle, speed) == pytest.approx(15.0, abs=1e-6)
