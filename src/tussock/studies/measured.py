@@ -265,14 +265,17 @@ def _pictures(job: Job, setup: Setup, passes: Sequence[SectionPass]) -> tuple[Pi
     return tuple(out)
 
 
-def _line(label: str, x: Floats, y: Floats, *, role: str) -> Line:
-    return Line(
-        label=label,
-        x=tuple(map(float, x)),
-        y=tuple(map(float, y)),
-        role="build" if role == "build" else "stock",
-        marked=False,
+def _measured_and_simulated(x: Floats, measured: Floats, simulated: Floats) -> tuple[Line, Line]:
+    at = tuple(map(float, x))
+    return (
+        Line(label="measured", x=at, y=tuple(map(float, measured)), role="build", marked=False),
+        Line(label="simulated", x=at, y=tuple(map(float, simulated)), role="stock", marked=False),
     )
+
+
+def _chance(x: Floats, low: Floats, high: Floats) -> tuple[Band]:
+    at, under, over = (tuple(map(float, values)) for values in (x, low, high))
+    return (Band(label="chance", x=at, low=under, high=over),)
 
 
 def _both(
@@ -299,18 +302,8 @@ def _seat_spectrum(
         title=f"Vertical acceleration of the seat on the {section}: measured and simulated",
         x=Axis(title="frequency", kind="frequency"),
         y=Axis(title="root of the spectral density, per root hertz", kind="acceleration"),
-        lines=(
-            _line("measured", f, level, role="build"),
-            _line("simulated", f, np.sqrt(other.density[band]), role="stock"),
-        ),
-        bands=(
-            Band(
-                label="chance",
-                x=tuple(map(float, f)),
-                low=tuple(map(float, level * np.sqrt(max(1.0 - one.error, 0.0)))),
-                high=tuple(map(float, level * np.sqrt(1.0 + one.error))),
-            ),
-        ),
+        lines=_measured_and_simulated(f, level, np.sqrt(other.density[band])),
+        bands=_chance(f, level * math.sqrt(max(1.0 - one.error, 0.0)), level * math.sqrt(1.0 + one.error)),
     )
 
 
@@ -330,18 +323,8 @@ def _hub_to_body(
         title=f"Front body over front hubs on the {section}, both in heave",
         x=Axis(title="frequency", kind="frequency"),
         y=Axis(title="acceleration of the body over that of the hubs", kind="ratio"),
-        lines=(
-            _line("measured", f, gain, role="build"),
-            _line("simulated", f, np.abs(wanted.gain[band]), role="stock"),
-        ),
-        bands=(
-            Band(
-                label="chance",
-                x=tuple(map(float, f)),
-                low=tuple(map(float, gain * (1.0 - np.minimum(error, 1.0)))),
-                high=tuple(map(float, gain * (1.0 + error))),
-            ),
-        ),
+        lines=_measured_and_simulated(f, gain, np.abs(wanted.gain[band])),
+        bands=_chance(f, gain * (1.0 - np.minimum(error, 1.0)), gain * (1.0 + error)),
     )
 
 
@@ -362,8 +345,5 @@ def _damper_speed(
         title=f"Front dampers in heave on the {section}: share of time at each speed",
         x=Axis(title="speed, compression positive", kind="velocity"),
         y=Axis(title="share of time", kind="share"),
-        lines=(
-            _line("measured", middle, shares[0], role="build"),
-            _line("simulated", middle, shares[1], role="stock"),
-        ),
+        lines=_measured_and_simulated(middle, *shares),
     )

@@ -19,7 +19,6 @@ from tussock.mechanics.logger.spectra import band_power, cross_spectra, octave_b
 WHEELS = ("front_left", "front_right", "rear_left", "rear_right")
 LOW, HIGH, PER_OCTAVE = 0.7, 30.0, 2  # bands [Hz]; of transfers one an octave
 SEGMENT = 4.0  # [s]
-SLOW = 3.0  # dampers' mean positions are read below this [Hz]
 
 #: Motions of both wheels of an axle: half the sum and half the difference, by name of the channels' stem.
 PAIRED = ("hub", "damper", "body")
