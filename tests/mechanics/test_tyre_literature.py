@@ -7,6 +7,10 @@ Sources
     project).
 [2] Pacejka, same, chapter 3: brush with parabolic pressure (form from memory).
 [3] Gillespie, Fundamentals of Vehicle Dynamics, 1992: cornering coefficient of radial tyres 0.11 to 0.19 per degree.
+[4] Same set as [1], inflation: cornering stiffness times 1 + PPY1 dp with PPY1 = -0.6255 and its peak's load times
+    1 + PPY2 dp with PPY2 = -0.06523 (both seen in a public file of the set). Vertical stiffness times 1 + PFZ1 dp:
+    Besselink, Schmeitz, Pacejka, Vehicle System Dynamics 48 (2010), PFZ1 from memory.
+[5] 6 to 9 % more vertical stiffness for 10 % more pressure: common practice, no source.
 """
 
 from __future__ import annotations
@@ -89,6 +93,40 @@ def test_brush_stays_near_the_published_curve_up_to_four_degrees() -> None:
         force = t.side_force(math.tan(math.radians(degrees)), 4000.0)
         print(f"{degrees} deg: {force:.0f} N against {published} N, {force / published - 1.0:+.1%}")
         assert force == pytest.approx(published, rel=near)
+
+
+@pytest.mark.literature
+@pytest.mark.parametrize("ratio", [0.8, 0.9, 1.1, 1.2])
+def test_cornering_stiffness_over_pressure(ratio: float) -> None:
+    """[4] at the nominal load; the project's comes from contact length and brush, so 5 % of the stiffness is near."""
+    dp = ratio - 1.0
+    magnitude = (1.0 - 0.6255 * dp) * math.sin(2.0005 * math.atan(1.0 / (1.715 * (1.0 - 0.06523 * dp))))
+    published = magnitude / math.sin(2.0005 * math.atan(1.0 / 1.715))
+    own = tyre().inflated(ratio).cornering_stiffness / tyre().cornering_stiffness
+    print(f"pressure {ratio}: {own:.4f} against {published:.4f}, {own / published - 1.0:+.1%}")
+    assert own == pytest.approx(published, rel=0.05)
+
+
+@pytest.mark.literature
+def test_vertical_stiffness_over_pressure_is_what_workshops_say() -> None:
+    """6 to 9 % for 10 % [5]."""
+    assert 1.06 <= tyre().inflated(1.1).vertical_stiffness / tyre().vertical_stiffness <= 1.09
+
+
+@given(one=st.floats(0.5, 1.6), two=st.floats(0.5, 1.6))
+def test_pressures_follow_each_other(one: float, two: float) -> None:
+    """Two steps of pressure are one step, back again is the same tyre, and the side force at a load only shifts."""
+    twice, at_once = tyre().inflated(one).inflated(two), tyre().inflated(one * two)
+    for name in ("vertical_stiffness", "cornering_stiffness", "relaxation_length", "contact_length", "inflation"):
+        assert getattr(twice, name) == pytest.approx(getattr(at_once, name), rel=1e-12)
+        back = getattr(tyre().inflated(one).inflated(1.0 / one), name)
+        assert back == pytest.approx(getattr(tyre(), name), rel=1e-12)
+
+
+@pytest.mark.parametrize("ratio", [0.0, -1.0, math.nan, math.inf])
+def test_no_pressure_is_refused(ratio: float) -> None:
+    with pytest.raises(DomainError, match="must be above 0"):
+        tyre().inflated(ratio)
 
 
 @given(load=st.floats(0.0, 2e4))

@@ -251,6 +251,14 @@ def test_a_build_with_a_part_that_is_not_there_is_refused(tarn_text: str, build:
     assert any(said in f for f in found), found
 
 
+def test_a_pressure_says_nothing_of_a_tyre_whose_own_is_not_known(tarn_text: str) -> None:
+    known = "    pressure: 2.4 bar\n"
+    assert known in tarn_text
+    build = {"title": "x", "parent": "B3", "tyre_pressure": {"front": "2.2 bar"}}
+    found = problems(tarn_text.replace(known, ""), build=build)
+    assert any("stiffness holds at a pressure that vehicle.tyre.pressure does not say" in f for f in found), found
+
+
 KEYS = [
     "id",
     "corrects",

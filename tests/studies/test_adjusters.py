@@ -8,6 +8,7 @@ import pickle
 import cloudpickle
 import numpy as np
 import pytest
+from vary_programme import Vary
 
 from tussock.errors import InputError
 from tussock.mechanics.dampers import BANDS
@@ -108,6 +109,15 @@ def test_every_part_belongs_to_an_adjuster_and_neutral_is_within_it() -> None:
     assert {a.part for a in ADJUSTERS.values()} == set(PARTS)
     for rule in PARTS.values():
         assert rule.least <= rule.neutral <= rule.most
+
+
+def test_a_build_set_to_a_pressure_drives_as_its_adjuster_says(vary: Vary) -> None:
+    """A build at 2.9 bar behind is the present one with the rear pressure at 2.9 / 2.4."""
+    other = vary({"builds.B3.tyre_pressure": {"rear": "2.9 bar"}})
+    built, stock = (fittings(other, Setup("bare", b)).vehicle for b in ("B3", "stock"))
+    raised = adjusted(fittings(vary({}), Setup("bare", "B3")), {"rear_tyre_pressure": 2.9 / 2.4})
+    assert built.rear.tyre == raised.rear.tyre
+    assert built.front.tyre == stock.front.tyre == stock.rear.tyre
 
 
 # -------------------------------------------------------------------------------------------------- bad input

@@ -13,11 +13,11 @@ import numpy as np
 import pytest
 
 from tussock.errors import InputError
-from tussock.record import loads
+from tussock.record import Loaded, loads, with_field
 from tussock.record.problems import ProgrammeError
-from tussock.studies import measured, vehicle_fit
-from tussock.studies.job import Job
-from tussock.studies.recordings import read_drives
+from tussock.studies import measured, model, vehicle_fit
+from tussock.studies.job import Job, Setup
+from tussock.studies.recordings import as_driven, read_drives
 
 TOOL = Path(__file__).parents[2] / "tools" / "make_tarn_logger.py"
 
@@ -152,3 +152,15 @@ def test_a_file_from_elsewhere_passes_no_section(tmp_path: Path, job: Job) -> No
     text = ",".join(["Time [s]", *titles]) + "\n" + "\n".join(rows)
     with pytest.raises(InputError, match="passes no section of the loop"):
         measured.study(spoiled(tmp_path, text), fitout="bare", build="B3")
+
+
+def test_the_model_drives_on_the_pressures_of_the_drive(tarn: Loaded, job: Job) -> None:
+    """The build is set to 2.4 bar; who drove on 2.16 bar in front had a tyre 7 % softer there, and behind as ever."""
+    b3 = Setup("bare", "B3")
+    assert as_driven(job, b3) is model.vehicle(job, b3)
+    at = next(i for i, d in enumerate(tarn.programme.written_drives) if d.recordings)
+    softer = Job(with_field(tarn, f"drives.{at}.tyre_pressure.front", "2.16 bar"))
+    driven, own = as_driven(softer, b3), model.vehicle(softer, b3)
+    ratio = driven.front.tyre.vertical_stiffness / own.front.tyre.vertical_stiffness
+    assert ratio == pytest.approx(0.93)
+    assert driven.rear is own.rear

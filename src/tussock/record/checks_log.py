@@ -67,6 +67,13 @@ def _parts(view: View, path: Path) -> Iterator[Finding]:
                     wrong=f"this {what} is made for the {made_for} axle",
                     example=right[0] if right else STOCK,
                 )
+    if view.names(*path, "tyre_pressure") and view.get("vehicle", "tyre", "pressure") is None:
+        yield Finding(
+            path=(*path, "tyre_pressure"),
+            found=", ".join(view.names(*path, "tyre_pressure")),
+            wrong="the tyre's stiffness holds at a pressure that vehicle.tyre.pressure does not say",
+            example="2.4 bar, as vehicle.tyre.pressure",
+        )
     packers = view.names("kit", "packers")
     for i, name in view.rows(*path, "packers"):
         if isinstance(name, str) and name not in packers and view.get("kit") is not None:

@@ -61,6 +61,7 @@ PARTS: Mapping[str, Part] = {
     "added_bar": Part(kind="roll_rate", least=0.0, most=2e5),
     "stop_height": Part(kind="length", least=-0.04, most=0.06),
     "stop_force": Part(kind="ratio", least=0.2, most=5.0),
+    "tyre_pressure": Part(kind="ratio", least=0.5, most=1.6),
     "seal_friction": Part(kind="ratio", least=0.0, most=10.0, of="vehicle"),
     "unsprung_mass": Part(kind="ratio", least=0.5, most=2.0, of="vehicle"),
     "tyre_stiffness": Part(kind="ratio", least=0.5, most=2.0, of="vehicle"),
@@ -140,6 +141,7 @@ def _at(end: str) -> tuple[Adjuster, ...]:
         "added_bar": "anti-roll bar added",
         "stop_height": "bump stop height",
         "stop_force": "bump stop force",
+        "tyre_pressure": "tyre pressure",
         "seal_friction": "damper friction",
         "unsprung_mass": "unsprung mass",
     }
@@ -386,6 +388,7 @@ _AXLE_WAYS: Mapping[str, Callable[[AxleParts, EndFittings, float], AxleParts]] =
         a, damper=dataclasses.replace(a.damper, friction=v * a.damper.friction)
     ),
     "unsprung_mass": _unsprung,
+    "tyre_pressure": lambda a, f, v: dataclasses.replace(a, tyre=a.tyre.inflated(v)),
     "tyre_stiffness": lambda a, f, v: dataclasses.replace(
         a, tyre=dataclasses.replace(a.tyre, vertical_stiffness=v * a.tyre.vertical_stiffness)
     ),

@@ -15,12 +15,13 @@ from tussock.mechanics import measures as m
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.identify import Sensors, motions, usual_places
 from tussock.mechanics.logger import spectrum, transfer
-from tussock.mechanics.motion import simulate
+from tussock.mechanics.motion import settle, simulate
 from tussock.mechanics.motion.simulate import STEP as MOTION_STEP
 from tussock.studies import loop, model
 from tussock.studies.display import show
 from tussock.studies.job import Job, Setup
-from tussock.studies.recordings import SEAT_STEP, STEP, Logged, SectionPass, read_drives
+from tussock.studies.loop import SectionRun
+from tussock.studies.recordings import SEAT_STEP, STEP, Logged, SectionPass, as_driven, read_drives
 from tussock.studies.result import Axis, Band, Cell, Column, Line, LineChart, Notice, Picture, Result, Table
 
 QUESTION = "What did the vehicle do on the road, and does the model drive like it?"
@@ -161,11 +162,20 @@ def _compared(job: Job, setup: Setup, passes: Sequence[SectionPass]) -> list[Com
     rows = []
     for section in dict.fromkeys(p.section for p in passes if p.section in known):
         measured = [measures_of(p) for p in passes if p.section == section]
-        simulated = loop.drive_one(job, setup, section).measures
+        simulated = _simulated(job, setup, section).measures
         for key in dict.fromkeys(k for one in measured for k in one):
             values = tuple(one[key] for one in measured if key in one)
             rows.append(Compared(section=section, key=key, passes=values, simulated=simulated[key]))
     return rows
+
+
+def _simulated(job: Job, setup: Setup, section: str) -> SectionRun:
+    """Return a section driven by the model on the pressures of the recorded drives."""
+    vehicle = as_driven(job, setup)
+    if vehicle is model.vehicle(job, setup):
+        return loop.drive_one(job, setup, section)
+    chosen = next(s for s in loop.sections(job) if s.name == section)
+    return loop.loop_road(job, setup).drive(vehicle, settle(vehicle), chosen)
 
 
 def _table(rows: Sequence[Compared]) -> Table:
@@ -220,7 +230,8 @@ def simulated_channels(job: Job, setup: Setup, section: str) -> dict[str, Floats
     """Return what the sensors would show on a section's own simulated road, every `STEP`."""
     key = ("simulated channels", setup, section)
     if key not in job.memo:
-        vehicle, rest = model.vehicle(job, setup), model.rest(job, setup)
+        vehicle = as_driven(job, setup)
+        rest = settle(vehicle)
         chosen = next(s for s in loop.sections(job) if s.name == section)
         seat = np.asarray(loop.points(job).seat) - np.asarray(vehicle.body.centre)
         sensors = Sensors(

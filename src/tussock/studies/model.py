@@ -118,10 +118,10 @@ def travel_map(job: Job, end: str, setup: Setup, *, roll: float) -> AxleMap:
     return _once(job, ("travel", end, id(this), roll), lambda: suspensions.map_of(job, end, this, TRAVEL_HEAVE, rolls))
 
 
-def tyre(job: Job) -> Tyre:
-    """Return the tyre."""
+def tyre(job: Job, setup: Setup, end: str) -> Tyre:
+    """Return an axle's tyre at the pressure to which the build is set."""
     t = job.programme.vehicle.tyre
-    return Tyre(
+    as_given = Tyre(
         vertical_stiffness=float(t.vertical_stiffness),
         vertical_damping=float(t.vertical_damping),
         free_radius=float(t.free_radius),
@@ -133,6 +133,10 @@ def tyre(job: Job) -> Tyre:
         contact_length=float(t.contact_length) if t.contact_length is not None else 0.4 * float(t.free_radius),
         pneumatic_trail=None if t.pneumatic_trail is None else float(t.pneumatic_trail),
     )
+    set_to = job.programme.worn(setup.build, "tyre_pressure", end)
+    if set_to is None or t.pressure is None:
+        return as_given
+    return as_given.inflated(float(set_to) / float(t.pressure))
 
 
 def axle_parts(
@@ -190,7 +194,7 @@ def axle_parts(
         stop_force=stop_force,
         damper=damper,
         bar_rate=fitted.bar_rate,
-        tyre=tyre(job),
+        tyre=tyre(job, setup, end),
         drive_share=parts.axle_share(job.programme.vehicle.front_drive_share, end),
         brake_share=parts.axle_share(job.programme.vehicle.front_brake_share, end),
         carries_drive=not suspensions.independent(job, end),

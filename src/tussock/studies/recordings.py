@@ -23,10 +23,13 @@ from tussock.mechanics.logger import (
     faults,
     read_recording,
 )
+from tussock.mechanics.motion import Vehicle
 from tussock.record.log import Drive
 from tussock.record.logger import LOGGED, Logger
 from tussock.record.units import unit_factor
-from tussock.studies.job import Job
+from tussock.studies.adjusters import adjusted, fittings
+from tussock.studies.build_changes import tyre_pressure
+from tussock.studies.job import ENDS, Job, Setup
 
 STEP = 0.004  # of the even clock [s]: the figures go to 30 Hz, the weightings to 100 Hz
 SEAT_STEP = 0.002  # of the seat's channels [s]
@@ -88,6 +91,23 @@ def recorded_drives(job: Job, *, build: str, fitout: str) -> tuple[Drive, ...]:
             + (f"there are recordings of {', '.join(has)}" if has else "write one under drives: recordings")
         )
     return found
+
+
+def as_driven(job: Job, setup: Setup) -> Vehicle:
+    """Return the vehicle of a setup on the tyre pressures of its recorded drives, their mean where they differ.
+
+    A drive that does not say its pressures was driven on those to which its build is set; nothing can be said where
+    the vehicle's own pressure is not known.
+    """
+    drives = recorded_drives(job, build=setup.build, fitout=setup.fitout)
+    values: dict[str, float] = {}
+    for end in ENDS:
+        set_to = tyre_pressure(job, setup.build, end)
+        told = [d.tyre_pressure[end].si if d.tyre_pressure is not None else set_to for d in drives]
+        known = [p for p in told if p is not None]
+        if set_to is not None and known:
+            values[f"{end}_tyre_pressure"] = float(np.mean(known)) / set_to
+    return adjusted(fittings(job, setup), values)
 
 
 def read_drives(job: Job, *, build: str, fitout: str) -> tuple[Logged, ...]:

@@ -163,13 +163,6 @@ def _stiffer(vehicle: Vehicle, times: float) -> Vehicle:
     return _steer(vehicle, stiffness=times * steered(vehicle).stiffness)
 
 
-def _softer_tyre(tyre: Tyre) -> Tyre:
-    """A fifth less pressure: vertical rate 15 % less, relaxation length 15 % more; from memory, no source seen."""
-    return replace(
-        tyre, vertical_stiffness=0.85 * tyre.vertical_stiffness, relaxation_length=1.15 * tyre.relaxation_length
-    )
-
-
 def _grippier_tyre(tyre: Tyre) -> Tyre:
     """Side stiffness a quarter more on the same carcass: the relaxation length grows with it."""
     return replace(
@@ -192,7 +185,7 @@ CHANGES: dict[str, Callable[[Vehicle], Vehicle]] = {
     "caster 2 deg less": lambda v: _caster(v, -_TILT),
     "steering 20 % softer": lambda v: _stiffer(v, _SOFTER),
     "steering 25 % stiffer": lambda v: _stiffer(v, _FIRMER),
-    "a fifth less pressure": lambda v: _tyre(v, _softer_tyre),
+    "a fifth less pressure": lambda v: _tyre(v, lambda tyre: tyre.inflated(0.8)),
     "tyre side stiffness +25 %": lambda v: _tyre(v, _grippier_tyre),
     "wheels turn 25 % heavier": _heavier_wheels,
 }

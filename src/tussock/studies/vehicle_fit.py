@@ -11,10 +11,10 @@ from tussock.errors import DomainError, InputError
 from tussock.mechanics.identify import Fit, Plan, Statistics, find, joined, usual_places
 from tussock.mechanics.identify.statistics import SEGMENT
 from tussock.mechanics.roads import Section
-from tussock.studies import loop, model, parts
+from tussock.studies import loop, parts
 from tussock.studies.display import show
 from tussock.studies.job import Job, Setup
-from tussock.studies.recordings import STEP, Logged, SectionPass, read_drives
+from tussock.studies.recordings import STEP, Logged, SectionPass, as_driven, read_drives
 from tussock.studies.result import Axis, Cell, Column, Notice, Result, Row, RowChart, Table
 
 QUESTION = "Which values of what is uncertain make the model drive as the vehicle did?"
@@ -93,7 +93,7 @@ def _measured(
             f"no pass of a section with a random surface and nothing else on it lasted {2.0 * SEGMENT:g} s at a held "
             "speed; the fit wants such a section"
         )
-    vehicle = model.vehicle(job, setup)
+    vehicle = as_driven(job, setup)
     seat = np.asarray(loop.points(job).seat) - np.asarray(vehicle.body.centre)
     sections = []
     for name, runs in passes.items():
