@@ -2,6 +2,7 @@
 
 TussockError
 ├── InputError (ValueError)          what the user gave is wrong; the command line exits with 2
+├── StoreError                       what keeps programmes could not do it; `tussock.store.errors` has the kinds
 └── MechanicsError
     ├── DomainError (ValueError)     a number outside the range where the model holds
     └── SolverError (RuntimeError)   a solver that could not finish; carries its numbers
@@ -17,6 +18,10 @@ class TussockError(Exception):
 
 class InputError(TussockError, ValueError):
     """A file, field or argument from the user is wrong."""
+
+
+class StoreError(TussockError):
+    """Programmes could not be kept or read; the text names no place on the machine."""
 
 
 class MechanicsError(TussockError):

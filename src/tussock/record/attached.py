@@ -13,7 +13,7 @@ from pathlib import PurePosixPath
 from typing import Any
 
 from tussock.record.problems import Problem
-from tussock.record.tree import Tree, dotted
+from tussock.record.tree import Tree, dotted, read_tree
 from tussock.record.view import Path
 
 LARGEST_DYNO = 50_000_000
@@ -112,6 +112,17 @@ def _changed_since(written: str, digest: str) -> str:
     if kept is None or digest.startswith(kept[1]):
         return ""
     return "the file was changed after it was attached; put the first one back, and attach this one as another"
+
+
+def named_files(text: str, name: str = "programme") -> tuple[str, ...]:
+    """Return the path of every file that a document names, in order; it may be wrong elsewhere.
+
+    Raises
+    ------
+    ProgrammeError
+        It cannot be read as YAML at all.
+    """
+    return tuple(sorted({written for _, written in _named(read_tree(text, name=name).data)}))
 
 
 _WITH_FILES = (("drives",), ("notes",), ("corrections",))

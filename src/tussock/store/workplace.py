@@ -1,0 +1,129 @@
+"""Versions laid out in folders of this process, where they are read like any programme file; and jobs kept open."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from tussock.errors import InputError
+from tussock.record.attached import inside_folder
+from tussock.record.load import Loaded, load
+from tussock.store.files import PIECE, Files
+
+if TYPE_CHECKING:
+    from tussock.studies.job import Job
+
+T = TypeVar("T")
+
+KEPT = 24
+"""Programmes kept open: versions that people look at, one after the other."""
+NAME = "programme.yaml"
+
+
+def content_key(digest: str, files: Mapping[str, str]) -> str:
+    """Return the SHA-256 of all that a version is: its text and its files."""
+    return hashlib.sha256(json.dumps([digest, sorted(files.items())]).encode()).hexdigest()
+
+
+class Workplace:
+    """Programmes read from texts and stored files, each once."""
+
+    def __init__(self, files: Files) -> None:
+        self._files = files
+        self._root = Path(tempfile.mkdtemp(prefix="tussock-"))
+        self._read: OrderedDict[str, Loaded] = OrderedDict()
+        self._jobs: OrderedDict[str, Job] = OrderedDict()
+        self._lock = threading.Lock()
+        self._making: dict[str, threading.Lock] = {}
+
+    def close(self) -> None:
+        """Remove the folders."""
+        shutil.rmtree(self._root, ignore_errors=True)
+
+    def read(self, text: str, files: Mapping[str, str]) -> Loaded:
+        """Return a text as a programme, its files beside it.
+
+        Raises
+        ------
+        ProgrammeError
+            With everything that is wrong in the text, or with files that it names and `files` does not hold.
+        InputError
+            A path leads out of the programme's folder.
+        """
+        key = content_key(digest_of(text), files)
+        return self._once(self._read, key, lambda: self._lay_out(key, text, files))
+
+    def job(self, text: str, files: Mapping[str, str]) -> Job:
+        """Return the job of a text, opened once: what its studies share stays with it."""
+        from tussock.studies.job import open_job
+
+        loaded = self.read(text, files)
+        key = content_key(loaded.digest, files)
+        assert loaded.path is not None
+        return self._once(self._jobs, key, lambda: open_job(loaded.path or ""))
+
+    def _once(self, kept: OrderedDict[str, T], key: str, make: Callable[[], T]) -> T:
+        """Return what is kept under a key; made by whoever asks first, while those who want another go on."""
+        with self._lock:
+            if key in kept:
+                kept.move_to_end(key)
+                return kept[key]
+            making = self._making.setdefault(f"{id(kept)} {key}", threading.Lock())
+        with making:
+            with self._lock:
+                if key in kept:
+                    return kept[key]
+            made = make()
+            with self._lock:
+                kept[key] = made
+                while len(kept) > KEPT:
+                    kept.popitem(last=False)
+                self._making.pop(f"{id(kept)} {key}", None)
+        return made
+
+    def _lay_out(self, key: str, text: str, files: Mapping[str, str]) -> Loaded:
+        folder = self._root / "versions" / key
+        folder.mkdir(parents=True, exist_ok=True)
+        for path, digest in files.items():
+            place = inside_folder(folder, path)
+            if place is None or path == NAME:
+                raise InputError(f"{path[:80]!r} is no path of a file beside a programme; write dyno/front-a.csv")
+            if not place.exists():
+                place.parent.mkdir(parents=True, exist_ok=True)
+                _link(self._content(digest), place)
+        (folder / NAME).write_text(text, encoding="utf-8", newline="\n")
+        return load(folder / NAME)
+
+    def _content(self, digest: str) -> Path:
+        """Return a stored file in this process's folder, written once."""
+        place = self._root / "files" / digest
+        if not place.exists():
+            place.parent.mkdir(parents=True, exist_ok=True)
+            part = place.with_suffix(".part")
+            with self._files.open(digest) as stream, part.open("wb") as out:
+                shutil.copyfileobj(stream, out, PIECE)
+            part.replace(place)
+        return place
+
+
+def digest_of(text: str) -> str:
+    """Return the SHA-256 of a text; InputError for what cannot be written as UTF-8."""
+    try:
+        return hashlib.sha256(text.encode()).hexdigest()
+    except UnicodeEncodeError:
+        raise InputError("the text holds half a character; write it again") from None
+
+
+def _link(source: Path, place: Path) -> None:
+    try:
+        os.link(source, place)
+    except OSError:  # another file system, or one without links
+        shutil.copyfile(source, place)
