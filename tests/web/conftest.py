@@ -1,0 +1,191 @@
+"""A served workbench and a real browser for the tests of its pages.
+
+The server is the command that users run, in a process of its own, on a free port of 127.0.0.1 with a store in a
+temporary folder. The browser is Debian's Chromium; a page fails its test on any console error, any fault of a script
+and any request off the machine.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+from urllib.parse import urlsplit
+
+import pytest
+
+SCREEN, PHONE = (1440, 900), (390, 844)
+CHROMIUM = shutil.which("chromium")
+PATIENCE = 60.0
+"""Seconds that a server may take to come up on a busy machine; no test judges them."""
+
+
+@dataclass
+class Server:
+    """A served workbench; `stop` and `start` keep its store and its port."""
+
+    store: str
+    port: int
+    options: tuple[str, ...] = ()
+    process: subprocess.Popen[bytes] | None = None
+    log: Path = field(default_factory=Path)
+
+    @property
+    def url(self) -> str:
+        """Its address, without a slash at the end."""
+        return f"http://127.0.0.1:{self.port}"
+
+    def start(self) -> None:
+        """Serve, and return when the pages answer."""
+        call = "from tussock.cli import main; main()"
+        arguments = ("serve", "--store", self.store, "--port", str(self.port), "--no-browser", *self.options)
+        with self.log.open("ab") as out:
+            self.process = subprocess.Popen(
+                [sys.executable, "-c", call, *arguments], stdout=out, stderr=subprocess.STDOUT, env=dict(os.environ)
+            )
+        for _ in range(int(PATIENCE / 0.1)):
+            if self.process.poll() is not None:
+                break
+            try:
+                with urllib.request.urlopen(f"{self.url}/phone", timeout=5):
+                    return
+            except OSError:
+                time.sleep(0.1)
+        self.stop()
+        raise RuntimeError(f"the server did not come up: {self.log.read_text(errors='replace')[-2000:]}")
+
+    def stop(self, how: signal.Signals = signal.SIGINT) -> None:
+        """Stop serving."""
+        if self.process is None:
+            return
+        self.process.send_signal(how)
+        try:
+            self.process.wait(timeout=15)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            self.process.wait()
+        self.process = None
+
+
+def free_port() -> int:
+    """Return a port of 127.0.0.1 that nobody listens on."""
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return int(one.getsockname()[1])
+
+
+@pytest.fixture(scope="session")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """One workbench for all tests of this process, over a store that began with both invented vehicles."""
+    folder = tmp_path_factory.mktemp("served")
+    served = Server(store=str(folder / "store.sqlite"), port=free_port(), log=folder / "log.txt")
+    served.start()
+    yield served
+    served.stop()
+
+
+@pytest.fixture
+def own_server(tmp_path: Path) -> Iterator[Server]:
+    """A workbench of this test's own, which it may stop and start."""
+    served = Server(store=str(tmp_path / "store.sqlite"), port=free_port(), log=tmp_path / "log.txt")
+    served.start()
+    yield served
+    served.stop()
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """Debian's Chromium. It ends with its module: while it runs, no other event loop can run in this thread."""
+    if CHROMIUM is None:
+        pytest.skip("Debian's chromium is not installed; .ci/run installs it as root")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as player:
+        browser = player.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", "--use-angle=swiftshader", "--disable-dev-shm-usage"]
+        )
+        yield browser
+        browser.close()
+
+
+@dataclass
+class Watched:
+    """What went wrong in the pages of a test; `allowed` holds parts of console errors that the test means to cause."""
+
+    wrong: list[str] = field(default_factory=list)
+    allowed: list[str] = field(default_factory=list)
+
+    def left(self) -> list[str]:
+        """Return what no test meant."""
+        return [w for w in self.wrong if not any(a in w for a in self.allowed)]
+
+
+@pytest.fixture
+def watched() -> Watched:
+    """Faults of the pages of this test; it may add to `allowed`."""
+    return Watched()
+
+
+OpenPage = Callable[..., Any]
+
+
+@pytest.fixture
+def open_page(chromium: Any, watched: Watched) -> Iterator[OpenPage]:
+    """Open pages: `open_page(size=PHONE, scheme="dark")`. Pages of one `context` share storage, like tabs."""
+    contexts: list[Any] = []
+
+    def opened(
+        *,
+        size: tuple[int, int] = SCREEN,
+        scheme: Literal["light", "dark"] = "light",
+        context: Any = None,
+    ) -> Any:
+        if context is None:
+            context = chromium.new_context(
+                viewport={"width": size[0], "height": size[1]}, color_scheme=scheme, has_touch=size == PHONE
+            )
+            context.set_default_timeout(20_000)
+            context.on("request", lambda request: _off_the_machine(request.url, watched))
+            contexts.append(context)
+        page = context.new_page()
+        page.on("console", lambda m: watched.wrong.append(f"console: {m.text}") if m.type == "error" else None)
+        page.on("pageerror", lambda error: watched.wrong.append(f"script: {error}"))
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert watched.left() == []
+
+
+def _off_the_machine(url: str, watched: Watched) -> None:
+    where = urlsplit(url)
+    if where.scheme in ("http", "https", "ws", "wss") and where.hostname not in ("127.0.0.1", "localhost"):
+        watched.wrong.append(f"request off the machine: {url}")
+
+
+@pytest.fixture
+def serious() -> Callable[[Any], list[str]]:
+    """What axe-core finds serious or critical in a page, each as one line."""
+
+    def found(page: Any) -> list[str]:
+        from axe_playwright_python.sync_playwright import Axe
+
+        violations = Axe().run(page).response["violations"]
+        return [
+            f"{v['id']}: {v['help']}: {node['html'][:200]}"
+            for v in violations
+            if v["impact"] in ("serious", "critical")
+            for node in v["nodes"]
+        ]
+
+    return found
