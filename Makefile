@@ -1,11 +1,11 @@
-# Everything a newcomer needs: `make demo`, `make run`, `make test`. Wants Python 3.11 or newer and make, nothing else.
+# Everything a newcomer needs: `make run`, `make demo`, `make test`. Wants Python 3.11 or newer and make, nothing else.
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 FILE ?= src/tussock/data/tarn/programme.yaml
 OUT ?= out
 
-.PHONY: demo run test explore lint bench clean
+.PHONY: demo run report test explore lint bench clean
 
 $(VENV)/installed: pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
@@ -22,7 +22,10 @@ $(VENV)/tested: $(VENV)/installed
 demo: $(VENV)/installed  ## two invented rescue vehicles through every study: answers on screen, files in out/tarn, out/dunnock
 	$(BIN)/tussock demo --out $(OUT)
 
-run: $(VENV)/installed  ## the same for a programme of your own: make run FILE=my.yaml
+run: $(VENV)/installed  ## the workbench in the browser, both demo programmes in it
+	$(BIN)/tussock serve
+
+report: $(VENV)/installed  ## every stage and the documents for a programme of your own: make report FILE=my.yaml
 	$(BIN)/tussock release $(FILE) --out $(OUT)
 
 lint: $(VENV)/tested

@@ -4,10 +4,15 @@ Exit codes: 0 done; 1 done, and an engineering check fails; 2 the input is wrong
 130 stopped by the user. Nothing heavy is imported before a command runs, so that help comes at once.
 """
 
-from tussock.cli import measured_commands, motion_commands, points_commands  # they register their commands
+from tussock.cli import (
+    measured_commands,
+    motion_commands,
+    points_commands,
+    serve_commands,
+)  # they register their commands
 from tussock.cli.commands import app, main
 from tussock.cli.log_commands import log
 
 app.add_typer(log)
 
-__all__ = ["app", "main", "measured_commands", "motion_commands", "points_commands"]
+__all__ = ["app", "main", "measured_commands", "motion_commands", "points_commands", "serve_commands"]

@@ -212,6 +212,13 @@ class Canvas:
             )
         return _titled(out.getvalue(), title)
 
+    def png(self, *, dots_per_point: float = 2.5) -> bytes:
+        """Return the sheet as a PNG picture."""
+        out = io.BytesIO()
+        with _SETTINGS:
+            self._figure.savefig(out, format="png", dpi=72.0 * dots_per_point, metadata={"Software": None})
+        return out.getvalue()
+
 
 def line_height(size: float) -> float:
     """Return the height of one line of text of a size. [pt]

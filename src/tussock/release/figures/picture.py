@@ -28,6 +28,15 @@ def picture_svg(picture: Picture, *, look: Look = LIGHT, width: float = FIGURE_W
     str
         SVG text, the same for the same picture; its words are paths.
     """
+    return _canvas(picture, look, width).svg(picture.key, picture.title)
+
+
+def picture_png(picture: Picture, *, look: Look = LIGHT, width: float = FIGURE_WIDTH) -> bytes:
+    """Draw a picture as PNG, as `picture_svg` draws it."""
+    return _canvas(picture, look, width).png()
+
+
+def _canvas(picture: Picture, look: Look, width: float) -> Canvas:
     canvas: Canvas
     if isinstance(picture, LineChart):
         canvas = draw_lines(picture, look, width=width)
@@ -37,4 +46,4 @@ def picture_svg(picture: Picture, *, look: Look = LIGHT, width: float = FIGURE_W
         canvas = draw_rows(picture, look, width=width)
     else:
         canvas = draw_drawing(picture, look, width=width)
-    return canvas.svg(picture.key, picture.title)
+    return canvas

@@ -1,0 +1,106 @@
+"""The app: NiceGUI pages and plain FastAPI routes over one store, served together."""
+
+from __future__ import annotations
+
+import asyncio
+import getpass
+from dataclasses import dataclass
+from html import escape
+from typing import TYPE_CHECKING
+
+from fastapi import FastAPI, Request, Response
+from fastapi.staticfiles import StaticFiles
+from nicegui import ui
+
+from tussock.errors import TussockError
+from tussock.release.look import font_folder
+from tussock.web.css import stylesheet
+from tussock.web.desk import Choice, Desk
+from tussock.web.home_page import home
+from tussock.web.pictures import routes
+from tussock.web.places import PLACES
+from tussock.web.question_page import QuestionPage
+from tussock.web.shell import head
+
+if TYPE_CHECKING:
+    from tussock.store import Store
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Settings:
+    """How the workbench is served.
+
+    Attributes
+    ----------
+    author : str
+        Who saves where no accounts are asked for: whoever sits at this machine.
+    """
+
+    author: str = ""
+
+    @property
+    def writer(self) -> str:
+        """The name under which an edit is saved."""
+        if self.author:
+            return self.author
+        try:
+            return getpass.getuser()
+        except (OSError, KeyError):  # a machine that knows no name for whoever runs this
+            return "workshop"
+
+
+def create_app(store: Store, settings: Settings | None = None) -> FastAPI:
+    """Return the workbench over an open store, ready to be served."""
+    app = FastAPI(title="Tussock", docs_url=None, redoc_url=None)
+    desk = Desk(store)
+    app.mount("/fonts", StaticFiles(directory=font_folder()), name="fonts")
+    app.include_router(routes(desk))
+    look = stylesheet()
+
+    @app.get("/look.css", include_in_schema=False)
+    def stylesheet_route() -> Response:
+        return Response(look, media_type="text/css", headers={"Cache-Control": "no-cache"})
+
+    register_pages(desk, settings or Settings())
+    ui.run_with(app, title="Tussock", dark=None, language="en-GB", tailwind=False, show_welcome_message=False)
+    return app
+
+
+def register_pages(desk: Desk, settings: Settings) -> None:
+    """Register every page; the last call counts, so that a process may serve one store after another."""
+
+    @ui.page("/")
+    async def first(request: Request) -> None:
+        head("Programmes", request.cookies.get("theme"))
+        home(await asyncio.to_thread(desk.store.programmes.list))
+
+    @ui.page("/work/{programme}/{place}")
+    async def question(
+        request: Request,
+        programme: int,
+        place: str,
+        fitout: str | None = None,
+        build: str | None = None,
+        against: str | None = None,
+    ) -> None:
+        theme = request.cookies.get("theme")
+        choice = Choice(fitout=fitout, build=build, against=against)
+        try:
+            version = await asyncio.to_thread(desk.store.programmes.version, programme)
+            await asyncio.to_thread(desk.checked, version, choice)
+        except TussockError as error:
+            missing(str(error), theme)
+            return
+        if place not in PLACES:
+            missing(f"There is no page {place!r} of a programme.", theme)
+            return
+        await QuestionPage(desk, PLACES[place], version, choice, author=settings.writer).build(theme)
+
+
+def missing(words: str, theme: str | None) -> None:
+    """Say in plain words that an address leads nowhere, and where to go on."""
+    head("Not found", theme)
+    with ui.element("main").props('id="main"'):
+        ui.html("This address leads nowhere", sanitize=False, tag="h1").classes("question")
+        ui.html(escape(words), sanitize=False, tag="p").classes("answer")
+        ui.html('<a class="quiet" href="/">To the programmes</a>', sanitize=False)

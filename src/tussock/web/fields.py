@@ -1,0 +1,157 @@
+"""Fields of a programme as people see them: which move a study, their names in words, and how one is changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from tussock.record.load import Loaded
+from tussock.record.problems import ProgrammeError
+from tussock.record.save import with_field
+from tussock.record.tree import read_tree
+from tussock.record.view import Path, View
+
+if TYPE_CHECKING:
+    from tussock.record.problems import Problem
+
+_MOST_IN_GROUP = 14  # a curve of many points is edited on the page of the whole programme
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Field:
+    """One field: its path, its name in words within its group, and what stands there."""
+
+    path: str
+    label: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Group:
+    """Fields under one title; `words` instead of fields for an input that is no field of its own."""
+
+    title: str
+    fields: tuple[Field, ...] = ()
+    words: str = ""
+
+
+def plain_tree(loaded: Loaded) -> Any:
+    """Return a programme's document as plain dicts, lists and scalars."""
+    return read_tree(loaded.text, name=loaded.name).data
+
+
+def all_fields(tree: Any) -> tuple[Field, ...]:
+    """Return every field of a document."""
+    return tuple(_field(path, value, 0) for path, value in _leaves(tree, ()))
+
+
+def moving(tree: Any, inputs: Mapping[str, str]) -> tuple[Group, ...]:
+    """Return the fields that a study's inputs name, in groups; an input that names no field is told in words.
+
+    >>> tree = {"targets": {"droop": {"front": "70 mm", "rear": "75 mm"}}}
+    >>> [f.label for g in moving(tree, {"targets.droop": "both"}) for f in g.fields]
+    ['Front', 'Rear']
+    """
+    groups: list[Group] = []
+    for key, words in inputs.items():
+        path = _found(tree, key)
+        if path is None:
+            groups.append(Group(title=_capital(key), words=words))
+            continue
+        depth = len(path) if isinstance(View(tree).get(*path), dict | list) else max(len(path) - 1, 0)
+        leaves = _named(list(_leaves(View(tree).get(*path), path)), words)[:_MOST_IN_GROUP]
+        fields = tuple(_field(p, value, depth) for p, value in leaves)
+        title = title_of(path[:depth])
+        if groups and groups[-1].title == title:
+            groups[-1] = Group(title=title, fields=groups[-1].fields + fields)
+        else:
+            groups.append(Group(title=title, fields=fields))
+    return tuple(groups)
+
+
+def title_of(path: Path) -> str:
+    """Return a path in words.
+
+    >>> title_of(("kit", "springs", "front_standard"))
+    'Kit, springs, front standard'
+    """
+    return _capital(", ".join(_word(p) for p in path)) or "Programme"
+
+
+def changed(loaded: Loaded, path: str, typed: str) -> Loaded:
+    """Return the programme with one field as typed; ProgrammeError that says what would be right."""
+    before = View(plain_tree(loaded)).get(*_keys(path))
+    return with_field(loaded, path, _scalar(typed.strip(), before))
+
+
+def fault_in_words(error: ProgrammeError, path: str) -> str:
+    """Return what is wrong with the field that was typed, else the first fault that the change makes elsewhere."""
+    own = [p for p in error.problems if p.path.replace("[", ".").replace("]", "") == path]
+    first: Problem = (own or list(error.problems))[0]
+    where = "" if own else f"{first.path}: " if first.path else ""
+    example = f"; write for example {first.example}" if first.example else ""
+    return f"{where}{first.wrong}{example}"
+
+
+def _scalar(typed: str, before: object) -> object:
+    """Return what was typed as the kind of thing that stood there: truth and whole numbers are no texts."""
+    if isinstance(before, bool) and typed.lower() in ("yes", "no", "true", "false"):
+        return typed.lower() in ("yes", "true")
+    if isinstance(before, int | float) or before is None:
+        for kind in (int, float):
+            try:
+                return kind(typed)
+            except ValueError:
+                continue
+    return typed
+
+
+def _keys(path: str) -> Path:
+    return tuple(int(k) if k.isdecimal() else k for k in path.split("."))
+
+
+def _found(tree: Any, key: str) -> Path | None:
+    """Return where an input lies in the document: its own path, or the part of the kit that its words name."""
+    path = _keys(key)
+    if View(tree).get(*path) is not None:
+        return path
+    kind, _, name = key.partition(" ")
+    if name and View(tree).get("kit", f"{kind}s", name) is not None:
+        return ("kit", f"{kind}s", name)
+    for i, limiter in View(tree).rows("vehicle", "axles", kind, "limiters"):
+        if isinstance(limiter, Mapping) and limiter.get("name") == name:
+            return ("vehicle", "axles", kind, "limiters", i)
+    return None
+
+
+def _named(leaves: list[tuple[Path, Any]], words: str) -> list[tuple[Path, Any]]:
+    """Return those fields of a part whose values its words name, else all of them."""
+    tidied = f" {words.replace(',', ' ')} "
+    named = [(path, value) for path, value in leaves if any(c.isdigit() for c in str(value)) and f" {value} " in tidied]
+    return named or leaves
+
+
+def _leaves(node: Any, path: Path) -> Iterator[tuple[Path, Any]]:
+    if isinstance(node, Mapping):
+        for key, value in node.items():
+            yield from _leaves(value, (*path, key))
+    elif isinstance(node, list | tuple):
+        for i, value in enumerate(node):
+            yield from _leaves(value, (*path, i))
+    else:
+        yield path, node
+
+
+def _field(path: Path, value: Any, depth: int) -> Field:
+    text = "" if value is None else "yes" if value is True else "no" if value is False else str(value)
+    own = path[depth:] or path[-1:]
+    return Field(path=".".join(map(str, path)), label=_capital(", ".join(_word(p) for p in own)), text=text)
+
+
+def _word(key: str | int) -> str:
+    return str(key + 1) if isinstance(key, int) else key.replace("_", " ")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,106 @@
+"""Addresses and routes of pictures and tables: drawn on request, for the theme and width of whoever looks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Literal
+from urllib.parse import quote, urlencode
+
+from fastapi import APIRouter, HTTPException, Response
+
+from tussock.errors import TussockError
+from tussock.release.figures import picture_png, picture_svg
+from tussock.release.look import DARK, LIGHT, Look
+from tussock.release.outputs import file_stem, table_csv
+from tussock.release.picture_data import picture_csv
+from tussock.studies.result import Picture, Result
+from tussock.web.desk import Choice, Desk
+from tussock.web.places import PLACES
+
+if TYPE_CHECKING:
+    from tussock.store import Version
+
+LOOKS: dict[str, Look] = {"light": LIGHT, "dark": DARK}
+WIDE, NARROW = 482.0, 250.0  # sheet widths for a screen and for a phone, where the words then have the same size [pt]
+_FOR_EVER = {"Cache-Control": "private, max-age=86400"}  # the address names the version, so what it shows stays
+
+Form = Literal["svg", "png", "csv"]
+
+
+def picture_address(version: Version, place: str, choice: Choice, key: str, form: Form, **how: str) -> str:
+    """Return the address of a picture or of its figures."""
+    query = urlencode({**choice.query(), **how})
+    path = f"/figures/{version.programme_id}/{version.number}/{place}/{quote(key)}.{form}"
+    return f"{path}?{query}" if query else path
+
+
+def table_address(version: Version, place: str, choice: Choice, key: str) -> str:
+    """Return the address of a table as comma-separated text."""
+    query = urlencode(choice.query())
+    path = f"/tables/{version.programme_id}/{version.number}/{place}/{quote(key)}.csv"
+    return f"{path}?{query}" if query else path
+
+
+def routes(desk: Desk) -> APIRouter:
+    """Return the routes; each runs in a thread of its own, off the event loop."""
+    router = APIRouter(include_in_schema=False)
+
+    def found(programme: int, number: int, place: str, choice: Choice) -> Result:
+        if place not in PLACES:
+            raise HTTPException(404, f"there is no page {place!r}")
+        try:
+            version = desk.store.programmes.version(programme, number)
+            return desk.result(version, PLACES[place], choice)
+        except TussockError as error:
+            raise HTTPException(404, str(error)) from None
+
+    @router.get("/figures/{programme}/{number}/{place}/{name}")
+    def figure(
+        programme: int,
+        number: int,
+        place: str,
+        name: str,
+        fitout: str | None = None,
+        build: str | None = None,
+        against: str | None = None,
+        look: str = "light",
+        width: float = WIDE,
+        save: bool = False,
+    ) -> Response:
+        result = found(programme, number, place, Choice(fitout=fitout, build=build, against=against))
+        key, _, form = name.rpartition(".")
+        picture = next((p for p in result.pictures if p.key == key), None)
+        if picture is None or form not in _WRITERS:
+            raise HTTPException(404, f"there is no picture {name!r} on this page")
+        body, kind = _WRITERS[form](picture, LOOKS.get(look, LIGHT), min(max(width, 200.0), 1000.0))
+        headers = dict(_FOR_EVER)
+        if save:
+            headers["Content-Disposition"] = f'attachment; filename="{file_stem(place, key)}.{form}"'
+        return Response(body, media_type=kind, headers=headers)
+
+    @router.get("/tables/{programme}/{number}/{place}/{name}")
+    def table(
+        programme: int,
+        number: int,
+        place: str,
+        name: str,
+        fitout: str | None = None,
+        build: str | None = None,
+        against: str | None = None,
+    ) -> Response:
+        result = found(programme, number, place, Choice(fitout=fitout, build=build, against=against))
+        key = name.removesuffix(".csv")
+        wanted = next((t for t in result.tables if t.key == key), None)
+        if wanted is None:
+            raise HTTPException(404, f"there is no table {name!r} on this page")
+        headers = {**_FOR_EVER, "Content-Disposition": f'attachment; filename="{file_stem(place, key)}.csv"'}
+        return Response(table_csv(wanted), media_type="text/csv; charset=utf-8", headers=headers)
+
+    return router
+
+
+_WRITERS: dict[str, Callable[[Picture, Look, float], tuple[str | bytes, str]]] = {
+    "svg": lambda picture, look, width: (picture_svg(picture, look=look, width=width), "image/svg+xml"),
+    "png": lambda picture, look, width: (picture_png(picture, look=look, width=width), "image/png"),
+    "csv": lambda picture, look, width: (picture_csv(picture), "text/csv; charset=utf-8"),
+}

@@ -1,0 +1,144 @@
+"""The page of one question: heading, answer, picture, what moves it, numbers. Every study is shown by this one page."""
+
+from __future__ import annotations
+
+import asyncio
+from html import escape
+from typing import TYPE_CHECKING
+
+from nicegui import ui
+
+from tussock.errors import TussockError
+from tussock.studies.result import Result
+from tussock.web.desk import Choice, Desk
+from tussock.web.moves import show_moves
+from tussock.web.places import PLACES, Place
+from tussock.web.shell import Surround, button, frame, head
+from tussock.web.show import show_answer, show_numbers, show_picture
+
+if TYPE_CHECKING:
+    from tussock.store import Version
+
+
+class QuestionPage:
+    """One question on one version; `show` draws it again after an edit."""
+
+    def __init__(self, desk: Desk, place: Place, version: Version, choice: Choice, *, author: str) -> None:
+        self.desk = desk
+        self.place = place
+        self.version = version
+        self.choice = choice
+        self.author = author
+        self._around: Surround
+        self._body: ui.element
+        self._parts: tuple[ui.element, ...] = ()  # answer, pictures, numbers
+
+    async def build(self, theme: str | None) -> None:
+        """Write the page; what is not known yet is computed once the page stands."""
+        head(self.place.title, theme)
+        job = await asyncio.to_thread(self.desk.job, self.version)
+        with frame(self.version, job.programme, self.place.name, self.choice) as self._around:
+            ui.html(escape(self.place.question), sanitize=False, tag="h1").classes("question")
+            self._body = ui.element("div")
+        await self._show_rail()
+        kept = await asyncio.to_thread(self.desk.kept, self.version, self.place, self.choice)
+        if kept is not None:
+            self._draw(kept)
+            return
+        if self.place.long:
+            self._offer()
+            return
+        self._say("Computing ...")
+        await ui.context.client.connected()
+        await self.compute()
+
+    async def compute(self) -> None:
+        """Compute in a thread, then draw; what is wrong is said in words."""
+        try:
+            result = await asyncio.to_thread(self.desk.result, self.version, self.place, self.choice)
+        except TussockError as error:
+            self._fail(error)
+            return
+        self._draw(result)
+        await self._show_rail()
+
+    async def edited(self, version: Version) -> None:
+        """Follow a new version that was saved from this page; the boxes stay, so that no typing loses its place."""
+        self.version = version
+        self._around.follow(version)
+        if self.place.long:
+            self._offer()
+            await self._show_rail()
+            return
+        try:
+            result = await asyncio.to_thread(self.desk.result, version, self.place, self.choice)
+        except TussockError as error:
+            self._fail(error)
+            return
+        self._draw(result, moves=False)
+        await self._show_rail()
+
+    def _draw(self, result: Result, *, moves: bool = True) -> None:
+        """Show a result; with `moves` also the fields that move it."""
+        moves = moves or not self._parts
+        if moves:
+            self._body.clear()
+            with self._body:
+                answer = ui.element("div")
+                with ui.element("div").classes("body-grid"):
+                    pictures = ui.element("div")
+                    with ui.element("aside").classes("moves").props('aria-label="What moves it"'):
+                        show_moves(self, result)
+                self._parts = (answer, pictures, ui.element("div"))
+        answer, pictures, numbers = self._parts
+        for part in self._parts:
+            part.clear()
+        with answer:
+            show_answer(result)
+        with pictures:
+            for picture in result.pictures:
+                show_picture(picture, self.version, self.place.name, self.choice)
+        with numbers:
+            show_numbers(result, self.version, self.place.name, self.choice)
+
+    def _clear(self) -> None:
+        self._body.clear()
+        self._parts = ()
+
+    def _say(self, words: str) -> None:
+        self._clear()
+        with self._body:
+            ui.html(escape(words), sanitize=False, tag="p").classes("answer waiting").props('role="status"')
+
+    def _fail(self, error: TussockError) -> None:
+        self._clear()
+        with self._body:
+            words = "".join(f"<br>{escape(line)}" for line in str(error).splitlines())
+            ui.html(
+                '<p class="notice" role="alert"><span class="shape" aria-hidden="true">▲</span>'
+                f"<span>This cannot be answered yet.{words}</span></p>",
+                sanitize=False,
+            )
+
+    def _offer(self) -> None:
+        """Offer to compute what takes long."""
+        self._clear()
+        with self._body:
+            ui.html("Not computed for this version and choice yet.", sanitize=False, tag="p").classes("answer waiting")
+            with ui.element("div").classes("run"):
+                start = button("Compute now", classes="main-button")
+                start.on("click", self._start)
+
+    async def _start(self) -> None:
+        self._say("Computing; this takes a while ...")
+        await self.compute()
+
+    async def _show_rail(self) -> None:
+        job = await asyncio.to_thread(self.desk.job, self.version)
+        standings = await asyncio.to_thread(self.desk.standings, self.version, self.choice)
+        self._around.show(job.programme, standings)
+
+
+def known(place: str) -> Place | None:
+    """Return the page of a name, or None."""
+    return PLACES.get(place)
