@@ -10,7 +10,7 @@ from typing import Any
 from tussock.record.corrections import LISTS, entries
 from tussock.record.load import Loaded, read
 from tussock.record.problems import Problem, ProgrammeError
-from tussock.record.save import _comparable, _plain
+from tussock.record.save import comparable, plain
 from tussock.record.tree import read_tree
 
 LETTERS: Mapping[str, str] = {
@@ -57,8 +57,8 @@ def with_entry(loaded: Loaded, part: str, entry: Mapping[str, Any], *, name: str
         The entry is wrong, or the file is written in a way in which nothing can be added without changing the rest.
     """
     name = next_name(loaded, part) if name is None else name
-    fields = _plain(dict(entry))
-    expected = _plain(read_tree(loaded.text, name=loaded.name).data)
+    fields = plain(dict(entry))
+    expected = plain(read_tree(loaded.text, name=loaded.name).data)
     if part in LISTS:
         expected[part] = [*(expected.get(part) or []), {"id": name, **fields}]
     elif name in (expected.get(part) or {}):
@@ -67,7 +67,7 @@ def with_entry(loaded: Loaded, part: str, entry: Mapping[str, Any], *, name: str
     else:
         expected[part] = {**(expected.get(part) or {}), name: fields}
     text = _added(loaded, part, name, fields)
-    if _comparable(read_tree(text, name=loaded.name).data) != _comparable(expected):
+    if comparable(read_tree(text, name=loaded.name).data) != comparable(expected):
         wrong = (
             f"nothing can be added to {part} as this file is written; give it a line of its own and entries below it"
         )
@@ -94,7 +94,7 @@ def _with(text: str, document: str, part: str, name: str, fields: dict[str, Any]
         return _after_line(bare, key.end_mark.index, _block(name, fields, 2, is_list))
     if node.flow_style:
         at = node.end_mark.index - 1
-        inner = _flow({"id": name, **fields}) if is_list else f"{name}: {_flow(fields)}"
+        inner = flow({"id": name, **fields}) if is_list else f"{name}: {flow(fields)}"
         return f"{text[:at].rstrip()}, {inner}{text[at:]}"
     return _after_line(text, _end(node), _block(name, fields, node.start_mark.column, is_list))
 
@@ -133,10 +133,10 @@ def _after_line(text: str, at: int, block: str) -> str:
 
 def _block(name: str, fields: dict[str, Any], indent: int, is_list: bool) -> str:
     """Return an entry in lines of its own: one line a field, what is inside a field on that line."""
-    lines = [f"{key}: {_flow(value)}" for key, value in fields.items() if not _rows(value)]
+    lines = [f"{key}: {flow(value)}" for key, value in fields.items() if not _rows(value)]
     for key, value in fields.items():
         if _rows(value):
-            lines += [f"{key}:", *(f"  - {_flow(row)}" for row in value)]
+            lines += [f"{key}:", *(f"  - {flow(row)}" for row in value)]
     pad = " " * indent
     if is_list:
         lines = [f"id: {name}", *lines]
@@ -156,25 +156,28 @@ def _as_day(value: Any) -> Any:
         return value
 
 
-def _flow(value: Any) -> str:
-    """Return a value on one line."""
-    from ruamel.yaml import YAML
+def on_one_line(value: Any) -> Any:
+    """Return a value marked so that it is written on one line, in { } and [ ]."""
     from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
-    def marked(node: Any) -> Any:
-        inner: Any
-        if isinstance(node, dict):
-            inner = CommentedMap((k, marked(v)) for k, v in node.items())
-        elif isinstance(node, list):
-            inner = CommentedSeq(marked(v) for v in node)
-        else:
-            return _as_day(node)
-        inner.fa.set_flow_style()
-        return inner
+    inner: Any
+    if isinstance(value, dict):
+        inner = CommentedMap((k, on_one_line(v)) for k, v in value.items())
+    elif isinstance(value, list):
+        inner = CommentedSeq(on_one_line(v) for v in value)
+    else:
+        return _as_day(value)
+    inner.fa.set_flow_style()
+    return inner
+
+
+def flow(value: Any) -> str:
+    """Return a value on one line."""
+    from ruamel.yaml import YAML
 
     yaml = YAML(typ="rt")
     yaml.width = 1_000_000
     stream = io.StringIO()
     # inside { } more characters need quotes than outside: a value is written as it would stand there
-    yaml.dump(marked({"of": value}), stream)
+    yaml.dump(on_one_line({"of": value}), stream)
     return stream.getvalue().strip().removeprefix("{of: ").removesuffix("}")

@@ -56,6 +56,11 @@ class Loaded:
     hashes: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
+    def tree(self) -> Tree:
+        """The document as plain data, with the place of every field; changing it changes nothing here."""
+        return read_tree(self.text, name=self.name)
+
+    @cached_property
     def document(self) -> Any:
         """The document with its comments, for writing; changing it changes nothing here."""
         from tussock.record.save import read_document
@@ -145,11 +150,11 @@ def _read_text(path: FolderPath) -> str:
     return text
 
 
-def read(text: str, *, name: str, path: FolderPath | None, check_files: bool) -> Loaded:
-    """Read a text as if it stood in the file `path`; what `load` and `loads` share."""
+def read(text: str, *, name: str, path: FolderPath | None, check_files: bool, tree: Tree | None = None) -> Loaded:
+    """Read a text as if it stood in the file `path`; what `load` and `loads` share. `tree` is the text read before."""
     if "\x00" in text:
         raise _whole(name, "a binary file")
-    tree = read_tree(text, name=name)
+    tree = read_tree(text, name=name) if tree is None else tree
     if tree.data is None:
         raise _whole(name, "the file is empty", "format: 1")
     if not isinstance(tree.data, dict):
@@ -183,7 +188,7 @@ def read(text: str, *, name: str, path: FolderPath | None, check_files: bool) ->
         order = sorted(enumerate(problems), key=lambda p: (p[1].line, p[0]))
         raise ProgrammeError(p for _, p in order)
     digest = hashlib.sha256(text.encode()).hexdigest()
-    return Loaded(
+    loaded = Loaded(
         programme=programme,
         text=text,
         path=path,
@@ -193,6 +198,8 @@ def read(text: str, *, name: str, path: FolderPath | None, check_files: bool) ->
         roads=attached.roads,
         hashes=attached.hashes,
     )
+    loaded.__dict__["tree"] = tree  # read already
+    return loaded
 
 
 def _check_format(tree: Tree, name: str) -> None:

@@ -92,12 +92,12 @@ def with_field(loaded: Loaded, path: str, value: Any) -> Loaded:
         There is no such place, or the new value is wrong there.
     """
     document = read_document(loaded.text, loaded.name)
-    expected = _plain(read_tree(loaded.text, name=loaded.name).data)
+    expected = plain(read_tree(loaded.text, name=loaded.name).data)
     for whole in (document, expected):
-        _set(whole, path.split("."), _plain(value), loaded.name)
+        _set(whole, path.split("."), plain(value), loaded.name)
     text = dump(document, like=loaded.text)
     written = read_tree(text, name=loaded.name).data
-    if _comparable(written) != _comparable(expected):
+    if comparable(written) != comparable(expected):
         wrong = "writing this field would change another one as well; change it in the file by hand"
         raise ProgrammeError([Problem(file=loaded.name, line=0, path=path, found="", wrong=wrong)])
     return read(text, name=loaded.name, path=loaded.path, check_files=bool(loaded.hashes))
@@ -120,23 +120,23 @@ def _child(node: Any, key: str, name: str, path: str) -> Any:
     raise _no_such(name, path, "there are no fields inside this one")
 
 
-def _plain(node: Any) -> Any:
+def plain(node: Any) -> Any:
     """Return a copy that shares nothing, of plain dicts, lists and scalars; InputError for anything else."""
     if isinstance(node, dict):
-        return {str(key): _plain(value) for key, value in node.items()}
+        return {str(key): plain(value) for key, value in node.items()}
     if isinstance(node, list | tuple):
-        return [_plain(value) for value in node]
+        return [plain(value) for value in node]
     if node is None or isinstance(node, str | bool | int | float):
         return node
     raise InputError(f"a field holds text, a number, a list or fields, not a {type(node).__name__}")
 
 
-def _comparable(node: Any) -> Any:
+def comparable(node: Any) -> Any:
     """Return a tree in which a number and the text that shows it are equal: quotes may change, meaning may not."""
     if isinstance(node, dict):
-        return {str(key): _comparable(value) for key, value in node.items()}
+        return {str(key): comparable(value) for key, value in node.items()}
     if isinstance(node, list | tuple):
-        return [_comparable(value) for value in node]
+        return [comparable(value) for value in node]
     return resolve(node, plain=True) if isinstance(node, str) else node
 
 

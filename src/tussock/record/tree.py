@@ -28,12 +28,25 @@ _FLOAT = re.compile(r"[+-]?(?:\d+\.\d*|\.\d+|\d+(?=[eE]))(?:[eE][+-]?\d+)?")
 _SPECIAL = re.compile(r"[+-]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
 
 
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Where a value of one line is written: characters `start` to `end`, and whether inside [ ] or { }."""
+
+    start: int
+    end: int
+    inside: bool
+
+
 @dataclass(slots=True)
 class Tree:
-    """A document as read: its data, the line of each field, and faults found on the way."""
+    """A document as read: its data, line and place of each field, and faults found on the way.
+
+    A value that is an alias, has an anchor, or stands on several lines has no span.
+    """
 
     data: Any = None
     lines: dict[Path, int] = field(default_factory=dict)
+    spans: dict[Path, Span] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
     def line(self, path: Path) -> int:
@@ -73,6 +86,7 @@ class _Reader:
         self.anchors: dict[str, tuple[Any, int]] = {}
         self.open_anchors: set[str] = set()
         self.nodes = 0
+        self.flows = 0
 
     def fault(self, mark: Any, wrong: str, *, path: Path = (), found: str = "", example: str = "") -> Problem:
         return Problem(
@@ -152,21 +166,28 @@ class _Reader:
             self.open_anchors.add(anchor)
         before = self.nodes
         value: Any
+        end = event
+        self.flows += bool(getattr(event, "flow_style", False))
         if kind == "ScalarEvent":
             value = resolve(_whole_characters(event.value), plain=event.style is None and event.implicit[0])
         elif kind == "SequenceStartEvent":
             value = []
-            while type(item := next(events)).__name__ != "SequenceEndEvent":
-                value.append(self._node(item, events, (*path, len(value)), depth + 1)[0])
+            while type(end := next(events)).__name__ != "SequenceEndEvent":
+                value.append(self._node(end, events, (*path, len(value)), depth + 1)[0])
         else:
-            value = self._mapping(events, path, depth)
+            value, end = self._mapping(events, path, depth)
+        self.flows -= bool(getattr(event, "flow_style", False))
+        one_line = kind == "ScalarEvent" or event.flow_style
+        if one_line and anchor is None and event.start_mark.line == end.end_mark.line:
+            self.tree.spans[path] = Span(event.start_mark.index, end.end_mark.index, self.flows > 0)
         size = self.nodes - before + 1
         if anchor is not None:
             self.open_anchors.discard(anchor)
             self.anchors[anchor] = (value, size)
         return value, size
 
-    def _mapping(self, events: Iterator[Any], path: Path, depth: int) -> dict[str, Any]:
+    def _mapping(self, events: Iterator[Any], path: Path, depth: int) -> tuple[dict[str, Any], Any]:
+        """Read a mapping; returns it and the event that ends it."""
         value: dict[str, Any] = {}
         merged: dict[str, Any] = {}
         while type(key := next(events)).__name__ != "MappingEndEvent":
@@ -206,7 +227,7 @@ class _Reader:
             node, _ = self._node(next(events), events, at, depth + 1)
             if not twice:
                 value[name] = node
-        return {**merged, **value}
+        return {**merged, **value}, key
 
     def _alias(self, event: Any, path: Path) -> tuple[Any, int]:
         if event.anchor in self.open_anchors:
