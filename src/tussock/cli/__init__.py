@@ -9,10 +9,11 @@ from tussock.cli import (
     motion_commands,
     points_commands,
     serve_commands,
+    store_commands,
 )  # they register their commands
 from tussock.cli.commands import app, main
 from tussock.cli.log_commands import log
 
 app.add_typer(log)
 
-__all__ = ["app", "main", "measured_commands", "motion_commands", "points_commands", "serve_commands"]
+__all__ = ["app", "main", "measured_commands", "motion_commands", "points_commands", "serve_commands", "store_commands"]

@@ -26,7 +26,7 @@ LETTERS: Mapping[str, str] = {
 
 def next_name(loaded: Loaded, part: str) -> str:
     """Return the name that the next entry of a part of the log gets: the first that is free after those there are."""
-    taken = {name for name, _ in entries(read_tree(loaded.text, name=loaded.name).data)}
+    taken = {name for name, _ in entries(loaded.tree.data)}
     letter = LETTERS[part]
     used = [int(n[1:]) for n in taken if n[:1] == letter and n[1:].isdecimal()]
     return f"{letter}{max(used, default=0) + 1}"
@@ -58,7 +58,7 @@ def with_entry(loaded: Loaded, part: str, entry: Mapping[str, Any], *, name: str
     """
     name = next_name(loaded, part) if name is None else name
     fields = plain(dict(entry))
-    expected = plain(read_tree(loaded.text, name=loaded.name).data)
+    expected = plain(loaded.tree.data)
     if part in LISTS:
         expected[part] = [*(expected.get(part) or []), {"id": name, **fields}]
     elif name in (expected.get(part) or {}):
@@ -67,12 +67,13 @@ def with_entry(loaded: Loaded, part: str, entry: Mapping[str, Any], *, name: str
     else:
         expected[part] = {**(expected.get(part) or {}), name: fields}
     text = _added(loaded, part, name, fields)
-    if comparable(read_tree(text, name=loaded.name).data) != comparable(expected):
+    tree = read_tree(text, name=loaded.name)
+    if comparable(tree.data) != comparable(expected):
         wrong = (
             f"nothing can be added to {part} as this file is written; give it a line of its own and entries below it"
         )
         raise ProgrammeError([Problem(file=loaded.name, line=0, path=part, found="", wrong=wrong)])
-    return read(text, name=loaded.name, path=loaded.path, check_files=bool(loaded.hashes))
+    return read(text, name=loaded.name, path=loaded.path, check_files=bool(loaded.hashes), tree=tree)
 
 
 def _added(loaded: Loaded, part: str, name: str, fields: dict[str, Any]) -> str:

@@ -92,15 +92,15 @@ def with_field(loaded: Loaded, path: str, value: Any) -> Loaded:
         There is no such place, or the new value is wrong there.
     """
     document = read_document(loaded.text, loaded.name)
-    expected = plain(read_tree(loaded.text, name=loaded.name).data)
+    expected = plain(loaded.tree.data)
     for whole in (document, expected):
         _set(whole, path.split("."), plain(value), loaded.name)
     text = dump(document, like=loaded.text)
-    written = read_tree(text, name=loaded.name).data
-    if comparable(written) != comparable(expected):
+    written = read_tree(text, name=loaded.name)
+    if comparable(written.data) != comparable(expected):
         wrong = "writing this field would change another one as well; change it in the file by hand"
         raise ProgrammeError([Problem(file=loaded.name, line=0, path=path, found="", wrong=wrong)])
-    return read(text, name=loaded.name, path=loaded.path, check_files=bool(loaded.hashes))
+    return read(text, name=loaded.name, path=loaded.path, check_files=bool(loaded.hashes), tree=written)
 
 
 def _no_such(name: str, path: str, wrong: str) -> ProgrammeError:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -69,6 +70,7 @@ class Entries:
         self._database = database
         self._programmes = programmes
         self._workplace = workplace
+        self._turns: dict[int, threading.Lock] = {}
 
     def add(
         self,
@@ -126,15 +128,17 @@ class Entries:
             "author": author,
             "created": datetime.now(UTC),
         }
-        for _ in range(_TRIES):
-            newest = self._programmes.version(programme_id)
-            taken, problem = self._taken(newest, part, payload, files)
-            with self._database.writing() as session:
-                if locked_newest(session, programme_id).number != newest.number:
-                    continue  # somebody saved meanwhile; the entry goes after that
-                if put_once(session, EntryRow, **values, version_id=None, problem=problem) and taken is not None:
-                    self._put(session, newest, taken, client_id, part, files, author)
-                return _shown(session, session.get_one(EntryRow, client_id))
+        # entries of one programme queue here: each follows the one before, and none has to be tried again for that
+        with self._turns.setdefault(programme_id, threading.Lock()):
+            for _ in range(_TRIES):
+                newest = self._programmes.version(programme_id)
+                taken, problem = self._taken(newest, part, payload, files)
+                with self._database.writing() as session:
+                    if locked_newest(session, programme_id).number != newest.number:
+                        continue  # somebody saved meanwhile; the entry goes after that
+                    if put_once(session, EntryRow, **values, version_id=None, problem=problem) and taken is not None:
+                        self._put(session, newest, taken, client_id, part, files, author)
+                    return _shown(session, session.get_one(EntryRow, client_id))
         raise StoreBusy("others save faster than this entry can be added; send it again")
 
     def amend(self, client_id: str, payload: Mapping[str, Any], *, author: str) -> LogEntry:

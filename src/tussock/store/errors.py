@@ -15,7 +15,7 @@ import contextlib
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, OperationalError, SQLAlchemyError
 
 from tussock.errors import StoreError
 
@@ -100,6 +100,9 @@ def _in_words(error: DBAPIError) -> StoreError:
         return StoreError("the store may only be read here; nothing was saved. Ask who keeps it for the right to write")
     if says(_DAMAGED):
         return StoreError("the store's file is damaged or no store; go back to a backup with `tussock restore`")
-    if says(_AWAY) or error.connection_invalidated:
+    never_reached = (
+        isinstance(error, OperationalError) and type(error.orig).__module__.startswith("psycopg") and not state
+    )
+    if says(_AWAY) or error.connection_invalidated or never_reached:
         return StoreError("the store's database does not answer; nothing was saved, try again when it runs")
     return StoreError(f"the store could not do this ({type(error.orig).__name__}); nothing was saved")

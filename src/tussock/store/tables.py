@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import JSON, DateTime, ForeignKey, Index, LargeBinary, MetaData, String, Text, UniqueConstraint
+from sqlalchemy import JSON, DateTime, ForeignKey, Index, LargeBinary, MetaData, String, Text, UniqueConstraint, inspect
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column
@@ -179,5 +179,5 @@ def put_once(session: Session, table: type[Base], **values: Any) -> bool:
     It also waits for another transaction that is writing the same key just now.
     """
     make = sqlite.insert if session.get_bind().dialect.name == "sqlite" else postgresql.insert
-    done = session.execute(make(table).values(**values).on_conflict_do_nothing())
-    return bool(getattr(done, "rowcount", 0))
+    key = inspect(table).primary_key
+    return session.execute(make(table).values(**values).on_conflict_do_nothing().returning(*key)).first() is not None
