@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from tussock.studies import log, log_tables, loop, windows
+from tussock.studies import log, log_tables, loop, robust_draw, robust_shown, windows
 from tussock.studies.adjusters import ADJUSTERS, Adjuster, adjusted, fittings
 from tussock.studies.display import show
 from tussock.studies.drive import change
@@ -16,6 +16,7 @@ from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Mark, No
 
 QUESTION = "Which build balances comfort and control best, and what do we build next?"
 STEP = 0.15  # share by which an adjuster is firmed or softened to see what it does
+DRAWN = 16  # vehicles drawn over production, fit-outs, pressures and oil; `tussock robust` draws more
 WORTH = 0.005  # least gain of the balance that is worth a build
 
 
@@ -119,12 +120,14 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         )
     seed = job.programme.road_loop.seed
     felt = windows.windows(job, base)
+    drawn = robust_draw.drawn(robust_draw.production(job, base), count=DRAWN, seed=1)
+    held, of = drawn.better("control")
     preferred = log.most_preferred(job)
     driven = f" {preferred[:1].upper()}{preferred[1:]}." if preferred else ""
     return Result(
         stage="tuning",
         question=QUESTION,
-        answer=_answer(base, best, found, tried) + driven,
+        answer=f"{_answer(base, best, found, tried)} {robust_shown.few_words(drawn)}{driven}",
         passes=chosen.control <= 1.0,
         provenance=job.provenance(base, seed=seed),
         notices=tuple(notices),
@@ -133,6 +136,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
             _build_table(job, found, best),
             _trial_table(tried),
             _section_table(found),
+            robust_shown.drawn_table(drawn, base.build),
             *((windows.window_table(felt, driven=True),) if driven else ()),
             *log_tables.tables(job),
         ),
@@ -147,6 +151,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
             "best_build": best,
             **{f"{b}_comfort_index": i.comfort for b, i in found.items()},
             **{f"{b}_control_index": i.control for b, i in found.items()},
+            "stays_better_controlled_share": held / of,
         },
     )
 
