@@ -13,6 +13,7 @@ from nicegui import ui
 from nicegui.testing import User
 from nicegui.testing.user_simulation import user_simulation
 
+from tussock.record.edit import set_field
 from tussock.store import Store, open_store
 from tussock.web.app import Settings, register_pages
 from tussock.web.desk import Choice, Desk
@@ -47,7 +48,7 @@ def words(user: User) -> str:
     return re.sub(r"\s+", " ", html.unescape(text).replace("\xa0", " "))
 
 
-async def until(user: User, wanted: str, seconds: float = 60.0) -> str:
+async def until(user: User, wanted: str, seconds: float = 20.0) -> str:
     """Return the words of the page once it says what is wanted."""
     for _ in range(int(seconds / 0.05)):
         said = words(user)
@@ -141,5 +142,86 @@ def test_what_people_write_never_becomes_markup(store: Store) -> None:
             with user:
                 parts = [str(e.content) for e in user.client.elements.values() if isinstance(e, ui.html)]  # type: ignore[union-attr]
             assert not any("<script" in part for part in parts)
+
+    visit(store, job)
+
+
+def other_saves(store: Store, field: str, typed: str) -> None:
+    """Let somebody else save a field of the newest version."""
+    newest = store.programmes.version(1)
+    text = set_field(store.programmes.programme(newest), field, typed).text
+    store.programmes.save(1, text, base=newest.number, author="Ben", note="from the workshop")
+
+
+def test_two_who_edit_at_once_are_told_and_merge(store: Store) -> None:
+    async def job(user: User) -> None:
+        await user.open("/work/1/targets")
+        await until(user, "What moves it")
+        other_saves(store, "targets.droop.front", "71 mm")
+        user.find(marker="field-targets.lift.bare.front").trigger("change", "51 mm")
+        said = await until(user, "Two of you were editing")
+        assert "Ben" in said
+        assert "70 mm became 71 mm" in said
+        assert store.programmes.version(1).number == 2
+        user.find(marker="merge").click()
+        await until(user, "must lift up to 51 mm")
+        merged = store.programmes.programme(store.programmes.version(1)).programme.targets
+        assert float(merged.lift["bare"].front) == pytest.approx(0.051)
+        assert float(merged.droop["front"]) == pytest.approx(0.071)
+
+    visit(store, job)
+
+
+def test_two_who_change_one_field_may_keep_both(store: Store) -> None:
+    async def job(user: User) -> None:
+        await user.open("/work/1/targets")
+        await until(user, "What moves it")
+        other_saves(store, "targets.lift.bare.front", "40 mm")
+        user.find(marker="field-targets.lift.bare.front").trigger("change", "51 mm")
+        assert "Both of you changed" in await until(user, "Two of you were editing")
+        user.find(marker="apart").click()
+        await until(user, "by whom and why")
+
+    visit(store, job)
+    lifts = [
+        float(store.programmes.programme(e.newest).programme.targets.lift["bare"].front)
+        for e in store.programmes.list()
+    ]
+    assert sorted(lifts) == pytest.approx([0.040, 0.051])
+
+
+def test_history_tells_changes_in_words_and_goes_back(store: Store) -> None:
+    other_saves(store, "targets.droop.front", "71 mm")
+
+    async def job(user: User) -> None:
+        await user.open("/work/1/history")
+        said = await until(user, "from the workshop")
+        assert "70 mm became 71 mm" in said
+        user.find(marker="back-1").click()
+        await until(user, "Version 3,")
+        assert store.programmes.version(1).digest == store.programmes.version(1, 1).digest
+
+    visit(store, job)
+
+
+def test_every_field_is_found_by_words_and_edited(store: Store) -> None:
+    async def job(user: User) -> None:
+        await user.open("/work/1/programme")
+        await until(user, "every one can be edited")
+        user.find(marker="search").trigger("input", "wheelbase")
+        await until(user, "fields found")
+        user.find(marker="field-vehicle.wheelbase").trigger("change", "2710 mm")
+        await until(user, "Saved as version 2")
+        assert store.programmes.programme(store.programmes.version(1)).programme.vehicle.wheelbase.text == "2710 mm"
+
+    visit(store, job)
+
+
+def test_each_place_of_the_programme_has_an_address(store: Store) -> None:
+    async def job(user: User) -> None:
+        await user.open("/work/1/programme?at=vehicle.axles.front.hardpoints")
+        await until(user, "Wheel centre")
+        await user.open("/work/1/programme?at=vehicle.nothing")
+        await until(user, "nothing at this place")
 
     visit(store, job)

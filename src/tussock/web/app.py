@@ -14,16 +14,21 @@ from nicegui import ui
 
 from tussock.errors import TussockError
 from tussock.release.look import font_folder
+from tussock.web import exchange, pictures
 from tussock.web.css import stylesheet
 from tussock.web.desk import Choice, Desk
+from tussock.web.history_page import HistoryPage
 from tussock.web.home_page import home
-from tussock.web.pictures import routes
 from tussock.web.places import PLACES
+from tussock.web.programme_page import ProgrammePage
 from tussock.web.question_page import QuestionPage
 from tussock.web.shell import head
 
 if TYPE_CHECKING:
     from tussock.store import Store
+
+
+_PATIENCE = 60.0  # a programme is opened before its first page is sent, which on a busy machine takes seconds [s]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -54,7 +59,8 @@ def create_app(store: Store, settings: Settings | None = None) -> FastAPI:
     app = FastAPI(title="Tussock", docs_url=None, redoc_url=None)
     desk = Desk(store)
     app.mount("/fonts", StaticFiles(directory=font_folder()), name="fonts")
-    app.include_router(routes(desk))
+    app.include_router(pictures.routes(desk))
+    app.include_router(exchange.routes(desk))
     look = stylesheet()
 
     @app.get("/look.css", include_in_schema=False)
@@ -69,12 +75,12 @@ def create_app(store: Store, settings: Settings | None = None) -> FastAPI:
 def register_pages(desk: Desk, settings: Settings) -> None:
     """Register every page; the last call counts, so that a process may serve one store after another."""
 
-    @ui.page("/")
+    @ui.page("/", response_timeout=_PATIENCE)
     async def first(request: Request) -> None:
         head("Programmes", request.cookies.get("theme"))
-        home(await asyncio.to_thread(desk.store.programmes.list))
+        home(desk.store, await asyncio.to_thread(desk.store.programmes.list), settings.writer)
 
-    @ui.page("/work/{programme}/{place}")
+    @ui.page("/work/{programme}/{place}", response_timeout=_PATIENCE)
     async def question(
         request: Request,
         programme: int,
@@ -82,6 +88,7 @@ def register_pages(desk: Desk, settings: Settings) -> None:
         fitout: str | None = None,
         build: str | None = None,
         against: str | None = None,
+        at: str = "",
     ) -> None:
         theme = request.cookies.get("theme")
         choice = Choice(fitout=fitout, build=build, against=against)
@@ -90,6 +97,13 @@ def register_pages(desk: Desk, settings: Settings) -> None:
             await asyncio.to_thread(desk.checked, version, choice)
         except TussockError as error:
             missing(str(error), theme)
+            return
+        if place == "programme":
+            page = ProgrammePage(desk, version, choice, at=at, author=settings.writer)
+            await page.build(theme)
+            return
+        if place == "history":
+            await HistoryPage(desk, version, choice, author=settings.writer).build(theme)
             return
         if place not in PLACES:
             missing(f"There is no page {place!r} of a programme.", theme)
@@ -100,7 +114,7 @@ def register_pages(desk: Desk, settings: Settings) -> None:
 def missing(words: str, theme: str | None) -> None:
     """Say in plain words that an address leads nowhere, and where to go on."""
     head("Not found", theme)
-    with ui.element("main").props('id="main"'):
+    with ui.element("div").classes("page").props('id="main"'):
         ui.html("This address leads nowhere", sanitize=False, tag="h1").classes("question")
         ui.html(escape(words), sanitize=False, tag="p").classes("answer")
         ui.html('<a class="quiet" href="/">To the programmes</a>', sanitize=False)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from importlib.resources import as_file, files
 from typing import TYPE_CHECKING
 
-from tussock.record import load
+from tussock.store.exchange import take_folder
 
 if TYPE_CHECKING:
     from tussock.store import Store, Version
@@ -20,11 +20,5 @@ def load_demos(store: Store) -> tuple[Version, ...]:
 
 def _taken(store: Store, name: str) -> Version:
     with as_file(files("tussock") / "data" / name) as folder:
-        loaded = load(folder / "programme.yaml")
-        attached = {}
-        for path in loaded.hashes:
-            with loaded.file(path).open("rb") as stream:
-                attached[path] = store.files.attach(stream, path).digest
-        return store.programmes.create(
-            loaded.text, author="Tussock", note="invented demo, describes no real vehicle", files=attached
-        )
+        note = "invented demo, describes no real vehicle"
+        return take_folder(store, folder / "programme.yaml", author="Tussock", note=note)

@@ -4,25 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from tussock.errors import TussockError
+from tussock.record.edit import field_problems
 from tussock.record.load import Loaded
 from tussock.record.problems import ProgrammeError
-from tussock.record.save import with_field
-from tussock.record.tree import read_tree
 from tussock.record.view import Path, View
-
-if TYPE_CHECKING:
-    from tussock.record.problems import Problem
 
 _MOST_IN_GROUP = 14  # a curve of many points is edited on the page of the whole programme
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Field:
-    """One field: its path, its name in words within its group, and what stands there."""
+    """One field: its path, how many keys that has, its name in words within its group, and what stands there."""
 
     path: str
+    depth: int
     label: str
     text: str
 
@@ -38,12 +36,12 @@ class Group:
 
 def plain_tree(loaded: Loaded) -> Any:
     """Return a programme's document as plain dicts, lists and scalars."""
-    return read_tree(loaded.text, name=loaded.name).data
+    return loaded.tree.data
 
 
-def all_fields(tree: Any) -> tuple[Field, ...]:
-    """Return every field of a document."""
-    return tuple(_field(path, value, 0) for path, value in _leaves(tree, ()))
+def all_fields(tree: Any, at: Path = ()) -> tuple[Field, ...]:
+    """Return every field of a document, or of its part that stands at a place."""
+    return tuple(_field(path, value, len(at)) for path, value in _leaves(tree, at))
 
 
 def moving(tree: Any, inputs: Mapping[str, str]) -> tuple[Group, ...]:
@@ -79,41 +77,23 @@ def title_of(path: Path) -> str:
     return _capital(", ".join(_word(p) for p in path)) or "Programme"
 
 
-def changed(loaded: Loaded, path: str, typed: str) -> Loaded:
-    """Return the programme with one field as typed; ProgrammeError that says what would be right."""
-    before = View(plain_tree(loaded)).get(*_keys(path))
-    return with_field(loaded, path, _scalar(typed.strip(), before))
-
-
-def fault_in_words(error: ProgrammeError, path: str) -> str:
+def fault_in_words(error: TussockError, path: str) -> str:
     """Return what is wrong with the field that was typed, else the first fault that the change makes elsewhere."""
-    own = [p for p in error.problems if p.path.replace("[", ".").replace("]", "") == path]
-    first: Problem = (own or list(error.problems))[0]
-    where = "" if own else f"{first.path}: " if first.path else ""
-    example = f"; write for example {first.example}" if first.example else ""
-    return f"{where}{first.wrong}{example}"
+    return field_problems(error, path)[0] if isinstance(error, ProgrammeError) else str(error)
 
 
-def _scalar(typed: str, before: object) -> object:
-    """Return what was typed as the kind of thing that stood there: truth and whole numbers are no texts."""
-    if isinstance(before, bool) and typed.lower() in ("yes", "no", "true", "false"):
-        return typed.lower() in ("yes", "true")
-    if isinstance(before, int | float) or before is None:
-        for kind in (int, float):
-            try:
-                return kind(typed)
-            except ValueError:
-                continue
-    return typed
+def keys_of(path: str) -> Path:
+    """Return a field path as keys.
 
-
-def _keys(path: str) -> Path:
+    >>> keys_of("builds.B1.notes.0")
+    ('builds', 'B1', 'notes', 0)
+    """
     return tuple(int(k) if k.isdecimal() else k for k in path.split("."))
 
 
 def _found(tree: Any, key: str) -> Path | None:
     """Return where an input lies in the document: its own path, or the part of the kit that its words name."""
-    path = _keys(key)
+    path = keys_of(key)
     if View(tree).get(*path) is not None:
         return path
     kind, _, name = key.partition(" ")
@@ -144,9 +124,11 @@ def _leaves(node: Any, path: Path) -> Iterator[tuple[Path, Any]]:
 
 
 def _field(path: Path, value: Any, depth: int) -> Field:
-    text = "" if value is None else "yes" if value is True else "no" if value is False else str(value)
+    text = "" if value is None else str(value).lower() if isinstance(value, bool) else str(value)
     own = path[depth:] or path[-1:]
-    return Field(path=".".join(map(str, path)), label=_capital(", ".join(_word(p) for p in own)), text=text)
+    return Field(
+        path=".".join(map(str, path)), depth=len(path), label=_capital(", ".join(_word(p) for p in own)), text=text
+    )
 
 
 def _word(key: str | int) -> str:

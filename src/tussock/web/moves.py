@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from html import escape
 from typing import TYPE_CHECKING, Protocol
@@ -12,12 +11,15 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 
 from tussock.errors import TussockError
-from tussock.record.problems import ProgrammeError
+from tussock.record.edit import set_field
 from tussock.release.words import tidy
+from tussock.store import Conflict
 from tussock.web.desk import Desk
-from tussock.web.fields import Field, changed, fault_in_words, moving, plain_tree
+from tussock.web.fields import Field, fault_in_words, moving, plain_tree
+from tussock.web.settle import Settle
 
 if TYPE_CHECKING:
+    from tussock.record.load import Loaded
     from tussock.store import Version
     from tussock.studies.result import Result
 
@@ -28,6 +30,8 @@ class Editable(Protocol):
     desk: Desk
     version: Version
     author: str
+    note: str
+    conflicts: ui.element
 
     async def edited(self, version: Version) -> None:
         """Follow a new version."""
@@ -37,6 +41,7 @@ class Editable(Protocol):
 def show_moves(page: Editable, result: Result) -> None:
     """Write the fields of a result's inputs."""
     ui.html("What moves it", sanitize=False, tag="h2")
+    note_box(page)
     tree = plain_tree(page.desk.store.programmes.programme(page.version))
     for group in moving(tree, result.inputs):
         with ui.element("div").classes("group"):
@@ -49,15 +54,25 @@ def show_moves(page: Editable, result: Result) -> None:
                 FieldInput(page, field)
 
 
+def note_box(page: Editable) -> None:
+    """Write the box for the note that goes with the next saves; without one the note says which field was changed."""
+
+    def noted(event: GenericEventArguments) -> None:
+        page.note = str(event.args).strip()
+
+    with ui.element("div").classes("field"):
+        ui.html("Why you change it, kept with each save", sanitize=False, tag="label").props('for="note"')
+        box = ui.element("input").mark("note").props('id="note" autocomplete="off" maxlength="400"')
+        box.props["value"] = page.note
+        box.on("change", noted, js_handler="(e) => emit(e.target.value)")
+
+
 class FieldInput:
     """One field: label, box, and what is wrong with what was typed. Enter or leaving the box saves it."""
 
-    def __init__(
-        self, page: Editable, field: Field, *, settle: Callable[[Version], Awaitable[None]] | None = None
-    ) -> None:
+    def __init__(self, page: Editable, field: Field) -> None:
         self._page = page
         self._field = field
-        self._settle = settle or page.edited
         self._said = 0
         name = f"field-{field.path}"
         with ui.element("div").classes("field") as self._box:
@@ -90,34 +105,43 @@ class FieldInput:
         self._said += 1
         page = self._page
         try:
-            version = await asyncio.to_thread(self._put, typed)
+            mine = await asyncio.to_thread(self._changed, typed)
+            version = await asyncio.to_thread(self._put, mine, typed)
+        except Conflict as conflict:
+            self._say("Not saved yet: see above", wrong=True)
+            await Settle(
+                page.conflicts, page.desk, conflict, mine.text, author=page.author, settled=self._settled
+            ).show()
+            return
         except TussockError as error:
-            words = fault_in_words(error, self._field.path) if isinstance(error, ProgrammeError) else str(error)
-            self._say(words, wrong=True)
+            self._say(fault_in_words(error, self._field.path), wrong=True)
             return
         self._field = replace(self._field, text=typed.strip())
         self._say(f"Saved as version {version.number}", wrong=False)
         page.version = version
-        await self._settle(version)
+        await page.edited(version)
 
     def _fault(self, typed: str) -> str | None:
-        loaded = self._page.desk.store.programmes.programme(self._page.version)
         try:
-            changed(loaded, self._field.path, typed)
-        except ProgrammeError as error:
-            return fault_in_words(error, self._field.path)
+            self._changed(typed)
         except TussockError as error:
-            return str(error)
+            return fault_in_words(error, self._field.path)
         return None
 
-    def _put(self, typed: str) -> Version:
+    def _changed(self, typed: str) -> Loaded:
+        return set_field(self._page.desk.store.programmes.programme(self._page.version), self._field.path, typed)
+
+    def _put(self, mine: Loaded, typed: str) -> Version:
         page = self._page
-        programmes = page.desk.store.programmes
-        new = changed(programmes.programme(page.version), self._field.path, typed)
-        note = f"{self._field.path}: {self._field.text} to {typed.strip()}"
-        return programmes.save(
-            page.version.programme_id, new.text, base=page.version.number, author=page.author, note=note
+        note = page.note or f"{self._field.path}: {self._field.text} to {typed.strip()}"
+        return page.desk.store.programmes.save(
+            page.version.programme_id, mine.text, base=page.version.number, author=page.author, note=note
         )
+
+    async def _settled(self, version: Version) -> None:
+        self._say(f"Settled as version {version.number}", wrong=False)
+        self._page.version = version
+        await self._page.edited(version)
 
     def _say(self, words: str, *, wrong: bool) -> None:
         self._words.set_content(escape(words))

@@ -29,6 +29,8 @@ class QuestionPage:
         self.version = version
         self.choice = choice
         self.author = author
+        self.note = ""
+        self.conflicts: ui.element
         self._around: Surround
         self._body: ui.element
         self._parts: tuple[ui.element, ...] = ()  # answer, pictures, numbers
@@ -39,6 +41,7 @@ class QuestionPage:
         job = await asyncio.to_thread(self.desk.job, self.version)
         with frame(self.version, job.programme, self.place.name, self.choice) as self._around:
             ui.html(escape(self.place.question), sanitize=False, tag="h1").classes("question")
+            self.conflicts = ui.element("div")
             self._body = ui.element("div")
         await self._show_rail()
         kept = await asyncio.to_thread(self.desk.kept, self.version, self.place, self.choice)

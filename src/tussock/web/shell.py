@@ -84,7 +84,8 @@ class Surround:
         self._box.set_content(
             f'<a class="name" href="/">{_MARK}<span>Tussock</span></a>'
             f'<div class="about"><b>{escape(about.name)}</b><span>{escape(about.title)}</span></div>'
-            f"<ul>{stages}</ul><h2>Beside the stages</h2><ul>{beside}</ul><h2>The record</h2><ul>{record}</ul>"
+            f'<div class="lists"><ul>{stages}</ul><h2>Beside the stages</h2><ul>{beside}</ul>'
+            f"<h2>The record</h2><ul>{record}</ul></div>"
         )
 
     def _row(self, name: str, title: str, standing: Standing | None) -> str:
@@ -117,10 +118,10 @@ def bar(programme: Programme, choice: Choice) -> ui.html:
         _select("against", "Against", builds, choice.against or STOCK),
     )
     with ui.element("header").classes("over"):
-        chosen = ui.html("".join(parts), sanitize=False).style("display: contents")
+        chosen = ui.html("".join(parts), sanitize=False).classes("choices")
         chosen.on("change", js_handler=_FOLLOW)
         saved = ui.html("", sanitize=False).classes("version")
-        button("Light or dark").on("click", js_handler=_THEME)
+        button("Light or dark", classes="quiet theme").on("click", js_handler=_THEME)
     return saved
 
 
@@ -141,7 +142,7 @@ def frame(version: Version, programme: Programme, here: str, choice: Choice) -> 
         with ui.element("div"):
             around.saved = bar(programme, choice)
             around.follow(version)
-            with ui.element("main").props('id="main" tabindex="-1"'):
+            with ui.element("div").classes("page").props('id="main" tabindex="-1"'):
                 yield around
                 ui.html(CAUTION, sanitize=False, tag="p").classes("caution")
 
