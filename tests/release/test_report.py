@@ -150,8 +150,8 @@ def test_picture_taller_than_a_page_is_fitted_to_it(tmp_path: Path) -> None:
     axis = Axis(title="time", kind="time")
     tall = replace(travel_result(), pictures=(LineChart(key="tall", title="tall", x=axis, y=axis, lines=lines),))
     path = write_report([tall], tmp_path, cover=COVER)
-    # glance, stage with its picture on a page of its own, numbers, cautions, provenance
-    assert len(PdfReader(path).pages) == 6
+    # glance, stage, its picture on a page of its own, numbers, cautions with provenance
+    assert len(PdfReader(path).pages) == 5
 
 
 def test_wide_tables_fit_the_page() -> None:

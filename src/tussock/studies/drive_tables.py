@@ -8,6 +8,7 @@ import numpy as np
 
 from tussock.mechanics import measures as m
 from tussock.studies.loop import LoopIndex, SectionRun
+from tussock.studies.manoeuvre_parts import STRAIGHT
 from tussock.studies.result import Cell, Column, Table
 
 WHEELS = ("front left", "front right", "rear left", "rear right")
@@ -215,9 +216,12 @@ def stops(runs: Sequence[SectionRun]) -> Table:
 
 
 def steering(runs: Sequence[SectionRun]) -> Table | None:
-    """Return what the sections with a manoeuvre ask of the driver; None where there are none."""
+    """Return what the sections with a manoeuvre ask of the driver; None where there are none.
+
+    A driver who only keeps a straight road has no row: there is nothing to leave and little to turn.
+    """
     keys = _felt(runs, ("drift", "hand_turned", "hand_rate", "hand_work", "hand_torque", "rear_skate", "toss_peak"))
-    some = [run for run in runs if run.manoeuvre]
+    some = [run for run in runs if run.manoeuvre not in ("", STRAIGHT)]
     if not some:
         return None
     return Table(

@@ -15,6 +15,7 @@ from tussock.record.road import RoadSection
 from tussock.studies import model, steering
 from tussock.studies.job import KERB, Job, Setup
 
+STRAIGHT = "steered"  # what `words` says of a driver who keeps a straight road
 AT = math.radians(20.0)  # wind for which the record's coefficients stand [rad]
 
 
@@ -92,6 +93,7 @@ def manoeuvre(job: Job, setup: Setup, section: RoadSection) -> Manoeuvre | None:
             if isinstance(asked, record.SteadyCircle)
             else None,
             width=float(job.programme.vehicle.body_width),
+            brakes=isinstance(asked, record.Braking),
         )
         made.check(length=float(section.length), speed=float(section.speed), wheelbase=front)
     except DomainError as error:
@@ -107,9 +109,10 @@ def words(made: Manoeuvre) -> str:
         *(("double lane change",) if made.lane is not None else ()),
         *((f"circle of {made.circle.radius:.0f} m",) if made.circle is not None else ()),
         *(("step of the hand wheel",) if made.hand is not None else ()),
+        *(("braking",) if made.brakes else ()),
     ]
     if made.hand is None:
-        what.append("hand wheel held" if made.driver is None else "steered")
+        what.append("hand wheel held" if made.driver is None else STRAIGHT)
     return ", ".join(what)
 
 

@@ -105,6 +105,8 @@ class Manoeuvre:
         Path other than straight on; they need a driver.
     width : float
         Of the vehicle between the cones of a lane, without mirrors [m].
+    brakes : bool
+        Whether the speeds driven are those of a braking: for words only, the run takes it from the speeds.
     """
 
     name: str
@@ -116,6 +118,7 @@ class Manoeuvre:
     lane: Lane | None = None
     circle: Circle | None = None
     width: float = 0.0
+    brakes: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what cannot go together."""
