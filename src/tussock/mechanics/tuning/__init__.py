@@ -1,5 +1,9 @@
 """What drivers' verdicts say: probabilities of verdicts, the window of one adjuster, and what drivers prefer."""
 
+from tussock.mechanics.tuning.advise import Advice, advise
+from tussock.mechanics.tuning.belief import Belief, BeliefPrior, Drives, fit_belief
+from tussock.mechanics.tuning.emulator import Attribute, Emulator
+from tussock.mechanics.tuning.lattice import Lattice, NotBelow, Point, point_of
 from tussock.mechanics.tuning.preference import (
     OVERALL,
     Evidence,
@@ -16,9 +20,18 @@ from tussock.mechanics.tuning.window import Comparison, Step, Window, WindowPrio
 __all__ = [
     "OVERALL",
     "VERDICTS",
+    "Advice",
+    "Attribute",
+    "Belief",
+    "BeliefPrior",
     "Comparison",
+    "Drives",
+    "Emulator",
     "Evidence",
+    "Lattice",
+    "NotBelow",
     "PairVerdict",
+    "Point",
     "Preference",
     "PreferencePrior",
     "Rating",
@@ -26,8 +39,11 @@ __all__ = [
     "VerdictScale",
     "Window",
     "WindowPrior",
+    "advise",
     "drive_weight",
+    "fit_belief",
     "fit_preference",
     "fit_window",
     "log_posterior",
+    "point_of",
 ]

@@ -246,7 +246,7 @@ class _Model:
         mean, spread = np.zeros(at.size), np.ones(at.size)
         measures = self.evidence.measures
         sums = np.sum(measures, axis=2)
-        together = np.std(sums, axis=0)
+        together = np.std(sums, axis=0) if len(sums) else np.zeros(sums.shape[1])
         share = np.where(together > 0.0, 1.0 / np.where(together > 0.0, together, 1.0), 1.0)
         mean[at.weights] = np.repeat(prior.weight * share, measures.shape[2])
         spread[at.weights] = prior.weight_spread * np.abs(mean[at.weights])

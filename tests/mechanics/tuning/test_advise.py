@@ -1,0 +1,150 @@
+"""The adviser on a small invented world: rules kept, the simulation believed at first, drivers in the end."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tussock.errors import DomainError
+from tussock.mechanics.tuning import (
+    OVERALL,
+    Attribute,
+    Drives,
+    Emulator,
+    Lattice,
+    NotBelow,
+    PairVerdict,
+    Point,
+    advise,
+    fit_belief,
+    point_of,
+)
+
+LATTICE = Lattice(counts=(7, 7, 5), rules=(NotBelow(adjuster=0, other=1, slack=2),), reach=2)
+ATTRIBUTES = (Attribute(name="comfort", measures=(0, 1)), Attribute(name="control", measures=(2, 3)))
+
+
+def measures(points: np.ndarray) -> np.ndarray:
+    """Return an invented simulation's logarithms: firmness costs comfort, softness control; the last is dead."""
+    x = LATTICE.scaled(points)
+    firm, bar = 0.5 * (x[:, 0] + x[:, 1]), x[:, 2]
+    return np.stack(
+        [0.3 * firm + 0.1 * firm**2, 0.2 * firm + 0.2 * bar, -0.4 * firm + 0.2 * firm**2, np.zeros(len(x))], axis=1
+    )
+
+
+@pytest.fixture(scope="module")
+def emulator() -> Emulator:
+    points = LATTICE.random(np.random.default_rng(0), 120)
+    return Emulator.fit(LATTICE, ATTRIBUTES, points, measures(points))
+
+
+def test_a_quadratic_world_is_followed_and_a_dead_measure_dropped(emulator: Emulator) -> None:
+    assert emulator.alive.tolist() == [True, True, True, False]
+    assert emulator.followed[:3] == pytest.approx(1.0, abs=1e-3)
+    points = LATTICE.random(np.random.default_rng(1), 20)
+    found = emulator.standard(LATTICE.scaled(points)) * emulator.spread + emulator.centre
+    assert found[:, :3] == pytest.approx(measures(points)[:, :3], abs=0.01)
+
+
+def test_slopes_are_those_of_the_features(emulator: Emulator) -> None:
+    x = np.random.default_rng(2).uniform(-0.5, 0.5, size=(4, 3))
+    weights = np.random.default_rng(3).normal(size=emulator.shares.shape)
+    step = 1e-6
+    for a in range(3):
+        d = np.eye(3)[a] * step
+        by = np.einsum("njk,jk->nj", emulator.features(x + d) - emulator.features(x - d), weights) / (2.0 * step)
+        assert emulator.slopes(x, weights)[:, :, a] == pytest.approx(by, abs=1e-6)
+
+
+@settings(deadline=None, max_examples=15)
+@given(st.integers(0, 10**6))
+def test_what_is_proposed_keeps_the_rules(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    points = LATTICE.random(np.random.default_rng(0), 60)
+    emulator = Emulator.fit(LATTICE, ATTRIBUTES, points, measures(points))
+    driven = tuple(dict.fromkeys(point_of(row) for row in LATTICE.random(random, 4)))
+    told = tuple(
+        PairVerdict(tried=i, reference=0, attribute=OVERALL, verdict=int(random.integers(-2, 3)))
+        for i in range(1, len(driven))
+    )
+    drives = Drives(builds=driven, driven=tuple(range(len(driven))), verdicts=told)
+    advice = advise(drives, LATTICE, emulator, seed=seed)
+    assert advice.incumbent in driven
+    for build in (advice.next, advice.optimum):
+        assert LATTICE.safe(np.array(build)).all()
+        assert LATTICE.reached(np.array(build), np.array(driven)).all()
+
+
+def _told(emulator: Emulator, liked: float, drives: int, seed: int = 0) -> tuple[Drives, list[str]]:
+    """Drive what is advised, with a driver who likes firmness against the simulation's opinion."""
+    random, said = np.random.default_rng(seed), []
+    builds: list[Point] = []
+    driven: list[int] = []
+    verdicts: list[PairVerdict] = []
+
+    def worth(p: Point) -> float:
+        return -abs(sum(p[:2]) / 2.0 - liked)
+
+    for number in range(drives):
+        now = Drives(builds=tuple(builds), driven=tuple(driven), verdicts=tuple(verdicts))
+        advice = advise(now, LATTICE, emulator, seed=number)
+        said.append(advice.verdict)
+        for p in (advice.next, advice.reference):
+            if p is not None and p not in builds:
+                builds.append(p)
+        driven.append(builds.index(advice.next))
+        if advice.reference not in (None, advice.next):
+            d = worth(advice.next) - worth(advice.reference) + 0.3 * random.normal()
+            word = int(np.digitize(d, [-1.0, -0.2, 0.2, 1.0])) - 2
+            verdicts.append(
+                PairVerdict(tried=driven[-1], reference=builds.index(advice.reference), attribute=OVERALL, verdict=word)
+            )
+    return Drives(builds=tuple(builds), driven=tuple(driven), verdicts=tuple(verdicts)), said
+
+
+def test_few_drives_are_not_enough_and_many_lead_to_what_drivers_like(emulator: Emulator) -> None:
+    drives, said = _told(emulator, liked=5.5, drives=16)
+    assert said[:3] == ["not enough evidence"] * 3
+    advice = advise(drives, LATTICE, emulator, seed=99)
+    assert advice.incumbent is not None
+    first = drives.builds[0]
+    assert abs(sum(advice.incumbent[:2]) / 2.0 - 5.5) < abs(sum(first[:2]) / 2.0 - 5.5)
+    assert advice.interval[0] <= advice.gain <= advice.interval[1]
+    assert 0.0 <= advice.chance <= 1.0
+    assert advice.reasons
+
+
+def test_doubt_is_nothing_of_a_build_against_itself_and_grows_with_distance(emulator: Emulator) -> None:
+    drives, _ = _told(emulator, liked=3.0, drives=5)
+    belief = fit_belief(drives, emulator)
+    at = drives.builds[0]
+    near = next(p for p in LATTICE.neighbours(at) if np.abs(p - np.array(at)).sum() == 1)
+    mean, spread = belief.difference(np.array([at, near]), at)
+    assert mean[0] == 0.0
+    assert spread[0] == 0.0
+    assert spread[1] > 0.0
+
+
+def test_a_start_from_before_finds_the_same(emulator: Emulator) -> None:
+    drives, _ = _told(emulator, liked=3.0, drives=6)
+    cold = fit_belief(drives, emulator)
+    before = fit_belief(
+        Drives(builds=drives.builds, driven=drives.driven[:-1], verdicts=drives.verdicts[:-1]), emulator
+    )
+    warm = fit_belief(drives, emulator, start=before)
+    points = LATTICE.random(np.random.default_rng(5), 20)
+    assert warm.mean(points) == pytest.approx(cold.mean(points), abs=0.05)
+
+
+def test_bad_input_is_refused_in_words() -> None:
+    with pytest.raises(DomainError, match="stands twice"):
+        Drives(builds=((1, 1, 1), (1, 1, 1)))
+    with pytest.raises(DomainError, match="there are 3 adjusters"):
+        Lattice(counts=(3, 3, 3), rules=(NotBelow(adjuster=0, other=7, slack=1),))
+    with pytest.raises(DomainError, match="too few for 3 adjusters"):
+        Emulator.fit(LATTICE, ATTRIBUTES, np.zeros((3, 3), dtype=np.int64), np.zeros((3, 4)))
+    with pytest.raises(DomainError, match="keep the rules"):
+        Lattice(counts=(3, 3), rules=(NotBelow(adjuster=0, other=1, slack=-9),)).random(np.random.default_rng(0), 5)
