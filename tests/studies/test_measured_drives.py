@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import importlib.util
 import sys
 from importlib.resources import files
@@ -151,6 +152,39 @@ def test_a_file_from_elsewhere_passes_no_section(tmp_path: Path, job: Job) -> No
     rows = [",".join([f"{0.1 * i:.1f}", *("0.5" for _ in titles)]) for i in range(60)]
     text = ",".join(["Time [s]", *titles]) + "\n" + "\n".join(rows)
     with pytest.raises(InputError, match="passes no section of the loop"):
+        measured.study(spoiled(tmp_path, text), fitout="bare", build="B3")
+
+
+def packaged_lap() -> tuple[str, list[list[str]], list[str]]:
+    """Return the titles' line, the rows cut into cells, and the titles of the first packaged lap."""
+    raw = gzip.decompress(files("tussock").joinpath("data/tarn/logger/b3-lap1.csv.gz").read_bytes()).decode()
+    lines = [line for line in raw.splitlines() if line and not line.startswith("#")]
+    return lines[0], [line.split(",") for line in lines[1:]], lines[0].split(",")
+
+
+def test_a_clipped_channel_is_left_out_and_named(tmp_path: Path) -> None:
+    """An accelerometer whose range ends 0.2 g beside gravity, on a road that wants more."""
+    head, rows, titles = packaged_lap()
+    at = titles.index("Seat Z [g]")
+    for row in rows:
+        if row[at]:
+            row[at] = f"{min(max(float(row[at]), 0.8), 1.2):.4f}"
+    text = "\n".join([head, *(",".join(row) for row in rows)])
+    result = measured.study(spoiled(tmp_path, text), fitout="bare", build="B3")
+    said = [n for n in result.notices if "seat_z" in n.text]
+    assert len(said) == 1
+    assert "clipped" in said[0].text
+    assert "left out there" in said[0].text
+    assert not any("r.m.s. at the seat" in str(r[1]) for r in result.table("measured").rows)
+
+
+def test_a_clock_that_runs_backwards_is_refused_with_its_row(tmp_path: Path) -> None:
+    head, rows, _ = packaged_lap()
+    rows[5000:5200] = rows[5000:5200][::-1]
+    text = "\n".join([head, *(",".join(row) for row in rows)])
+    with pytest.raises(
+        InputError, match=r"logger/lap.csv: the clock runs backwards near row 5[01]\d\d: .*part the file"
+    ):
         measured.study(spoiled(tmp_path, text), fitout="bare", build="B3")
 
 

@@ -153,6 +153,29 @@ def test_noise_of_instruments_widens_the_intervals(emulator: Emulator) -> None:
     assert np.all(noisy.sigma > plain.sigma)
 
 
+@pytest.mark.parametrize("count", [25, 60])
+def test_a_function_with_products_is_found_with_its_slopes(count: int) -> None:
+    """Three parameters: 25 points carry squares alone (7 terms), 60 the products too (10); slopes by differences."""
+    theta = design(count, centre=np.zeros(3), half=0.8, seed=1)
+    rng = np.random.default_rng(2)
+
+    def true(x: np.ndarray) -> np.ndarray:
+        return np.stack([1.0 + x[:, 0] - 2.0 * x[:, 1] + 0.5 * x[:, 2] ** 2, x[:, 2] + 1.5 * x[:, 0] * x[:, 1]], axis=1)
+
+    noisy = true(theta) + 0.01 * rng.standard_normal((count, 2))
+    found = Emulator(PARAMETERS, ("a", "b"), np.zeros(2, dtype=np.int64), theta, noisy)
+    assert found.crossed == (count == 60)
+    at = np.array([0.3, -0.4, 0.2])
+    wanted = true(at[None, :])[0]
+    assert found.at(at)[0] == pytest.approx(wanted[0], abs=0.02)
+    assert (abs(found.at(at)[1] - wanted[1]) < 0.02) == found.crossed
+    steps = 1e-5 * np.eye(3)
+    by_steps = np.stack([(found.at(at + e) - found.at(at - e)) / 2e-5 for e in steps], axis=1)
+    np.testing.assert_allclose(found.slopes(at), by_steps, atol=1e-6)
+    # prediction variance of least squares: never below that of the scatter, and larger further out
+    assert 1.0 < found.chance(np.zeros(3)) < found.chance(np.full(3, 0.8))
+
+
 def test_factors_and_theta_are_each_others_inverse() -> None:
     p = PARAMETERS[0]
     assert (p.factor(-1.0), p.factor(1.0)) == (pytest.approx(0.6), pytest.approx(1.6))

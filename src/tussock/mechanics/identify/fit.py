@@ -29,6 +29,8 @@ PRIOR = 0.6
 """Standard deviation of a parameter before the drives, in half widths of its span [-]; weak: the span is about 1.7."""
 SURE = 4.0
 """A slope of a figure counts from so many of its standard deviations on."""
+ENOUGH = 3
+"""Simulated points for each term of the figures' functions."""
 UNDETERMINED = 0.5
 """A parameter whose scatter stays above this share of what it was before is not determined by the data [-]."""
 
@@ -64,14 +66,17 @@ def design(count: int, *, centre: Floats, half: float, seed: int) -> Floats:
     return np.asarray(centre + half * (2.0 * cube - 1.0))
 
 
-def _terms(x: Floats) -> Floats:
-    """Return 1, x_i, x_i^2 (n, 1 + 2 p) of points (n, p)."""
-    return np.concatenate([np.ones((x.shape[0], 1)), x, x**2], axis=1)
+def _terms(x: Floats, *, crossed: bool) -> Floats:
+    """Return 1, x_i, x_i^2 of points (n, p), and x_i x_j where asked: (n, 1 + 2 p) or p (p - 1) / 2 more."""
+    i, j = np.triu_indices(x.shape[1] if crossed else 0, 1)
+    return np.concatenate([np.ones((x.shape[0], 1)), x, x**2, x[:, i] * x[:, j]], axis=1)
 
 
 @dataclass(frozen=True, eq=False)
 class Emulator:
     """Figures as functions of the parameters, curved along each, with their scatter from road to road.
+
+    Where there are `ENOUGH` points for a term, what one parameter does may hang on another one.
 
     Attributes
     ----------
@@ -96,7 +101,7 @@ class Emulator:
         n, p = self.points.shape
         if self.figures.shape != (n, len(self.names)) or self.blocks.shape != (len(self.names),):
             raise DomainError("points, figures, names and blocks do not belong together")
-        least = 3 * (1 + 2 * p)
+        least = ENOUGH * (1 + 2 * p)
         if n < least:
             raise DomainError(f"{n} simulated points for {p} parameters; at least {least} are needed")
 
@@ -109,12 +114,22 @@ class Emulator:
         return np.asarray(0.5 * (self.points.max(axis=0) - self.points.min(axis=0)))
 
     @cached_property
+    def crossed(self) -> bool:
+        """Whether the points carry products of two parameters."""
+        n, p = self.points.shape
+        return bool(n >= ENOUGH * (1 + 2 * p + p * (p - 1) // 2))
+
+    def _at(self, points: Floats) -> Floats:
+        """Return the terms of points (n, p)."""
+        return _terms((points - self._centre) / self._half, crossed=self.crossed)
+
+    @cached_property
     def _basis(self) -> Floats:
-        return _terms((self.points - self._centre) / self._half)
+        return self._at(self.points)
 
     @cached_property
     def coefficients(self) -> Floats:
-        """Of the terms (1 + 2 p, k): least squares over all points, with the terms that stand clear of chance.
+        """Of the terms (m, k): least squares over all points, with the terms that stand clear of chance.
 
         Hundreds of figures each carry a little chance in every slope; kept, it passes for information, and intervals
         come out half as wide as they are.
@@ -138,12 +153,31 @@ class Emulator:
 
     def at(self, theta: Floats) -> Floats:
         """Return the figures expected at a point."""
-        return np.asarray(_terms(((theta - self._centre) / self._half)[None, :])[0] @ self.coefficients)
+        return np.asarray(self._at(theta[None, :])[0] @ self.coefficients)
 
     def slopes(self, theta: Floats) -> Floats:
         """Return their slopes (k, p)."""
         p, x = theta.size, (theta - self._centre) / self._half
-        return np.asarray((self.coefficients[1 : 1 + p] + 2.0 * x[:, None] * self.coefficients[1 + p :]).T / self._half)
+        own, bent = self.coefficients[1 : 1 + p], self.coefficients[1 + p : 1 + 2 * p]
+        slopes = own + 2.0 * x[:, None] * bent
+        if self.crossed:
+            i, j = np.triu_indices(p, 1)
+            both = self.coefficients[1 + 2 * p :]
+            np.add.at(slopes, i, both * x[j, None])
+            np.add.at(slopes, j, both * x[i, None])
+        return np.asarray(slopes.T / self._half)
+
+    def chance(self, theta: Floats) -> float:
+        """Return the variance of a drive's figures about the functions at a point, over that of `scatter` [-].
+
+        The functions were fitted to the same points: their scatter is too small by the terms fitted, and the functions
+        themselves are off by chance, the more the further out (prediction variance of least squares). A term that was
+        dropped because it did not stand clear of chance may be wrong by as much as it would have been if kept.
+        """
+        n, terms = self._basis.shape
+        there = self._at(theta[None, :])[0]
+        leverage = float(there @ np.linalg.solve(self._basis.T @ self._basis, there))
+        return float(n / (n - terms) * (1.0 + leverage))
 
     def near(self, theta: Floats, *, margin: float = 1.0) -> bool:
         """Whether a point lies inside the spread of the simulated ones."""
@@ -261,7 +295,7 @@ def estimate(emulator: Emulator, measured: Floats, *, noise: Floats | None = Non
     j = half @ emulator.slopes(theta)
     gain = np.linalg.solve(j.T @ j + np.eye(p) / PRIOR**2, j.T)
     moved = judge @ half.T @ gain.T
-    covariance = moved.T @ moved / judge.shape[0]
+    covariance = emulator.chance(theta) * moved.T @ moved / judge.shape[0]
     if noise is not None:
         covariance += (gain @ half * extra) @ (gain @ half).T
     # what the prior pulls: the estimate is short of the truth by the share that the data leave
