@@ -84,12 +84,15 @@ def scene_of(
     """Return the scene of a setup on the road loop, or on some of its sections, with another road seed if given."""
     road = loop.loop_road(job, setup, seed=seed, only=only)
     other = job.setup(setup.fitout, against)
-    there = dataclasses.replace(road, open_lengths=loop.loop_road(job, other, seed=seed, only=only).open_lengths)
-    vehicle, rest = model.vehicle(job, other), model.rest(job, other)
+    if seed is None and not only:
+        reference = loop.drive_loop(job, other)  # driven once for all that compare with it
+    else:
+        there = loop.loop_road(job, other, seed=seed, only=only)
+        reference = there.drive_all(model.vehicle(job, other), model.rest(job, other), threads=loop.WORKERS)
     return Scene(
         fitted=adjusters.fittings(job, setup),
         road=road,
-        reference=tuple(map(slim, there.drive_all(vehicle, rest))),
+        reference=tuple(map(slim, reference)),
         keys=tuple(keys),
     )
 

@@ -16,7 +16,7 @@ from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Mark, No
 
 QUESTION = "Which build balances comfort and control best, and what do we build next?"
 STEP = 0.15  # share by which an adjuster is firmed or softened to see what it does
-DRAWN = 16  # vehicles drawn over production, fit-outs, pressures and oil; `tussock robust` draws more
+DRAWN = 8  # vehicles drawn over production, fit-outs, pressures and oil; `tussock robust` draws more
 WORTH = 0.005  # least gain of the balance that is worth a build
 
 
