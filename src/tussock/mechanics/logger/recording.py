@@ -323,7 +323,8 @@ def read_mdf(path: Path | str, wires: Mapping[str, Wire], *, name: str | None = 
     rows = 0
     with _spools(wires) as spools:
         try:
-            with MDF(path) as mdf:
+            # an open file is read by the piece; a path would be mapped whole, and its pages count as memory
+            with path.open("rb") as stream, MDF(stream) as mdf:
                 missing = [f"{key} ({w.title!r})" for key, w in wires.items() if w.title not in mdf.channels_db]
                 if missing:
                     has = ", ".join(sorted(mdf.channels_db))[:300]
