@@ -63,12 +63,11 @@ class Workplace:
 
     def job(self, text: str, files: Mapping[str, str]) -> Job:
         """Return the job of a text, opened once: what its studies share stays with it."""
-        from tussock.studies.job import open_job
+        from tussock.studies.job import job_of
 
         loaded = self.read(text, files)
         key = content_key(loaded.digest, files)
-        assert loaded.path is not None
-        return self._once(self._jobs, key, lambda: open_job(loaded.path or ""))
+        return self._once(self._jobs, key, lambda: job_of(loaded))
 
     def _once(self, kept: OrderedDict[str, T], key: str, make: Callable[[], T]) -> T:
         """Return what is kept under a key; made by whoever asks first, while those who want another go on."""

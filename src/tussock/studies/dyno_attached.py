@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 from tussock.errors import InputError
@@ -61,14 +62,28 @@ def read_attached(programme: Programme, files: Mapping[str, bytes]) -> Mapping[s
 
 def _read(raw: bytes, name: str, run: Any) -> DynoTest:
     if run is None:
-        return read_bytes(raw, name=name)
-    test = read_bytes(
+        return _swept(raw, name)
+    test = _swept(
         raw,
-        name=name,
-        channels={c: t for c, t in run.channels.model_dump().items() if t is not None} or None,
-        rate=None if run.rate is None else float(run.rate),
-        cutoff=None if run.cutoff is None else float(run.cutoff),
-        split=run.split,
+        name,
+        tuple((c, t) for c, t in run.channels.model_dump().items() if t is not None) or None,
+        None if run.rate is None else float(run.rate),
+        None if run.cutoff is None else float(run.cutoff),
+        run.split,
     )
     stated = None if run.oil_temperature is None else float(run.oil_temperature)
     return replace(test, stated_temperature=stated)
+
+
+@lru_cache(maxsize=64)  # every version of a programme names mostly the sweeps of the one before
+def _swept(
+    raw: bytes,
+    name: str,
+    channels: tuple[tuple[str, str], ...] | None = None,
+    rate: float | None = None,
+    cutoff: float | None = None,
+    split: bool = False,
+) -> DynoTest:
+    return read_bytes(
+        raw, name=name, channels=dict(channels) if channels else None, rate=rate, cutoff=cutoff, split=split
+    )

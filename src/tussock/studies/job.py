@@ -161,7 +161,12 @@ class Job:
 
 def open_job(path: Path | str) -> Job:
     """Open a programme file and read the files it names; InputError with everything that is wrong."""
-    job = Job(load(path))
+    return job_of(load(path))
+
+
+def job_of(loaded: Loaded) -> Job:
+    """Open a programme that is read already; InputError with everything that is wrong in the files it names."""
+    job = Job(loaded)
     _ = job.dyno_tests
     if job.measured_roads:
         from tussock.studies.loop import sections

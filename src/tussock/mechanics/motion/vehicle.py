@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
@@ -308,8 +309,8 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             float(parts.carries_drive),
             float(parts.carries_brakes),
         )
-        stop_step = _stop_table(parts, stops[a])
-        low, spacing = _inverse_table(parts.damper, lag, inverse[a])
+        stops[a], stop_step = _stop_table(parts)
+        inverse[a], low, spacing = _inverse_table(parts.damper, lag)
         rigid = parts.damper.rigid
         values = {
             k.W_STOP: parts.stop_height,
@@ -357,8 +358,11 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             for offset, value in values.items():
                 wheel[int(offset) + n] = value
     grids = [grid_row(p.axle) for p in vehicle.axles]
-    maps = [cells(fit(channels(p.axle, p.stored)), g) for p, g in zip(vehicle.axles, grids, strict=True)]
-    table, grid = np.concatenate([m.ravel() for m in maps]), np.concatenate(grids)
+    maps = [
+        _map_cells(values.tobytes(), values.shape, g.tobytes())
+        for values, g in zip((channels(p.axle, p.stored) for p in vehicle.axles), grids, strict=True)
+    ]
+    table, grid = np.concatenate(maps), np.concatenate(grids)
     return Packed(body=body, axle=axle, wheel=wheel, table=table, grid=grid, inverse=inverse, stops=stops)
 
 
@@ -386,39 +390,61 @@ def _static_load(vehicle: Vehicle, a: int) -> float:
     return max((sprung + vehicle.axles[a].mass.mass) * vehicle.gravity / 2.0, 0.0)
 
 
-def _stop_table(parts: AxleParts, out: Floats) -> float:
-    """Fill the cells of force over compression; return the spacing."""
+# A vehicle is packed again for every load it stands under, and after every edit of its programme, mostly with dampers,
+# stops and maps that are the same numbers: what is made of them is kept by those numbers.
+
+
+@lru_cache(maxsize=64)
+def _map_cells(values: bytes, shape: tuple[int, int, int], grid: bytes) -> Floats:
+    """Return the cells of an axle's map, one behind the other."""
+    flat = cells(fit(np.frombuffer(values).reshape(shape)), np.frombuffer(grid)).ravel()
+    flat.flags.writeable = False
+    return flat
+
+
+def _stop_table(parts: AxleParts) -> tuple[Floats, float]:
+    """Return the cells of force over compression, and the spacing."""
     c, f = parts.stop_compression, parts.stop_force
     if c.size < 2 or c[0] != 0.0 or np.any(np.diff(c) <= 0.0) or np.any(np.diff(f) < 0.0):
         raise DomainError("bump stop: compression and force must rise from 0")
-    grid = np.linspace(0.0, float(c[-1]), _STOP_NODES)
+    return _stop_cells(tuple(c.tolist()), tuple(f.tolist()))
+
+
+@lru_cache(maxsize=256)
+def _stop_cells(c: tuple[float, ...], f: tuple[float, ...]) -> tuple[Floats, float]:
+    grid = np.linspace(0.0, c[-1], _STOP_NODES)
     curve = PchipInterpolator(c, f)
-    out[:] = curve_cells(curve(grid), curve.derivative()(grid), float(grid[1]))
-    return float(grid[1])
+    made = curve_cells(curve(grid), curve.derivative()(grid), float(grid[1]))
+    made.flags.writeable = False
+    return made, float(grid[1])
 
 
-def _inverse_table(damper: DamperParts, lag: float, out: Floats) -> tuple[float, float]:
-    """Fill the cells of the inverse of v -> F(v) + ca v over the force variable; return the first and the spacing.
+def _inverse_table(damper: DamperParts, lag: float) -> tuple[Floats, float, float]:
+    """Return the cells of the inverse of v -> F(v) + ca v over the force variable, the first and the spacing."""
+    ca = None if damper.rigid else damper.mount_damping + lag * damper.mount
+    return _inverse_cells(tuple(damper.velocity.tolist()), tuple(damper.force.tolist()), ca)
+
+
+@lru_cache(maxsize=256)
+def _inverse_cells(v: tuple[float, ...], f: tuple[float, ...], ca: float | None) -> tuple[Floats, float, float]:
+    """Return what `_inverse_table` does, `ca` None for a rigid mount.
 
     A rigid mount is the same series of mount damping and damper, with the damper's velocity taken back by what the
     mount yields, so that the force over the whole velocity is exactly the curve's.
     """
-    v, f = damper.velocity, damper.force
-    if damper.rigid:
-        whole = np.linspace(float(v[0]), float(v[-1]), _INVERSE_NODES)
-        curve = PchipInterpolator(v, f)
-        rod = whole - curve(whole) / RIGID_MOUNT
-        slope = (1.0 - curve.derivative()(whole) / RIGID_MOUNT) / RIGID_MOUNT
-        spacing = float(RIGID_MOUNT * (whole[1] - whole[0]))
-        out[:] = curve_cells(rod, slope, spacing)
-        return float(RIGID_MOUNT * whole[0]), spacing
-    ca = damper.mount_damping + lag * damper.mount
-    fine = np.unique(np.round(np.concatenate([np.linspace(v[0], v[-1], 4001), v]), 9))
     forward = PchipInterpolator(v, f)
-    y = forward(fine) + ca * fine
-    even = np.linspace(float(y[0]), float(y[-1]), _INVERSE_NODES)
-    back = PchipInterpolator(y, fine)(even)
-    slope = 1.0 / (forward.derivative()(back) + ca)
-    spacing = float(even[1] - even[0])
-    out[:] = curve_cells(back, slope, spacing)
-    return float(even[0]), spacing
+    if ca is None:
+        whole = np.linspace(v[0], v[-1], _INVERSE_NODES)
+        back = whole - forward(whole) / RIGID_MOUNT
+        slope = (1.0 - forward.derivative()(whole) / RIGID_MOUNT) / RIGID_MOUNT
+        low, spacing = float(RIGID_MOUNT * whole[0]), float(RIGID_MOUNT * (whole[1] - whole[0]))
+    else:
+        fine = np.unique(np.round(np.concatenate([np.linspace(v[0], v[-1], 4001), v]), 9))
+        y = forward(fine) + ca * fine
+        even = np.linspace(float(y[0]), float(y[-1]), _INVERSE_NODES)
+        back = PchipInterpolator(y, fine)(even)
+        slope = 1.0 / (forward.derivative()(back) + ca)
+        low, spacing = float(even[0]), float(even[1] - even[0])
+    made = curve_cells(back, slope, spacing)
+    made.flags.writeable = False
+    return made, low, spacing
