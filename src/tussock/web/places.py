@@ -39,7 +39,7 @@ class Place:
 
 
 # Studies that drive the loop, often many times. The release runs every stage.
-_LONG = {"drive", "tuning", "release", "compare", "manoeuvres", "windows", "measured"}
+_LONG = {"drive", "tuning", "release", "compare", "manoeuvres", "robust", "windows", "measured"}
 
 # Beside the stages: name, title, module of studies, and which choices of the top bar its study takes.
 _BESIDE: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
@@ -51,6 +51,7 @@ _BESIDE: tuple[tuple[str, str, str, tuple[str, ...]], ...] = (
     ("wobble", "Steer wobble", "steer_wobble", ("fitout", "build", "against")),
     ("manoeuvres", "Manoeuvres", "manoeuvres", ("fitout", "build", "against")),
     ("compare", "Compare builds", "compare", ("against",)),
+    ("robust", "Robust choice", "robust", ("fitout", "build")),
     ("log", "Drive log", "log", ()),
     ("windows", "Windows", "windows", ("fitout", "build")),
     ("measured", "Measured drives", "measured", ("fitout", "build")),
