@@ -151,6 +151,14 @@ def test_the_answer_is_the_draw(made: Production, result: Result) -> None:
     assert low < high <= float(np.max(every.control))
 
 
+def test_the_answer_names_oil_only_where_it_was_drawn(made: Production, vary_dunnock: Vary) -> None:
+    assert made.over.endswith("tyre pressures and oil")
+    dunnock = vary_dunnock({"road_loop.sections": [SECTION]})
+    result = robust.study(dunnock, build="B3", count=8, each=4, front=12)
+    assert "oil" not in result.answer
+    assert any("No damper's valves are known" in n.text for n in result.notices)
+
+
 def test_each_cause_spreads_less_than_all_and_is_named(result: Result) -> None:
     rows = [r for r in result.table("spread").rows if r[1] == "Loss of control"]
     assert [r[0] for r in rows] == [

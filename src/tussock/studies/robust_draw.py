@@ -89,6 +89,12 @@ class Production:
         """Causes in the setup's own fit-out."""
         return self.causes[self.setup.fitout]
 
+    @property
+    def over(self) -> str:
+        """Say over what is drawn, oil only where it is."""
+        oil = any(c.key == "oil" for c in self.own)
+        return "production, fit-outs, tyre pressures and oil" if oil else "production, fit-outs and tyre pressures"
+
     def slices(self) -> Mapping[str, slice]:
         """Return where each cause has its places."""
         out: dict[str, slice] = {}

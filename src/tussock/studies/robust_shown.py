@@ -129,29 +129,29 @@ def best_gain(swept: Swept) -> tuple[int, float] | None:
     return best, 1.0 - float(control[best] / control[0])
 
 
-def sentence(every: Driven, build: str) -> str:
+def sentence(every: Driven, made: Production) -> str:
     """Say in how many vehicles the build stays better than stock, and how far control spreads."""
     held, of = every.better("control")
     soft, _ = every.better("comfort")
     low, high = np.quantile(every.index("control"), _ENDS)
     return (
-        f"Of {of} vehicles on {build}, drawn over production, fit-outs, tyre pressures and oil, {held} hold the road "
+        f"Of {of} vehicles on {made.setup.build}, drawn over {made.over}, {held} hold the road "
         f"better than stock and {soft} ride more comfortably; loss of control spreads from "
         f"{show(low - 1.0, 'share', digits=0, sign=True)} to {show(high - 1.0, 'share', digits=0, sign=True)}"
     )
 
 
-def few_words(every: Driven) -> str:
+def few_words(every: Driven, made: Production) -> str:
     """Say the same in few words, with what so few vehicles leave open."""
     held, of = every.better("control")
     least, _ = chance(held, of)
     return (
-        f"In {held} of {of} vehicles drawn over production, fit-outs, tyre pressures and oil it stays better "
+        f"In {held} of {of} vehicles drawn over {made.over} it stays better "
         f"controlled than stock ({show(least, 'share', digits=0)} of all at least)."
     )
 
 
-def drawn_table(every: Driven, build: str) -> Table:
+def drawn_table(every: Driven, made: Production) -> Table:
     """Return the spread over all causes alone."""
     rows: list[tuple[Cell, ...]] = []
     for index in INDICES:
@@ -159,7 +159,7 @@ def drawn_table(every: Driven, build: str) -> Table:
         rows.append((_TITLES[index], low, middle, high, *chance_cells(every, index)))
     return Table(
         key="drawn",
-        title=f"{build} over production, fit-outs, tyre pressures and oil, over stock",
+        title=f"{made.setup.build} over {made.over}, against stock",
         columns=(Column(key="index", title="Index"), *_SPREAD_COLUMNS),
         rows=tuple(rows),
         note=f"{len(every.fitouts)} vehicles; 95 % intervals of Clopper and Pearson; tussock robust says what "
@@ -181,7 +181,7 @@ def widest(shown: Shown, index: str) -> tuple[str, float]:
 def answer(shown: Shown) -> str:
     """Say how robust the build is, what spreads it most, and which trade its front offers."""
     title, width = widest(shown, "control")
-    text = f"{sentence(shown.every, shown.build)}, most by {title} ({show(width, 'share', digits=0)} in all)"
+    text = f"{sentence(shown.every, shown.made)}, most by {title} ({show(width, 'share', digits=0)} in all)"
     gain = best_gain(shown.swept)
     if gain is not None and gain[1] > _WORTH:
         text += f"; other settings of it hold the road {show(gain[1], 'share')} better at no less comfort"

@@ -120,14 +120,15 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         )
     seed = job.programme.road_loop.seed
     felt = windows.windows(job, base)
-    drawn = robust_draw.drawn(robust_draw.production(job, base), count=DRAWN, seed=1)
+    made = robust_draw.production(job, base)
+    drawn = robust_draw.drawn(made, count=DRAWN, seed=1)
     held, of = drawn.better("control")
     preferred = log.most_preferred(job)
     driven = f" {preferred[:1].upper()}{preferred[1:]}." if preferred else ""
     return Result(
         stage="tuning",
         question=QUESTION,
-        answer=f"{_answer(base, best, found, tried)} {robust_shown.few_words(drawn)}{driven}",
+        answer=f"{_answer(base, best, found, tried)} {robust_shown.few_words(drawn, made)}{driven}",
         passes=chosen.control <= 1.0,
         provenance=job.provenance(base, seed=seed),
         notices=tuple(notices),
@@ -136,7 +137,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
             _build_table(job, found, best),
             _trial_table(tried),
             _section_table(found),
-            robust_shown.drawn_table(drawn, base.build),
+            robust_shown.drawn_table(drawn, made),
             *((windows.window_table(felt, driven=True),) if driven else ()),
             *log_tables.tables(job),
         ),
