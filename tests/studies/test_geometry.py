@@ -282,7 +282,8 @@ def test_every_characteristic_stands_in_the_values_in_si(job: Job) -> None:
 def test_anti_effects_follow_the_shares_that_the_programme_gives(job: Job, vary: Vary) -> None:
     """Virtual work: each axle's anti effect is in proportion to the share of the force that it carries."""
     other = vary({"vehicle.front_brake_share": "0.75", "vehicle.front_drive_share": "0.2"})
-    for end, brake, drive in (("front", 0.75 / 0.6, 0.2 / 0.5), ("rear", 0.25 / 0.4, 0.8 / 0.5)):
+    own = job.programme.vehicle.front_brake_share.si
+    for end, brake, drive in (("front", 0.75 / own, 0.2 / 0.5), ("rear", 0.25 / (1.0 - own), 0.8 / 0.5)):
         was, now = of(job, end, 0.0), of(other, end, 0.0)
         assert now.anti_brake == pytest.approx(brake * was.anti_brake, rel=1e-9)
         assert now.anti_drive == pytest.approx(drive * was.anti_drive, rel=1e-9)

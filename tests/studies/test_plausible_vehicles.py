@@ -135,3 +135,23 @@ def test_lane_change_circle_and_step_are_driven_as_a_driver_would(drive: Drive, 
     gain = 80.0 / 3.6 * float(step.velocity[-300:, 2].mean()) / 25.0
     print(f"{name}: {gain:.3f} m/s^2 for a degree of hand wheel")
     assert 0.05 < gain < 0.2
+
+
+@pytest.mark.parametrize("name", SETUPS)
+def test_the_front_wheels_lock_first_in_every_fit_out(name: str, request: pytest.FixtureRequest) -> None:
+    """UN R13-H, annex 5 (from memory, unsure): up to 0.8 g the front axle uses more of its grip than the rear.
+
+    Closed form: the front carries its share at rest and deceleration times height over wheelbase more; of the height,
+    wheels and axles count at the hubs' height.
+    """
+    job: Job = request.getfixturevalue("job" if name == "tarn" else "dunnock")
+    for fitout in (KERB, *job.programme.fitouts):
+        for build in (STOCK, "B3"):
+            setup = job.setup(fitout, build)
+            vehicle, rest = model.vehicle(job, setup), model.rest(job, setup)
+            weight, sprung = float(sum(rest.wheel_load)), vehicle.body.mass * vehicle.gravity
+            hubs = float(job.programme.vehicle.axles.front.hardpoints["wheel_centre"].si[2])
+            height = (sprung * float(rest.q[3]) + (weight - sprung) * hubs) / weight
+            carried = float(sum(rest.wheel_load[:2])) / weight + 0.8 * height / vehicle.wheelbase
+            assert vehicle.front.brake_share > carried, (setup, carried)
+            assert vehicle.front.brake_share < carried + 0.15, (setup, carried)  # nor does it brake in front alone
