@@ -48,6 +48,7 @@ bench: $(VENV)/tested  ## timings, as ratios within one run
 	$(BIN)/python bench/hydraulics.py
 	$(BIN)/python bench/valving.py
 	$(BIN)/python bench/sweep.py
+	$(BIN)/python bench/serve.py
 
 clean:
 	rm -rf $(VENV) out build dist
