@@ -13,7 +13,9 @@ from tussock.cli import (
 )  # they register their commands
 from tussock.cli.commands import app, main
 from tussock.cli.log_commands import log
+from tussock.cli.user_commands import user
 
 app.add_typer(log)
+app.add_typer(user)
 
 __all__ = ["app", "main", "measured_commands", "motion_commands", "points_commands", "serve_commands", "store_commands"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import getpass
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -20,9 +20,11 @@ from tussock.web.desk import Choice, Desk
 from tussock.web.history_page import HistoryPage
 from tussock.web.home_page import home
 from tussock.web.places import PLACES
+from tussock.web.plain import Entrance, add_plain
 from tussock.web.programme_page import ProgrammePage
 from tussock.web.question_page import QuestionPage
 from tussock.web.shell import head
+from tussock.web.signing import Who
 
 if TYPE_CHECKING:
     from tussock.store import Store
@@ -39,9 +41,12 @@ class Settings:
     ----------
     author : str
         Who saves where no accounts are asked for: whoever sits at this machine.
+    entrance : Entrance
+        Whether people sign in, and by which protocol they come.
     """
 
     author: str = ""
+    entrance: Entrance = field(default_factory=Entrance)
 
     @property
     def writer(self) -> str:
@@ -67,7 +72,9 @@ def create_app(store: Store, settings: Settings | None = None) -> FastAPI:
     def stylesheet_route() -> Response:
         return Response(look, media_type="text/css", headers={"Cache-Control": "no-cache"})
 
-    register_pages(desk, settings or Settings())
+    settings = settings or Settings()
+    app.state.jobs = add_plain(app, desk, settings.entrance, local=settings.writer)
+    register_pages(desk, settings)
     ui.run_with(app, title="Tussock", dark=None, language="en-GB", tailwind=False, show_welcome_message=False)
     return app
 
@@ -78,7 +85,7 @@ def register_pages(desk: Desk, settings: Settings) -> None:
     @ui.page("/", response_timeout=_PATIENCE)
     async def first(request: Request) -> None:
         head("Programmes", request.cookies.get("theme"))
-        home(desk.store, await asyncio.to_thread(desk.store.programmes.list), settings.writer)
+        home(desk.store, await asyncio.to_thread(desk.store.programmes.list), _author(request, settings))
 
     @ui.page("/work/{programme}/{place}", response_timeout=_PATIENCE)
     async def question(
@@ -99,16 +106,24 @@ def register_pages(desk: Desk, settings: Settings) -> None:
             missing(str(error), theme)
             return
         if place == "programme":
-            page = ProgrammePage(desk, version, choice, at=at, author=settings.writer)
+            page = ProgrammePage(desk, version, choice, at=at, author=_author(request, settings))
             await page.build(theme)
             return
         if place == "history":
-            await HistoryPage(desk, version, choice, author=settings.writer).build(theme)
+            await HistoryPage(desk, version, choice, author=_author(request, settings)).build(theme)
             return
         if place not in PLACES:
             missing(f"There is no page {place!r} of a programme.", theme)
             return
-        await QuestionPage(desk, PLACES[place], version, choice, author=settings.writer).build(theme)
+        await QuestionPage(desk, PLACES[place], version, choice, author=_author(request, settings)).build(theme)
+
+
+def _author(request: Request, settings: Settings) -> str:
+    """Return under which name a page saves; "" for who may read only, which the store refuses."""
+    who: Who | None = getattr(request.state, "who", None)  # the gate says who asks; tests of single pages have none
+    if who is None:
+        return settings.writer
+    return who.name if who.writes else ""
 
 
 def missing(words: str, theme: str | None) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+import ssl
 import threading
 import webbrowser
 from pathlib import Path
@@ -13,54 +14,100 @@ from tussock.errors import InputError
 from tussock.store import open_store
 from tussock.web.app import Settings, create_app
 from tussock.web.demos import load_demos
+from tussock.web.plain import entrance_for
 
 LOCAL = "127.0.0.1"
 
 
-def serve(*, store: str | Path | None, port: int, browser: bool, author: str | None) -> None:
-    """Serve the workbench on this machine until it is stopped.
+def serve(
+    *,
+    store: str | Path | None,
+    port: int,
+    browser: bool,
+    author: str | None,
+    host: str = LOCAL,
+    certificate: Path | None = None,
+    key: Path | None = None,
+) -> None:
+    """Serve the workbench until it is stopped.
 
     Parameters
     ----------
     store : str or pathlib.Path, optional
         Address of the store; the user's own unless said.
     port : int
-        Port on 127.0.0.1; 0 takes a free one.
+        Port; 0 takes a free one.
     browser : bool
         Whether to open the browser once the pages stand.
     author : str, optional
         Name under which edits are saved; the user's name on this machine unless said.
 
+    host : str
+        Address to answer on; any other than this machine's own asks people to sign in.
+    certificate, key : Path, optional
+        Files in PEM; with them it is served by https.
+
     Raises
     ------
     InputError
-        The port is taken.
+        The port is taken, the certificate cannot be read, or other machines would be answered and nobody is admin.
     StoreError
         The store cannot be opened.
     """
-    listening = _listening(port)
+    if (certificate is None) != (key is None):
+        raise InputError("https wants both --certificate and --key, as files in PEM")
+    if certificate is not None:
+        _check_certificate(certificate, key)
+    listening = _listening(host, port)
     with open_store(store) as opened, listening:
         if not opened.programmes.list():
             load_demos(opened)
-        app = create_app(opened, Settings(author=author or ""))
-        address = f"http://{LOCAL}:{listening.getsockname()[1]}/"
+        entrance = entrance_for(host, opened, secure=certificate is not None)
+        app = create_app(opened, Settings(author=author or "", entrance=entrance))
+        scheme = "http" if certificate is None else "https"
+        address = f"{scheme}://{_written(host)}:{listening.getsockname()[1]}/"
         print(f"Tussock serves {address}  (Ctrl-C stops it)", flush=True)
         threading.Thread(target=_compile, daemon=True).start()
         if browser:
             threading.Timer(0.8, webbrowser.open, (address,)).start()
-        server = uvicorn.Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=3))
-        server.run(sockets=[listening])
+        config = uvicorn.Config(
+            app,
+            log_level="warning",
+            timeout_graceful_shutdown=3,
+            server_header=False,
+            ssl_certfile=certificate,
+            ssl_keyfile=key,
+            ws_max_size=8_000_000,
+        )
+        try:
+            uvicorn.Server(config).run(sockets=[listening])
+        finally:
+            app.state.jobs.close()
 
 
-def _listening(port: int) -> socket.socket:
-    made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+def _written(host: str) -> str:
+    """Return an address as a browser takes it; the one that stands for all of this machine's is not one."""
+    if host in ("0.0.0.0", "::"):
+        return socket.gethostname()
+    return f"[{host}]" if ":" in host else host
+
+
+def _check_certificate(certificate: Path, key: Path | None) -> None:
+    try:
+        ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(certificate, key)
+    except (OSError, ssl.SSLError) as error:
+        raise InputError(f"certificate and key cannot be used: {error.strerror or error}") from None
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    made = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)
     made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        made.bind((LOCAL, port))
+        made.bind((host, port))
     except OSError as error:
         made.close()
         raise InputError(
-            f"port {port} on {LOCAL} cannot be used: {error.strerror}; name another with --port, or 0 for a free one"
+            f"port {port} on {host} cannot be used: {error.strerror}; name another with --port, or 0 for a free one"
         ) from None
     return made
 
