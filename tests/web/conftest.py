@@ -7,80 +7,13 @@ and any request off the machine.
 
 from __future__ import annotations
 
-import os
-import shutil
-import signal
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 from urllib.parse import urlsplit
 
 import pytest
-
-SCREEN, PHONE = (1440, 900), (390, 844)
-CHROMIUM = shutil.which("chromium")
-PATIENCE = 60.0
-"""Seconds that a server may take to come up on a busy machine; no test judges them."""
-
-
-@dataclass
-class Server:
-    """A served workbench; `stop` and `start` keep its store and its port."""
-
-    store: str
-    port: int
-    options: tuple[str, ...] = ()
-    process: subprocess.Popen[bytes] | None = None
-    log: Path = field(default_factory=Path)
-
-    @property
-    def url(self) -> str:
-        """Its address, without a slash at the end."""
-        return f"http://127.0.0.1:{self.port}"
-
-    def start(self) -> None:
-        """Serve, and return when the pages answer."""
-        call = "from tussock.cli import main; main()"
-        arguments = ("serve", "--store", self.store, "--port", str(self.port), "--no-browser", *self.options)
-        with self.log.open("ab") as out:
-            self.process = subprocess.Popen(
-                [sys.executable, "-c", call, *arguments], stdout=out, stderr=subprocess.STDOUT, env=dict(os.environ)
-            )
-        for _ in range(int(PATIENCE / 0.1)):
-            if self.process.poll() is not None:
-                break
-            try:
-                with urllib.request.urlopen(f"{self.url}/phone", timeout=5):
-                    return
-            except OSError:
-                time.sleep(0.1)
-        self.stop()
-        raise RuntimeError(f"the server did not come up: {self.log.read_text(errors='replace')[-2000:]}")
-
-    def stop(self, how: signal.Signals = signal.SIGINT) -> None:
-        """Stop serving."""
-        if self.process is None:
-            return
-        self.process.send_signal(how)
-        try:
-            self.process.wait(timeout=15)
-        except subprocess.TimeoutExpired:
-            self.process.kill()
-            self.process.wait()
-        self.process = None
-
-
-def free_port() -> int:
-    """Return a port of 127.0.0.1 that nobody listens on."""
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return int(one.getsockname()[1])
+from served import CHROMIUM, PHONE, SCREEN, OpenPage, Server, Watched, free_port
 
 
 @pytest.fixture(scope="session")
@@ -117,25 +50,10 @@ def chromium() -> Iterator[Any]:
         browser.close()
 
 
-@dataclass
-class Watched:
-    """What went wrong in the pages of a test; `allowed` holds parts of console errors that the test means to cause."""
-
-    wrong: list[str] = field(default_factory=list)
-    allowed: list[str] = field(default_factory=list)
-
-    def left(self) -> list[str]:
-        """Return what no test meant."""
-        return [w for w in self.wrong if not any(a in w for a in self.allowed)]
-
-
 @pytest.fixture
 def watched() -> Watched:
     """Faults of the pages of this test; it may add to `allowed`."""
     return Watched()
-
-
-OpenPage = Callable[..., Any]
 
 
 @pytest.fixture

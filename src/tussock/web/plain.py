@@ -34,10 +34,11 @@ class Entrance:
     secure: bool = False
 
 
-def add_plain(app: FastAPI, desk: Desk, entrance: Entrance, *, local: str) -> Jobs:
+def add_plain(app: FastAPI, desk: Desk, entrance: Entrance, *, local: str, token: str = "") -> Jobs:
     """Add REST interface, drive log, sign-in and gate to an app; the jobs returned are to be closed with it.
 
-    `local` is the name under which whoever sits at this machine works where nobody signs in.
+    `local` is the name under which whoever sits at this machine works where nobody signs in, `token` what their pages
+    send with every change; made anew for each app unless said.
     """
     jobs = Jobs(desk)
     add_api(app, desk, jobs)
@@ -45,7 +46,9 @@ def add_plain(app: FastAPI, desk: Desk, entrance: Entrance, *, local: str) -> Jo
     door = Door(desk.store) if entrance.accounts else None
     if door is not None:
         app.include_router(login_routes(door, secure=entrance.secure))
-    app.add_middleware(Gate, door=door, local=local, token=secrets.token_hex(32), hosts=HERE, secure=entrance.secure)
+    app.add_middleware(
+        Gate, door=door, local=local, token=token or secrets.token_hex(32), hosts=HERE, secure=entrance.secure
+    )
     return jobs
 
 

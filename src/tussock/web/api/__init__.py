@@ -19,6 +19,7 @@ from tussock.web.jobs import Jobs
 FAULTS: dict[int | str, dict[str, Any]] = {
     status: {"model": FaultShape, "description": words}
     for status, words in {
+        400: "The body cannot be read.",
         401: "Sign in first.",
         403: "Not with this role, from this page or without the token.",
         404: "There is no such thing.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from fastapi import FastAPI, Request
@@ -10,6 +11,7 @@ from fastapi.encoders import jsonable_encoder
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
+from starlette.routing import BaseRoute, Match
 
 from tussock.errors import TussockError
 from tussock.record import ProgrammeError
@@ -83,10 +85,30 @@ def answer_faults(app: FastAPI) -> None:
         return plain_fault(422, "wrong_input", without_places("; ".join(found)))
 
     @app.exception_handler(HTTPException)
-    async def refused(_request: Request, error: HTTPException) -> JSONResponse:
+    async def refused(request: Request, error: HTTPException) -> JSONResponse:
         words = {404: "there is nothing at this address", 405: "this address does not take that method"}
         code = {404: "not_found", 405: "wrong_method"}.get(error.status_code, "wrong_input")
         known = error.detail if error.detail not in ("Not Found", "Method Not Allowed") else ""
         answer = plain_fault(error.status_code, code, without_places(known) or words.get(error.status_code, "refused"))
         answer.headers.update(error.headers or {})
+        if error.status_code == 405:
+            answer.headers["Allow"] = ", ".join(sorted(_methods(request)))
         return answer
+
+
+def _methods(request: Request) -> set[str]:
+    """Return every method that an address takes (RFC 9110, 15.5.6); the framework names those of its first route."""
+    found: set[str] = set()
+    for route in _flat(request.app.routes):
+        if route.matches(request.scope)[0] is not Match.NONE:
+            found |= getattr(route, "methods", None) or set()
+    return found
+
+
+def _flat(routes: Iterable[BaseRoute]) -> Iterator[BaseRoute]:
+    for route in routes:
+        inner = getattr(getattr(route, "original_router", None), "routes", None)
+        if inner is None:
+            yield route
+        else:
+            yield from _flat(inner)

@@ -74,7 +74,7 @@ def programme_routes(desk: Desk) -> APIRouter:
     @router.get(
         "/{programme}/versions/{number}/programme.yaml",
         response_class=Response,
-        responses={200: {"content": {"application/yaml": {"schema": {"type": "string"}}}}},
+        responses={200: {"content": {"application/yaml": {"schema": {"type": "object"}}}}},
     )
     def write_version(programme: Key, number: Number) -> Response:
         """The document of this version, as it was written."""
