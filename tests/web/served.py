@@ -10,13 +10,10 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
-from urllib.parse import urlsplit
-
-import pytest
+from typing import Any
 
 SCREEN, PHONE = (1440, 900), (390, 844)
 CHROMIUM = shutil.which("chromium")
