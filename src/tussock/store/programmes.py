@@ -199,7 +199,9 @@ def said(author: str, note: str) -> tuple[str, str]:
     """Return who and why, fit to be kept; InputError where nobody is named."""
     author = " ".join(author.split())
     if not author:
-        raise InputError("nothing was saved: who may read only cannot save; ask an admin for the role engineer")
+        raise InputError(
+            "nothing was saved: say who saves; who may read only cannot, ask an admin for the role engineer"
+        )
     if len(author) > 120 or not author.isprintable():
         raise InputError("say who saves, in at most 120 characters")
     note = "".join(c for c in note if c.isprintable() or c == "\n").strip()
