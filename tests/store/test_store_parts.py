@@ -61,6 +61,15 @@ def test_an_entry_that_no_longer_fits_waits_and_is_amended(store: Store, small: 
     assert store.entries.list(made.programme_id, waiting=True) == ()
 
 
+def test_what_was_sent_before_an_entry_was_amended_is_kept(store: Store, small: str) -> None:
+    made = store.programmes.create(small, author="Ailsa")
+    entry = store.entries.add(made.programme_id, _id(), {**DRIVE, "build": "B7"}, author="Ailsa")
+    store.entries.amend(entry.client_id, DRIVE, author="Brodie")
+    note = store.programmes.version(made.programme_id).note
+    assert note.startswith("log: a drive; Ailsa had sent {")
+    assert "build: B7" in note
+
+
 def test_an_entry_brings_its_photo(store: Store, small: str) -> None:
     made = store.programmes.create(small, author="Ailsa")
     photo = store.files.attach(io.BytesIO(b"\xff\xd8 stop mark"), "stop mark.jpg", "image/jpeg")

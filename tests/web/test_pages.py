@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import html
 import re
+import socket
 from collections.abc import Awaitable, Callable, Iterator
 from pathlib import Path
 
@@ -13,11 +14,15 @@ from nicegui import ui
 from nicegui.testing import User
 from nicegui.testing.user_simulation import user_simulation
 
+from tussock.errors import InputError
 from tussock.record.edit import set_field
 from tussock.store import Store, open_store
 from tussock.web.app import Settings, register_pages
 from tussock.web.desk import Choice, Desk
+from tussock.web.files_box import take_programme
+from tussock.web.jobs import Jobs
 from tussock.web.places import PLACES
+from tussock.web.serve import _listening
 
 EXAMPLE = Path(__file__).parents[2] / "docs" / "examples" / "tarn-small.yaml"
 
@@ -34,8 +39,13 @@ def visit(store: Store, job: Callable[[User], Awaitable[None]]) -> None:
 
     async def run() -> None:
         async with user_simulation() as user:
-            register_pages(Desk(store), Settings(author="Anna"))
-            await job(user)
+            desk = Desk(store)
+            jobs = Jobs(desk)
+            register_pages(desk, jobs, Settings(author="Anna"))
+            try:
+                await job(user)
+            finally:
+                jobs.close()
 
     asyncio.run(run())
 
@@ -225,3 +235,48 @@ def test_each_place_of_the_programme_has_an_address(store: Store) -> None:
         await until(user, "nothing at this place")
 
     visit(store, job)
+
+
+def test_a_long_study_runs_as_a_job_whose_answer_the_page_shows(store: Store) -> None:
+    async def job(user: User) -> None:
+        await user.open("/work/1/windows")
+        await until(user, "Compute now")
+        user.find("Compute now").click()
+        await until(user, "Stop")
+        said = await until(user, "What moves it", seconds=60.0)
+        assert Desk(store).kept(store.programmes.version(1), PLACES["windows"], Choice()) is not None
+        assert "Compute now" not in said
+
+    visit(store, job)
+
+
+def test_a_long_study_can_be_stopped_and_asked_for_again(store: Store) -> None:
+    async def job(user: User) -> None:
+        await user.open("/work/1/drive")
+        await until(user, "Compute now")
+        user.find("Compute now").click()
+        await until(user, "Stop")
+        user.find(marker="stop").click()
+        said = await until(user, "Compute now")
+        assert "Not computed" in said
+
+    visit(store, job)
+
+
+def test_a_picture_never_starts_a_long_study(store: Store) -> None:
+    desk = Desk(store)
+    with pytest.raises(InputError, match="takes long and is not computed yet"):
+        desk.at_once(store.programmes.version(1), PLACES["drive"], Choice())
+
+
+def test_a_programme_that_is_no_text_in_utf_8_is_refused_in_words(store: Store, tmp_path: Path) -> None:
+    bad = tmp_path / "upload"
+    bad.write_bytes("name: Überlauf".encode("latin-1"))
+    with pytest.raises(InputError, match=r"tarn\.yaml is no text in UTF-8; save it as UTF-8"):
+        take_programme(store, bad, "tarn.yaml", "Anna")
+    assert len(store.programmes.list()) == 1
+
+
+def test_whoever_comes_before_the_pages_stand_waits() -> None:
+    with _listening("127.0.0.1", 0) as listening, socket.create_connection(listening.getsockname(), timeout=2.0):
+        pass

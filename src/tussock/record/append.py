@@ -8,10 +8,9 @@ from datetime import date
 from typing import Any
 
 from tussock.record.corrections import LISTS, entries
-from tussock.record.load import Loaded, read
+from tussock.record.load import Loaded
 from tussock.record.problems import Problem, ProgrammeError
-from tussock.record.save import comparable, plain
-from tussock.record.tree import read_tree
+from tussock.record.save import plain, read_back
 
 LETTERS: Mapping[str, str] = {
     "builds": "B",
@@ -66,14 +65,13 @@ def with_entry(loaded: Loaded, part: str, entry: Mapping[str, Any], *, name: str
         raise ProgrammeError([Problem(file=loaded.name, line=0, path=f"{part}.{name}", found="", wrong=wrong)])
     else:
         expected[part] = {**(expected.get(part) or {}), name: fields}
-    text = _added(loaded, part, name, fields)
-    tree = read_tree(text, name=loaded.name)
-    if comparable(tree.data) != comparable(expected):
+    written = read_back(loaded, _added(loaded, part, name, fields), expected)
+    if written is None:
         wrong = (
             f"nothing can be added to {part} as this file is written; give it a line of its own and entries below it"
         )
         raise ProgrammeError([Problem(file=loaded.name, line=0, path=part, found="", wrong=wrong)])
-    return read(text, name=loaded.name, path=loaded.path, check_files=bool(loaded.hashes), tree=tree)
+    return written
 
 
 def _added(loaded: Loaded, part: str, name: str, fields: dict[str, Any]) -> str:

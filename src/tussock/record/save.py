@@ -95,12 +95,34 @@ def with_field(loaded: Loaded, path: str, value: Any) -> Loaded:
     expected = plain(loaded.tree.data)
     for whole in (document, expected):
         _set(whole, path.split("."), plain(value), loaded.name)
-    text = dump(document, like=loaded.text)
-    written = read_tree(text, name=loaded.name)
-    if comparable(written.data) != comparable(expected):
+    written = read_back(loaded, dump(document, like=loaded.text), expected)
+    if written is None:
         wrong = "writing this field would change another one as well; change it in the file by hand"
         raise ProgrammeError([Problem(file=loaded.name, line=0, path=path, found="", wrong=wrong)])
-    return read(text, name=loaded.name, path=loaded.path, check_files=bool(loaded.hashes), tree=written)
+    return written
+
+
+def read_back(loaded: Loaded, text: str, expected: Any) -> Loaded | None:
+    """Return a changed text as the next version of a programme, checked like any other; None if it says another thing.
+
+    Parameters
+    ----------
+    loaded : Loaded
+        The version that was changed.
+    text : str
+        What was written.
+    expected : plain dicts, lists and scalars
+        What it should say.
+
+    Raises
+    ------
+    ProgrammeError
+        It is not YAML, or no programme that is right.
+    """
+    tree = read_tree(text, name=loaded.name)
+    if comparable(tree.data) != comparable(expected):
+        return None
+    return read(text, name=loaded.name, path=loaded.path, check_files=bool(loaded.hashes), tree=tree)
 
 
 def _no_such(name: str, path: str, wrong: str) -> ProgrammeError:

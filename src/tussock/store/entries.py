@@ -13,7 +13,7 @@ from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from tussock.errors import InputError
-from tussock.record.append import with_entry
+from tussock.record.append import flow, with_entry
 from tussock.record.load import Loaded
 from tussock.record.log import ENTRIES
 from tussock.store.engine import Database
@@ -142,7 +142,7 @@ class Entries:
         raise StoreBusy("others save faster than this entry can be added; send it again")
 
     def amend(self, client_id: str, payload: Mapping[str, Any], *, author: str) -> LogEntry:
-        """Try a waiting entry again with other fields; what was sent first is kept by the version's note.
+        """Try a waiting entry again with other fields; the note of the version that takes it in keeps the first ones.
 
         Raises
         ------
@@ -167,7 +167,8 @@ class Entries:
                 row.payload = dict(payload)
                 row.problem = ""
                 session.flush()
-                self._put(session, newest, taken, entry.client_id, entry.part, entry.files, author)
+                sent = f"; {entry.author} had sent {flow(dict(entry.payload))}"
+                self._put(session, newest, taken, entry.client_id, entry.part, entry.files, author, besides=sent)
                 return _shown(session, row)
         raise StoreBusy("others save faster than this entry can be added; try again")
 
@@ -209,6 +210,7 @@ class Entries:
         part: str,
         files: Mapping[str, str],
         author: str,
+        besides: str = "",
     ) -> None:
         version = put_version(
             session,
@@ -217,7 +219,7 @@ class Entries:
             taken,
             {**newest.files, **files},
             author=author,
-            note=f"log: {_WORDS[part]}",
+            note=f"log: {_WORDS[part]}{besides}",
         )
         session.execute(update(EntryRow).where(EntryRow.client_id == client_id).values(version_id=version.id))
         session.flush()

@@ -94,7 +94,8 @@ def _unpack(store: Store, archive: zipfile.ZipFile) -> tuple[str, Mapping[str, s
         documents = [m for m in members if "/" not in m.filename and m.filename.endswith((".yaml", ".yml"))]
     if len(documents) != 1:
         raise InputError(f"an archive holds one programme, called {NAME}; this one has {len(documents)}")
-    text = _text(archive, documents[0])
+    with archive.open(documents[0]) as stream:
+        text = document_text(stream, PurePosixPath(documents[0].filename).name)
     root = PurePosixPath(documents[0].filename).parent
     named = set(named_files(text))
     kept: dict[str, str] = {}
@@ -110,15 +111,15 @@ def _unpack(store: Store, archive: zipfile.ZipFile) -> tuple[str, Mapping[str, s
     return text, kept
 
 
-def _text(archive: zipfile.ZipFile, member: zipfile.ZipInfo) -> str:
-    with archive.open(member) as stream:
-        raw = stream.read(LARGEST_TEXT + 1)
+def document_text(stream: IO[bytes], name: str) -> str:
+    """Return the text of a programme that comes as bytes; InputError where it is too long or no text in UTF-8."""
+    raw = stream.read(LARGEST_TEXT + 1)
     if len(raw) > LARGEST_TEXT:
-        raise InputError(f"a programme has at most {LARGEST_TEXT / 1e6:g} MB")
+        raise InputError(f"{name}: a programme has at most {LARGEST_TEXT / 1e6:g} MB")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise InputError(f"{PurePosixPath(member.filename).name} is no text in UTF-8") from None
+        raise InputError(f"{name} is no text in UTF-8; save it as UTF-8 and take it in again") from None
 
 
 def _named(path: str) -> zipfile.ZipInfo:

@@ -97,11 +97,6 @@ class Results:
                 content=content,
             )
 
-    def known(self, questions: Mapping[str, Question]) -> dict[str, Result]:
-        """Return those results that are kept, by the names of their questions."""
-        found = {name: self.get(question) for name, question in questions.items()}
-        return {name: result for name, result in found.items() if result is not None}
-
 
 def _read(content: bytes) -> Result:
     return _adapter().validate_python(json.loads(zlib.decompress(content)))  # type: ignore[no-any-return]

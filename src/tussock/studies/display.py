@@ -109,10 +109,8 @@ def show(value: float, kind: str, *, digits: int | None = None, sign: bool = Fal
     return f"{text} {unit}" if unit else text
 
 
-_FIGURE = re.compile(
-    r"[+−]?\d[\d.,]*"
-    r"(?:\s?(?:mm|N/mm|N m/deg|N s/m|deg/g|deg/s|deg|kg|kN|N|MPa|°C|Hz|km/h|km|m/s²|m/s|%|g|W|J|s|m)(?![\w/]))?"
-)
+_UNITS = "|".join(re.escape(u) for u in sorted({"g", *(k.unit for k in KINDS.values())} - {""}, key=len, reverse=True))
+_FIGURE = re.compile(rf"\d{{4}}-\d{{2}}-\d{{2}}|[+−]?\d[\d.,]*(?:\s?(?:{_UNITS})(?![\w/]))?")
 
 
 def figures(text: str) -> tuple[tuple[str, bool], ...]:
@@ -120,6 +118,10 @@ def figures(text: str) -> tuple[tuple[str, bool], ...]:
 
     >>> figures("The front may rise 43 mm; the brake hose stops it.")
     (('The front may rise ', False), ('43 mm', True), ('; the brake hose stops it.', False))
+    >>> figures("A damper of 11 N m s/rad holds it.")[1]
+    ('11 N m s/rad', True)
+    >>> figures("The last drive was on 2026-10-08.")
+    (('The last drive was on ', False), ('2026-10-08', True), ('.', False))
     """
     pieces: list[tuple[str, bool]] = []
     at = 0

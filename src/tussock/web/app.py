@@ -28,7 +28,7 @@ from tussock.web.signing import Who
 
 if TYPE_CHECKING:
     from tussock.store import Store
-
+    from tussock.web.jobs import Jobs
 
 _PATIENCE = 60.0  # a programme is opened before its first page is sent, which on a busy machine takes seconds [s]
 
@@ -73,13 +73,14 @@ def create_app(store: Store, settings: Settings | None = None) -> FastAPI:
         return Response(look, media_type="text/css", headers={"Cache-Control": "no-cache"})
 
     settings = settings or Settings()
-    app.state.jobs = add_plain(app, desk, settings.entrance, local=settings.writer)
-    register_pages(desk, settings)
+    jobs = add_plain(app, desk, settings.entrance, local=settings.writer)
+    app.state.jobs = jobs
+    register_pages(desk, jobs, settings)
     ui.run_with(app, title="Tussock", dark=None, language="en-GB", tailwind=False, show_welcome_message=False)
     return app
 
 
-def register_pages(desk: Desk, settings: Settings) -> None:
+def register_pages(desk: Desk, jobs: Jobs, settings: Settings) -> None:
     """Register every page; the last call counts, so that a process may serve one store after another."""
 
     @ui.page("/", response_timeout=_PATIENCE)
@@ -115,7 +116,8 @@ def register_pages(desk: Desk, settings: Settings) -> None:
         if place not in PLACES:
             missing(f"There is no page {place!r} of a programme.", theme)
             return
-        await QuestionPage(desk, PLACES[place], version, choice, author=_author(request, settings)).build(theme)
+        asked = QuestionPage(desk, jobs, PLACES[place], version, choice, author=_author(request, settings))
+        await asked.build(theme)
 
 
 def _author(request: Request, settings: Settings) -> str:

@@ -1,6 +1,7 @@
 """What the pages stand on: programmes of the store opened as jobs, and results computed once and kept.
 
-A page never computes: it asks the desk, which computes in a thread or, for long studies, in a process of its own.
+A page never computes: it asks the desk, which computes in a thread; what takes long is a job (`jobs`) whose result the
+desk keeps.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
+from tussock.errors import InputError
 from tussock.studies.job import KERB, STOCK, Job
 from tussock.studies.result import Result
 from tussock.web.places import PLACES, Place
@@ -98,8 +100,15 @@ class Desk:
         with lock:  # the studies of one job share what they build
             found = self.kept(version, place, choice)
             if found is None:
-                found = place.study(self.job(version), choice.fitout, choice.build, choice.against)
+                found = place.run(self.job(version), fitout=choice.fitout, build=choice.build, against=choice.against)
                 self.keep(version, place, choice, found)
+        return found
+
+    def at_once(self, version: Version, place: Place, choice: Choice) -> Result:
+        """Return a result for whoever does not wait long: of a long study only what is kept; InputError for none."""
+        found = self.kept(version, place, choice) if place.long else self.result(version, place, choice)
+        if found is None:
+            raise InputError(f"{place.title} takes long and is not computed yet; ask for its answer first")
         return found
 
     def keep(self, version: Version, place: Place, choice: Choice, result: Result) -> None:

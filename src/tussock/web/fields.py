@@ -8,7 +8,6 @@ from typing import Any
 
 from tussock.errors import TussockError
 from tussock.record.edit import field_problems
-from tussock.record.load import Loaded
 from tussock.record.problems import ProgrammeError
 from tussock.record.view import Path, View
 
@@ -32,11 +31,6 @@ class Group:
     title: str
     fields: tuple[Field, ...] = ()
     words: str = ""
-
-
-def plain_tree(loaded: Loaded) -> Any:
-    """Return a programme's document as plain dicts, lists and scalars."""
-    return loaded.tree.data
 
 
 def all_fields(tree: Any, at: Path = ()) -> tuple[Field, ...]:

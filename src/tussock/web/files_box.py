@@ -14,7 +14,7 @@ from nicegui.events import UploadEventArguments
 
 from tussock.errors import TussockError
 from tussock.store import Store
-from tussock.store.exchange import import_zip
+from tussock.store.exchange import document_text, import_zip
 
 if TYPE_CHECKING:
     from tussock.store import Version
@@ -34,7 +34,8 @@ def drop_box(label: str, take: Callable[[Path, str, str], Awaitable[None]], *, k
             try:
                 await take(path, event.file.name, event.file.content_type)
             except TussockError as error:
-                ui.notify(f"{event.file.name}: {error}", multi_line=True, timeout=0, close_button="Close")
+                said = str(error) if event.file.name in str(error) else f"{event.file.name}: {error}"
+                ui.notify(said, multi_line=True, timeout=0, close_button="Close")
 
     def refused() -> None:
         ui.notify(f"Not taken: a file must be one of {kinds} and at most {LARGEST / 1e6:.0f} MB")
@@ -79,4 +80,5 @@ def take_programme(store: Store, path: Path, name: str, author: str) -> Version:
     if name.lower().endswith(".zip"):
         with path.open("rb") as stream:
             return import_zip(store, stream, author=author, note=f"from {name}")
-    return store.programmes.create(path.read_text(encoding="utf-8-sig"), author=author, note=f"from {name}")
+    with path.open("rb") as stream:
+        return store.programmes.create(document_text(stream, name), author=author, note=f"from {name}")

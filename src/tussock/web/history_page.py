@@ -12,7 +12,7 @@ from nicegui import ui
 from tussock.errors import TussockError
 from tussock.record.differences import differences
 from tussock.web.desk import Choice, Desk
-from tussock.web.shell import button, frame, head
+from tussock.web.shell import button, frame, head, page_address
 
 if TYPE_CHECKING:
     from tussock.store import Version
@@ -90,4 +90,4 @@ class HistoryPage:
         except TussockError as error:
             ui.notify(str(error), multi_line=True)
             return
-        ui.navigate.to(f"/work/{version.programme_id}/history")
+        ui.navigate.to(page_address(version.programme_id, "history", self.choice))

@@ -20,14 +20,13 @@ if TYPE_CHECKING:
     from multiprocessing.context import SpawnProcess
 
     from tussock.store import Version
-    from tussock.studies.result import Result
 
 MOST_AT_ONCE = 2
 """Studies that run at one time; the others wait for their turn."""
 REMEMBERED = 200
 
 JobState: TypeAlias = Literal["waiting", "running", "done", "failed", "cancelled"]
-_ENDED = ("done", "failed", "cancelled")
+_ENDED: tuple[JobState, ...] = ("done", "failed", "cancelled")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +63,11 @@ class JobStatus:
     steps: int
     words: str
     seconds: float
+
+    @property
+    def ended(self) -> bool:
+        """Whether nothing more comes of it."""
+        return self.state in _ENDED
 
 
 class _Work:
@@ -110,10 +114,9 @@ class Jobs:
         if study not in PLACES:
             raise InputError(f"there is no study {study[:40]!r}; there are {', '.join(PLACES)}")
         with self._lock:
-            for work in self._works.values():
-                same = (work.version.id, work.study, work.choice) == (version.id, study, choice)
-                if same and work.state not in _ENDED:
-                    return work.status()
+            running = self._running(version, study, choice)
+            if running is not None:
+                return running.status()
             if sum(w.state not in _ENDED for w in self._works.values()) >= 20:
                 raise InputError("twenty studies wait already; let some end, or cancel some")
             work = _Work(version, study, choice)
@@ -124,6 +127,12 @@ class Jobs:
                 del self._works[old]
         threading.Thread(target=self._run, args=(work,), daemon=True, name=f"job {study}").start()
         return work.status()
+
+    def running(self, version: Version, study: str, choice: Choice) -> JobStatus | None:
+        """Return the job that computes a study or waits for its turn, or None; starts nothing."""
+        with self._lock:
+            work = self._running(version, study, choice)
+            return None if work is None else work.status()
 
     def status(self, job_id: str) -> JobStatus:
         """Return where a job stands; InputError if there is none of that name."""
@@ -143,6 +152,13 @@ class Jobs:
         """Stop everything."""
         for work in list(self._works.values()):
             self.cancel(work.id)
+
+    def _running(self, version: Version, study: str, choice: Choice) -> _Work | None:
+        asked = (version.id, study, choice)
+        return next(
+            (w for w in self._works.values() if (w.version.id, w.study, w.choice) == asked and w.state not in _ENDED),
+            None,
+        )
 
     def _work(self, job_id: str) -> _Work:
         with self._lock:
@@ -222,7 +238,7 @@ def _in_process(there: Connection, path: Path, study: str, choice: Choice) -> No
             there.send(("step", (i, len(before) + 1, stage.question)))
             stage.run(job, fitout=choice.fitout, build=choice.build, against=choice.against)
         there.send(("step", (len(before) + 1, len(before) + 1, place.question)))
-        result: Result = place.study(job, choice.fitout, choice.build, choice.against)
+        result = place.run(job, fitout=choice.fitout, build=choice.build, against=choice.against)
     except TussockError as error:
         there.send(("failed", str(error)))
     else:

@@ -9,6 +9,8 @@ from tussock.release.words import cell_text, column_title, filled_columns, hold,
 from tussock.studies.display import figures
 from tussock.studies.result import Notice, State, Table
 
+_LONG = 60  # characters of a cell that keeps some width on a phone
+
 
 def answer_html(text: str) -> str:
     """Return a sentence with its figures bold, each on one line with its unit.
@@ -30,7 +32,7 @@ def table_html(table: Table) -> str:
     rows = []
     for r in range(len(table.rows)):
         strong = r in table.strong
-        row = "".join(f"<td{_right(i in right)}>{escape(cells[i][r])}</td>" for i in shown)
+        row = "".join(f"<td{_kind(cells[i][r], i in right)}>{escape(cells[i][r])}</td>" for i in shown)
         rows.append(f'<tr class="governs">{row}</tr>' if strong else f"<tr>{row}</tr>")
     note = f'<p class="note">{escape(tidy(table.note))}</p>' if table.note else ""
     title = escape(table.title)
@@ -62,6 +64,10 @@ def state_html(state: State, words: str) -> str:
         f'<span class="shape {state}" aria-hidden="true">{STATE_SHAPES[state]}</span>'
         f'<span class="word">{escape(words)}</span>'
     )
+
+
+def _kind(cell: str, number: bool) -> str:
+    return _right(number) or (' class="long"' if len(cell) > _LONG else "")
 
 
 def _right(wanted: bool) -> str:

@@ -15,13 +15,18 @@ from tussock.record.edit import set_field
 from tussock.release.words import tidy
 from tussock.store import Conflict
 from tussock.web.desk import Desk
-from tussock.web.fields import Field, fault_in_words, moving, plain_tree
+from tussock.web.fields import Field, fault_in_words, moving
 from tussock.web.settle import Settle
 
 if TYPE_CHECKING:
     from tussock.record.load import Loaded
     from tussock.store import Version
     from tussock.studies.result import Result
+
+
+AT_FIRST = "^value"
+"""What a box holds when it appears. As a property, `value` would be set again whenever anything on the page changes,
+over what somebody is typing."""
 
 
 class Editable(Protocol):
@@ -42,7 +47,7 @@ def show_moves(page: Editable, result: Result) -> None:
     """Write the fields of a result's inputs."""
     ui.html("What moves it", sanitize=False, tag="h2")
     note_box(page)
-    tree = plain_tree(page.desk.store.programmes.programme(page.version))
+    tree = page.desk.store.programmes.programme(page.version).tree.data
     for group in moving(tree, result.inputs):
         with ui.element("div").classes("group"):
             if not group.fields:
@@ -63,7 +68,7 @@ def note_box(page: Editable) -> None:
     with ui.element("div").classes("field"):
         ui.html("Why you change it, kept with each save", sanitize=False, tag="label").props('for="note"')
         box = ui.element("input").mark("note").props('id="note" autocomplete="off" maxlength="400"')
-        box.props["value"] = page.note
+        box.props[AT_FIRST] = page.note
         box.on("change", noted, js_handler="(e) => emit(e.target.value)")
 
 
@@ -79,7 +84,7 @@ class FieldInput:
             ui.html(escape(field.label), sanitize=False, tag="label").props(f'for="{name}"')
             self._input = ui.element("input").mark(name)
             self._input.props["id"] = name
-            self._input.props["value"] = field.text
+            self._input.props[AT_FIRST] = field.text
             self._input.props["autocomplete"] = "off"
             self._input.props["aria-describedby"] = f"{name}-says"
             self._words = ui.html("", sanitize=False, tag="p").classes("says").props('role="status"')

@@ -50,7 +50,7 @@ def routes(desk: Desk) -> APIRouter:
             raise HTTPException(404, f"there is no page {place!r}")
         try:
             version = desk.store.programmes.version(programme, number)
-            return desk.result(version, PLACES[place], choice)
+            return desk.at_once(version, PLACES[place], choice)
         except TussockError as error:
             raise HTTPException(404, str(error)) from None
 

@@ -2,38 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
-from typing import TypeAlias
 
 from tussock.studies.job import Job
 from tussock.studies.result import Result
-from tussock.studies.stages import STAGES
-
-Study: TypeAlias = Callable[[Job, str | None, str | None, str | None], Result]
+from tussock.studies.stages import STAGES, Stage
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Place:
-    """A page of one question.
+@dataclass(frozen=True, kw_only=True)
+class Place(Stage):
+    """A page of one question: a stage of the job, or a study that is asked and answered like one.
 
     Attributes
     ----------
-    name, title, question : str
-        For addresses, for people, and what it answers.
-    study : callable
-        Takes job, fit-out, build and the build to compare with.
     stage : bool
         Whether it is a stage of the job; the others stand beside the stages.
     long : bool
         Whether it takes so long that it runs in a process of its own, which can be stopped, and only when asked to.
     """
 
-    name: str
-    title: str
-    question: str
-    study: Study
     stage: bool = False
     long: bool = False
 
@@ -77,7 +65,7 @@ def _stages() -> tuple[Place, ...]:
             name=stage.name,
             title=stage.title,
             question=stage.question,
-            study=lambda j, f, b, a, stage=stage: stage.run(j, fitout=f, build=b, against=a),  # type: ignore[misc]
+            study=stage.study,
             stage=True,
             long=stage.name in _LONG,
         )

@@ -6,16 +6,16 @@ import asyncio
 from collections.abc import Mapping
 from html import escape
 from typing import TYPE_CHECKING, Any
-from urllib.parse import urlencode
 
 from nicegui import ui
 from nicegui.events import GenericEventArguments
 
+from tussock.record.view import View
 from tussock.web.desk import Choice, Desk
-from tussock.web.fields import Field, all_fields, keys_of, plain_tree, title_of
+from tussock.web.fields import Field, all_fields, keys_of, title_of
 from tussock.web.files_box import files_box
 from tussock.web.moves import FieldInput, note_box
-from tussock.web.shell import Surround, frame, head
+from tussock.web.shell import Surround, frame, head, page_address
 
 if TYPE_CHECKING:
     from tussock.record.view import Path
@@ -42,7 +42,7 @@ class ProgrammePage:
         """Write the page."""
         head("Programme", theme)
         job = await asyncio.to_thread(self.desk.job, self.version)
-        tree = plain_tree(job.loaded)
+        tree = job.loaded.tree.data
         fields = all_fields(tree)
         with frame(self.version, job.programme, "programme", self.choice) as self._around:
             ui.html("What does the programme say?", sanitize=False, tag="h1").classes("question")
@@ -68,9 +68,7 @@ class ProgrammePage:
 
     def _level(self, tree: Any) -> None:
         """Write what stands at this place: groups as links, fields as boxes."""
-        node = tree
-        for key in self._at:
-            node = node[key] if _has(node, key) else None
+        node = View(tree).get(*self._at)
         items = (
             list(node.items()) if isinstance(node, Mapping) else list(enumerate(node)) if isinstance(node, list) else []
         )
@@ -97,7 +95,7 @@ class ProgrammePage:
     async def _search(self, event: GenericEventArguments) -> None:
         wanted = str(event.args).lower().split()
         loaded = await asyncio.to_thread(self.desk.store.programmes.programme, self.version)
-        tree = plain_tree(loaded)
+        tree = loaded.tree.data
         if not wanted:
             self._level(tree)
             return
@@ -121,11 +119,4 @@ class ProgrammePage:
         return f'<li><a href="{escape(self._address(path))}">{escape(title)}</a> <span>{count} fields</span></li>'
 
     def _address(self, path: Path) -> str:
-        query = urlencode({**self.choice.query(), **({"at": ".".join(map(str, path))} if path else {})})
-        return f"/work/{self.version.programme_id}/programme" + (f"?{query}" if query else "")
-
-
-def _has(node: Any, key: str | int) -> bool:
-    if isinstance(node, Mapping):
-        return key in node
-    return isinstance(node, list) and isinstance(key, int) and key < len(node)
+        return page_address(self.version.programme_id, "programme", self.choice, at=".".join(map(str, path)))

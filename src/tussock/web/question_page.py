@@ -12,19 +12,23 @@ from tussock.errors import TussockError
 from tussock.studies.result import Result
 from tussock.web.desk import Choice, Desk
 from tussock.web.moves import show_moves
-from tussock.web.places import PLACES, Place
+from tussock.web.places import Place
 from tussock.web.shell import Surround, button, frame, head
 from tussock.web.show import show_answer, show_numbers, show_picture
 
 if TYPE_CHECKING:
     from tussock.store import Version
+    from tussock.web.jobs import Jobs, JobStatus
+
+_LOOK = 0.5  # between two looks at a job [s]
 
 
 class QuestionPage:
     """One question on one version; `show` draws it again after an edit."""
 
-    def __init__(self, desk: Desk, place: Place, version: Version, choice: Choice, *, author: str) -> None:
+    def __init__(self, desk: Desk, jobs: Jobs, place: Place, version: Version, choice: Choice, *, author: str) -> None:
         self.desk = desk
+        self._jobs = jobs
         self.place = place
         self.version = version
         self.choice = choice
@@ -33,6 +37,7 @@ class QuestionPage:
         self.conflicts: ui.element
         self._around: Surround
         self._body: ui.element
+        self._clock: ui.element
         self._parts: tuple[ui.element, ...] = ()  # answer, pictures, numbers
 
     async def build(self, theme: str | None) -> None:
@@ -43,13 +48,18 @@ class QuestionPage:
             ui.html(escape(self.place.question), sanitize=False, tag="h1").classes("question")
             self.conflicts = ui.element("div")
             self._body = ui.element("div")
+            self._clock = ui.element("div")
         await self._show_rail()
         kept = await asyncio.to_thread(self.desk.kept, self.version, self.place, self.choice)
         if kept is not None:
             self._draw(kept)
             return
         if self.place.long:
-            self._offer()
+            running = self._jobs.running(self.version, self.place.name, self.choice)
+            if running is None:
+                self._offer()
+            else:
+                self._follow(running)
             return
         self._say("Computing ...")
         await ui.context.client.connected()
@@ -60,7 +70,7 @@ class QuestionPage:
         try:
             result = await asyncio.to_thread(self.desk.result, self.version, self.place, self.choice)
         except TussockError as error:
-            self._fail(error)
+            self._fail(str(error))
             return
         self._draw(result)
         await self._show_rail()
@@ -76,7 +86,7 @@ class QuestionPage:
         try:
             result = await asyncio.to_thread(self.desk.result, version, self.place, self.choice)
         except TussockError as error:
-            self._fail(error)
+            self._fail(str(error))
             return
         self._draw(result, moves=False)
         await self._show_rail()
@@ -101,7 +111,7 @@ class QuestionPage:
         with pictures:
             for picture in result.pictures:
                 show_picture(picture, self.version, self.place.name, self.choice)
-        with numbers:
+        with numbers if result.pictures else pictures:  # without a picture the numbers stand in its place
             show_numbers(result, self.version, self.place.name, self.choice)
 
     def _clear(self) -> None:
@@ -113,10 +123,10 @@ class QuestionPage:
         with self._body:
             ui.html(escape(words), sanitize=False, tag="p").classes("answer waiting").props('role="status"')
 
-    def _fail(self, error: TussockError) -> None:
+    def _fail(self, why: str) -> None:
         self._clear()
         with self._body:
-            words = "".join(f"<br>{escape(line)}" for line in str(error).splitlines())
+            words = "".join(f"<br>{escape(line)}" for line in why.splitlines())
             ui.html(
                 '<p class="notice" role="alert"><span class="shape" aria-hidden="true">▲</span>'
                 f"<span>This cannot be answered yet.{words}</span></p>",
@@ -132,16 +142,46 @@ class QuestionPage:
                 start = button("Compute now", classes="main-button")
                 start.on("click", self._start)
 
-    async def _start(self) -> None:
-        self._say("Computing; this takes a while ...")
-        await self.compute()
+    def _start(self) -> None:
+        try:
+            job = self._jobs.start(self.version, self.place.name, self.choice)
+        except TussockError as error:
+            self._fail(str(error))
+            return
+        self._follow(job)
+
+    def _follow(self, job: JobStatus) -> None:
+        """Show how far a job is until it ends; it goes on when the page is left, and can be stopped."""
+        self._say("Computing ...")
+        with self._body:
+            with ui.element("div").classes("run"):
+                bar = ui.html("", sanitize=False).classes("bar").props('aria-hidden="true"')
+                words = ui.html("", sanitize=False, tag="p").props('role="status"')
+                button("Stop").mark("stop").on("click", lambda: self._jobs.cancel(job.id))
+
+        async def look() -> None:
+            now = self._jobs.status(job.id)
+            if not now.ended:
+                bar.set_content(f'<i style="width:{100.0 * max(now.step - 1, 0) / now.steps:.0f}%"></i>')
+                step = f"{now.step} of {now.steps}: " if now.steps > 1 and now.step else ""
+                words.set_content(escape(f"{step}{now.words} ({now.seconds:.0f} s)"))
+                return
+            timer.cancel()
+            await self._ended(now)
+
+        with self._clock:  # a timer that is taken away takes what it has begun with it
+            timer = ui.timer(_LOOK, look)
+
+    async def _ended(self, job: JobStatus) -> None:
+        """Show what came of a job."""
+        if job.state == "cancelled":
+            self._offer()
+        elif job.state == "failed":
+            self._fail(job.words)
+        else:
+            await self.compute()  # the desk has its result
 
     async def _show_rail(self) -> None:
         job = await asyncio.to_thread(self.desk.job, self.version)
         standings = await asyncio.to_thread(self.desk.standings, self.version, self.choice)
         self._around.show(job.programme, standings)
-
-
-def known(place: str) -> Place | None:
-    """Return the page of a name, or None."""
-    return PLACES.get(place)

@@ -41,7 +41,6 @@ def serve(
         Whether to open the browser once the pages stand.
     author : str, optional
         Name under which edits are saved; the user's name on this machine unless said.
-
     host : str
         Address to answer on; any other than this machine's own asks people to sign in.
     certificate, key : Path, optional
@@ -104,6 +103,7 @@ def _listening(host: str, port: int) -> socket.socket:
     made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         made.bind((host, port))
+        made.listen()  # whoever comes between the address being said and the pages standing waits instead of failing
     except OSError as error:
         made.close()
         raise InputError(

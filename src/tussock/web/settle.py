@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from html import escape
 from typing import TYPE_CHECKING, Literal
 
 from nicegui import ui
 
 from tussock.errors import TussockError
-from tussock.record.differences import differences
-from tussock.record.merge import merge
-from tussock.web.shell import button
+from tussock.record.differences import Difference, differences
+from tussock.record.merge import Clash, merge
+from tussock.web.desk import Choice
+from tussock.web.shell import button, page_address
 
 if TYPE_CHECKING:
     from tussock.store import Conflict, Version
     from tussock.web.desk import Desk
+
+_SHOWN = 20  # of what each did
 
 Settled = Callable[["Version"], Awaitable[None]]
 
@@ -37,19 +40,14 @@ class Settle:
 
     async def show(self) -> None:
         """Write what both did and the ways on."""
-        base, theirs = await asyncio.to_thread(self._texts)
+        clashes, did, own = await asyncio.to_thread(self._compared)
+        both = _rows(clashes)
         self._box.clear()
-        try:
-            clashes = merge(base, self._mine, theirs).clashes
-        except TussockError as error:
-            clashes, self._says = (), f"{self._says} The two cannot be merged here: {error}"
-        did = "".join(f"<li>{escape(str(d))}</li>" for d in differences(base, theirs)[:20])
-        own = "".join(f"<li>{escape(str(d))}</li>" for d in differences(base, self._mine)[:20])
-        both = "".join(f"<li>{escape(str(c))}</li>" for c in clashes)
         with self._box, ui.element("section").classes("settle").props('role="alert"'):
             ui.html(
                 f"<p><strong>Two of you were editing.</strong> {escape(self._says)}.</p>"
-                f"<p>{escape(self._newest.author)} changed:</p><ul>{did}</ul><p>You changed:</p><ul>{own}</ul>"
+                f"<p>{escape(self._newest.author)} changed:</p><ul>{_rows(did)}</ul>"
+                f"<p>You changed:</p><ul>{_rows(own)}</ul>"
                 + (f"<p>Both of you changed:</p><ul>{both}</ul>" if both else ""),
                 sanitize=False,
             )
@@ -60,6 +58,16 @@ class Settle:
                     button("Merge, theirs where both changed").on("click", lambda: self._merge("theirs"))
                 button("Keep both: mine as a programme of its own").mark("apart").on("click", self._apart)
                 button("Leave mine out").on("click", self._leave)
+
+    def _compared(self) -> tuple[tuple[Clash, ...], tuple[Difference, ...], tuple[Difference, ...]]:
+        """Return what both changed, what they did, and what I did."""
+        base, theirs = self._texts()
+        clashes: tuple[Clash, ...] = ()
+        try:
+            clashes = merge(base, self._mine, theirs).clashes
+        except TussockError as error:
+            self._says = f"{self._says} The two cannot be merged here: {error}"
+        return clashes, differences(base, theirs), differences(base, self._mine)
 
     def _texts(self) -> tuple[str, str]:
         return self._programmes.text(self._base), self._programmes.text(self._newest)
@@ -91,7 +99,7 @@ class Settle:
         except TussockError as error:
             ui.notify(f"Not kept: {error}", multi_line=True)
             return
-        ui.navigate.to(f"/work/{version.programme_id}/history")
+        ui.navigate.to(page_address(version.programme_id, "history", Choice()))
 
     async def _leave(self) -> None:
         await self._end(self._newest)
@@ -99,3 +107,7 @@ class Settle:
     async def _end(self, version: Version) -> None:
         self._box.clear()
         await self._settled(version)
+
+
+def _rows(changes: Sequence[object]) -> str:
+    return "".join(f"<li>{escape(str(change))}</li>" for change in changes[:_SHOWN])

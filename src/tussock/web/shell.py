@@ -31,6 +31,12 @@ _MARK = (
     'M12 21c2-4 5-6 9-7"/></svg>'
 )
 
+# On a phone the rail is a strip: the page that is open must be in sight.
+_IN_SIGHT = (
+    "if (window.innerWidth <= 760) "
+    "document.querySelector('.rail [aria-current]')?.scrollIntoView({block: 'nearest', inline: 'center'})"
+)
+
 # Pages about the programme itself, below the questions.
 ABOUT: tuple[tuple[str, str], ...] = (("programme", "Programme"), ("history", "History"))
 
@@ -44,9 +50,9 @@ _THEME = (
 )
 
 
-def page_address(programme: int, place: str, choice: Choice) -> str:
-    """Return the address of a page of a programme."""
-    query = urlencode(choice.query())
+def page_address(programme: int, place: str, choice: Choice, *, at: str = "") -> str:
+    """Return the address of a page of a programme; `at` is a place in its document."""
+    query = urlencode({**choice.query(), **({"at": at} if at else {})})
     path = f"/work/{programme}/{place}"
     return f"{path}?{query}" if query else path
 
@@ -87,6 +93,7 @@ class Surround:
             f'<div class="lists"><ul>{stages}</ul><h2>Beside the stages</h2><ul>{beside}</ul>'
             f"<h2>The record</h2><ul>{record}</ul></div>"
         )
+        self._box.client.run_javascript(_IN_SIGHT)  # the part of the page that asked may be gone
 
     def _row(self, name: str, title: str, standing: Standing | None) -> str:
         here = ' aria-current="page"' if name == self._here else ""

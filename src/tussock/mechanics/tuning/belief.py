@@ -84,7 +84,7 @@ class BeliefPrior:
     widening: float = 1.4
 
 
-class _LatticeModel(pref._Model):
+class LatticeModel(pref.PreferenceModel):
     """The posterior of `preference` with offset and local residual; builds are points of the lattice."""
 
     def __init__(self, drives: Drives, emulator: Emulator, prior: BeliefPrior) -> None:
@@ -197,9 +197,9 @@ class Belief:
     factor: Floats
 
     @cached_property
-    def model(self) -> _LatticeModel:
+    def model(self) -> LatticeModel:
         """What computes values and their derivatives."""
-        return _LatticeModel(self.drives, self.emulator, self.prior)
+        return LatticeModel(self.drives, self.emulator, self.prior)
 
     def worth(self, points: Ints, attribute: int = OVERALL) -> tuple[Floats, Floats, Floats]:
         """Return how good builds (n, adjusters) are: mean (n,), spread rows (n, m), own variance (n,).
@@ -275,11 +275,11 @@ def fit_belief(
         The steps do not settle; says how far they were.
     """
     prior = prior or BeliefPrior()
-    model = _LatticeModel(drives, emulator, prior)
+    model = LatticeModel(drives, emulator, prior)
     if start is None:
         # verdicts far from what was expected look like slips: drivers taken for noisier at first lead there
         noisy = replace(prior, preference=replace(prior.preference, noise=3.0 * prior.preference.noise))
-        theta = _settled(_LatticeModel(drives, emulator, noisy), model.mean)[0]
+        theta = _settled(LatticeModel(drives, emulator, noisy), model.mean)[0]
     else:
         theta = model.mean.copy()
         for old, new in zip(start.model.blocks(), model.blocks(), strict=True):
@@ -289,7 +289,7 @@ def fit_belief(
     return Belief(drives=drives, emulator=emulator, prior=prior, mode=theta, factor=factor)
 
 
-def _settled(model: _LatticeModel, theta: Floats) -> tuple[Floats, Floats]:
+def _settled(model: LatticeModel, theta: Floats) -> tuple[Floats, Floats]:
     """Return where damped Newton steps settle, and the Cholesky factor of the Hessian there."""
     value, gradient, hessian = model.posterior(theta)
     for _ in range(_NEWTON):

@@ -193,8 +193,8 @@ class Preference:
     widening: float = 1.0
 
     @cached_property
-    def _model(self) -> _Model:
-        return _Model(self.evidence, self.prior)
+    def _model(self) -> PreferenceModel:
+        return PreferenceModel(self.evidence, self.prior)
 
     def utility(self, build: int, attribute: int = OVERALL) -> tuple[float, float]:
         """Return how good a build of the evidence is, and the standard deviation of that."""
@@ -228,7 +228,7 @@ class Preference:
         return self.widening * math.sqrt(max(float(row @ self.covariance @ row), 0.0))
 
 
-class _Model:
+class PreferenceModel:
     """Log posterior, its gradient and its Gauss-Newton Hessian."""
 
     def __init__(self, evidence: Evidence, prior: PreferencePrior) -> None:
@@ -325,7 +325,7 @@ class _Model:
 
 def log_posterior(evidence: Evidence, prior: PreferencePrior, theta: Floats) -> tuple[float, Floats]:
     """Return the log posterior of parameters up to a constant, and its gradient (n,), for whoever checks the fit."""
-    value, gradient, _ = _Model(evidence, prior).posterior(np.asarray(theta, dtype=np.float64))
+    value, gradient, _ = PreferenceModel(evidence, prior).posterior(np.asarray(theta, dtype=np.float64))
     return value, gradient
 
 
@@ -351,13 +351,13 @@ def fit_preference(
         The steps do not settle; says how far they were.
     """
     prior = prior or PreferencePrior()
-    model = _Model(evidence, prior)
+    model = PreferenceModel(evidence, prior)
     found = [_settled(model, model.mean, steps)]
     # Slips make verdicts flat far from what was expected: a whole panel that says otherwise would be taken for slips.
     # Drivers who are taken for noisier at first, and less so step by step, lead there.
     theta = model.mean
     for factor in _NOISIER:
-        theta = _settled(_Model(evidence, replace(prior, noise=factor * prior.noise)), theta, steps)
+        theta = _settled(PreferenceModel(evidence, replace(prior, noise=factor * prior.noise)), theta, steps)
     found.append(_settled(model, theta, steps))
     mode = max(found, key=lambda t: model.posterior(t)[0])
     hessian = model.posterior(mode)[2]
@@ -365,7 +365,7 @@ def fit_preference(
     return Preference(evidence=evidence, prior=prior, mode=mode, covariance=covariance, widening=widening)
 
 
-def _settled(model: _Model, theta: Floats, steps: int) -> Floats:
+def _settled(model: PreferenceModel, theta: Floats, steps: int) -> Floats:
     """Return where Newton steps with halving settle, finished by a quasi-Newton search where they creep."""
     value, gradient, hessian = model.posterior(theta)
     for _ in range(_NEWTON):

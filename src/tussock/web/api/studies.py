@@ -34,12 +34,7 @@ def study_routes(desk: Desk, jobs: Jobs) -> APIRouter:
 
     def answered(programme: int, study: str, version: int | None, chosen: Choice) -> Result:
         found, place = asked(programme, study, version, chosen)
-        if place.long:
-            result = desk.kept(found, place, chosen)
-            if result is None:
-                raise InputError(f"{place.title} takes long and is not computed yet; ask for it as JSON first")
-            return result
-        return desk.result(found, place, chosen)
+        return desk.at_once(found, place, chosen)
 
     @router.get("/studies")
     def list_studies() -> StudyList:

@@ -1,0 +1,31 @@
+"""Boxes of the workbench's pages in a real browser, typed into as people type."""
+
+from __future__ import annotations
+
+from served import PHONE, OpenPage, Server
+
+
+def test_what_is_being_typed_stays_while_the_page_says_what_is_wrong(server: Server, open_page: OpenPage) -> None:
+    page = open_page()
+    page.goto(f"{server.url}/work/1/travel")
+    box = page.locator("input[id^=field-targets]").first
+    before = box.input_value()
+    box.fill("")
+    box.press_sequentially("71.5 parsnips", delay=150.0)  # wrong all the way, and slower than the page checks
+    page.wait_for_selector(".field.wrong")
+    page.wait_for_timeout(800.0)
+    assert box.input_value() == "71.5 parsnips"
+    box.fill(before)
+    box.press("Enter")
+    page.wait_for_selector(".field.wrong", state="detached")
+
+
+def test_the_page_that_is_open_is_in_sight_on_a_phone(server: Server, open_page: OpenPage) -> None:
+    page = open_page(size=PHONE)
+    page.goto(f"{server.url}/work/1/log")
+    here = page.locator(".rail [aria-current]")
+    here.wait_for()
+    page.wait_for_function(
+        "() => { const at = document.querySelector('.rail [aria-current]').getBoundingClientRect();"
+        " return at.left >= 0 && at.right <= window.innerWidth; }"
+    )
