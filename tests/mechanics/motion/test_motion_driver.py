@@ -10,12 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from motion_vehicles import mirrored, wagon
+from scipy.linalg import expm
 from scipy.signal import StateSpace, lsim
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import History, Vehicle, simulate
-from tussock.mechanics.motion.driver import POINTS, WISH, Driver
+from tussock.mechanics.motion.driver import POINTS, WISH, Driver, transition
 from tussock.mechanics.motion.path import Path, circle_path, path_through, straight_path
 from tussock.mechanics.motion.single_track import SingleTrack, single_track
 from tussock.mechanics.roads import Track
@@ -32,6 +33,13 @@ def flat(length: float) -> Track:
 def driven(vehicle: Vehicle, path: Path, *, speed: float, seconds: float, driver: Driver, every: int = 10) -> History:
     pilot = driver.arrays(vehicle, path, step=1e-3, start=0.0, ratio=RATIO, speeds=(speed, speed))
     return simulate(vehicle, flat(speed * seconds), speed=speed, every=every, pilot=pilot)
+
+
+@pytest.mark.parametrize("size", [1e-6, 0.01, 0.5, 3.0, 30.0])
+def test_the_transition_is_the_library_s_matrix_exponential(size: float) -> None:
+    exponent = np.random.default_rng(5).normal(scale=size / 3.0, size=(6, 6))
+    whole = expm(exponent)
+    assert transition(exponent) == pytest.approx(whole, rel=1e-11, abs=1e-11 * float(np.abs(whole).max()))
 
 
 @pytest.mark.parametrize("speed", SPEEDS)

@@ -22,7 +22,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import expm
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
@@ -38,6 +37,27 @@ WISH = 0.01  # between two wishes [s]
 
 NO_DRIVER = (np.zeros(0), np.zeros((0, 0)), np.zeros((2, 0)), np.zeros(0))
 """What `kernels.run` takes when nobody steers."""
+
+
+_TERMS = 16  # of the series for a matrix of norm 1/2 or less: the next one is below 1e-19
+
+
+def transition(exponent: Floats) -> Floats:
+    """Return the exponential of a small matrix (n, n), by its series after halving and squared back.
+
+    SciPy's asks the threads of the linear algebra for every 6 x 6 system, and those go on spinning: on two cores they
+    take the second one from a sweep.
+    """
+    halvings = max(math.ceil(math.log2(2.0 * max(float(np.abs(exponent).sum(axis=1).max()), 0.5))), 0)
+    part = exponent / 2.0**halvings
+    term = np.eye(len(exponent))
+    total = term.copy()
+    for n in range(1, _TERMS):
+        term = term @ part / n
+        total += term
+    for _ in range(halvings):
+        total = total @ total
+    return np.asarray(total)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -91,7 +111,7 @@ class Driver:
         wide = np.zeros((6, 6))
         wide[:4, :4], wide[:4, 4] = a, b
         wide[4, 4], wide[4, 5] = -1.0 / lag, 1.0 / lag
-        return np.asarray(expm(wide * WISH))
+        return transition(wide * WISH)
 
     def gains(self, track: SingleTrack, speed: float) -> Floats:
         """Return the wish (POINTS + 4 + late,) over what the driver knows.

@@ -9,6 +9,7 @@ import numpy as np
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion import road_kernels as rk
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,15 +48,10 @@ class Path:
         The foot is looked for from the one before, as the driver does it, so that a path may cross itself.
         """
         along, left = np.zeros(x.size), np.zeros(x.size)
-        place = float(np.argmin((self.x - x[0]) ** 2 + (self.y - y[0]) ** 2)) * self.spacing if x.size else 0.0
-        for n in range(x.size):
-            for _ in range(2):
-                i = min(max(math.floor(place / self.spacing), 0), self.x.size - 2)
-                t = place / self.spacing - i
-                dx, dy = self.x[i + 1] - self.x[i], self.y[i + 1] - self.y[i]
-                ax, ay = x[n] - self.x[i] - t * dx, y[n] - self.y[i] - t * dy
-                place += (ax * dx + ay * dy) / self.spacing
-            along[n], left[n] = place, (ay * dx - ax * dy) / self.spacing
+        if x.size:
+            nearest = float(np.argmin((self.x - x[0]) ** 2 + (self.y - y[0]) ** 2)) * self.spacing
+            own_x, own_y, at_x, at_y = (np.ascontiguousarray(v) for v in (self.x, self.y, x, y))
+            rk.feet(own_x, own_y, self.spacing, nearest, at_x, at_y, along, left)
         return along, left
 
 

@@ -1,6 +1,8 @@
-"""Compiled road under moving wheels: a C2 curve through even points, and what four wheels meet along it."""
+"""Compiled road: a C2 curve through even points, what four wheels meet along it, and where on a path points lie."""
 
 from __future__ import annotations
+
+import math
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.compiled import kernel
@@ -69,3 +71,27 @@ def follow(
                 inputs[i, w] = y0 + t * (m0 + t * (c2 + t * c3))
                 inputs[i, 4 + w] = gradient * pace
                 inputs[i, 8 + w] = gradient
+
+
+@kernel
+def feet(
+    path_x: Floats, path_y: Floats, spacing: float, place: float, x: Floats, y: Floats, along: Floats, left: Floats
+) -> None:
+    """Fill along (n,) and left (n,) with the length along a path (m,) and the distance to its left of points (n,).
+
+    Each foot is looked for from the one before, the first from `place`. Compiled, because a thread that walks a path in
+    plain Python keeps every other one from going on.
+    """
+    last = path_x.shape[0] - 2
+    for n in range(x.shape[0]):
+        dx = dy = ax = ay = 0.0
+        for _ in range(2):
+            i = min(max(math.floor(place / spacing), 0), last)
+            t = place / spacing - i
+            dx = path_x[i + 1] - path_x[i]
+            dy = path_y[i + 1] - path_y[i]
+            ax = x[n] - path_x[i] - t * dx
+            ay = y[n] - path_y[i] - t * dy
+            place += (ax * dx + ay * dy) / spacing
+        along[n] = place
+        left[n] = (ay * dx - ax * dy) / spacing
