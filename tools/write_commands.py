@@ -3,7 +3,8 @@
 Between the two markers stands what the commands themselves say: help, arguments, options. With `--calls` the worked
 calls of this page and of `docs/programme.md` are run again in the folder that `tussock demo` wrote (`--in
 out/tarn/programme`), to which the files of `docs/examples` are copied: each keeps as many lines of its output as it
-shows now. Runs that take minutes (`demo`, `release`) are run again only where they are named.
+shows now. Runs that take minutes (`demo`, `release`) are run again only where they are named; what serves, or works on the
+user's own store, never is.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ BEGIN, END = "<!-- generated: python tools/write_commands.py -->\n", "<!-- end o
 CALL = re.compile(r"```console\n\$ (?P<call>[^\n]+)\n(?P<shown>.*?)```\n", re.DOTALL)
 MORE = "…"
 LONG = ("demo", "release")
+STANDING = ("serve", "user", "backup", "restore")
 WIDTH = 100
 
 
@@ -84,7 +86,7 @@ def with_calls(page: str, folder: Path, only: list[str]) -> str:
     def again(found: re.Match[str]) -> str:
         call, shown = found["call"], found["shown"].splitlines()
         name = call.split()[1]
-        if (only and name not in only) or (not only and name in LONG):
+        if name in STANDING or (only and name not in only) or (not only and name in LONG):
             return found[0]
         ran = subprocess.run(call, shell=True, cwd=folder, env=plain, capture_output=True, text=True, check=False)
         lines = [line.rstrip() for line in (ran.stdout or ran.stderr).strip().splitlines()]
