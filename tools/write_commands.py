@@ -3,8 +3,8 @@
 Between the two markers stands what the commands themselves say: help, arguments, options. With `--calls` the worked
 calls of this page and of `docs/programme.md` are run again in the folder that `tussock demo` wrote (`--in
 out/tarn/programme`), to which the files of `docs/examples` are copied: each keeps as many lines of its output as it
-shows now. Runs that take minutes (`demo`, `release`) are run again only where they are named; what serves, or works on the
-user's own store, never is.
+shows now. Runs that take minutes (`demo`, `release`) are run again only where they are named; what serves, or works on
+the user's own store, never is.
 """
 
 from __future__ import annotations
