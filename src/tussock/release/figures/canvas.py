@@ -11,10 +11,12 @@ import io
 import re
 import threading
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
+from typing import Any, Literal, TypeAlias
 
 import matplotlib
+from matplotlib.artist import Artist
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
@@ -22,6 +24,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Polygon
 from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
+from matplotlib.transforms import Transform
 
 from tussock.release.look import Look, Weight, font_file
 from tussock.release.words import hold_units
@@ -67,67 +70,87 @@ def unbroken(text: str) -> tuple[str, ...]:
     return tuple(w.replace("\N{NO-BREAK SPACE}", " ") for w in hold_units(text).split(" ") if w)
 
 
+@dataclass(frozen=True, slots=True)
+class Path:
+    """A polyline [pt]; dash lengths are in units of its width."""
+
+    points: tuple[Point, ...]
+    colour: str
+    width: float
+    dash: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Dots:
+    """A marker at every point; hollow ones are filled with the card's colour."""
+
+    points: tuple[Point, ...]
+    marker: str
+    colour: str
+    size: float
+    hollow: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """A filled polygon without an edge."""
+
+    points: tuple[Point, ...]
+    fill: str
+    alpha: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """A circle's edge."""
+
+    centre: Point
+    radius: float
+    colour: str
+    width: float
+    dash: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """One line of text with its baseline at `at`."""
+
+    at: Point
+    text: str
+    size: float
+    weight: Weight
+    colour: str
+    align: Align
+
+
+Mark: TypeAlias = Path | Dots | Area | Ring | Words
+
+
 class Canvas:
-    """One sheet of `width` by `height` points on the card colour of `look`."""
+    """One sheet of `width` by `height` points on the card colour of `look`; what is on it stands in `marks`, in order.
+
+    Nothing is drawn before somebody asks for a file: a page writes the same marks as elements of its own.
+    """
 
     def __init__(self, width: float, height: float, look: Look) -> None:
         self.width = width
         self.height = height
         self.look = look
-        self._figure = Figure(figsize=(width / 72.0, height / 72.0), dpi=72, facecolor=look.card)
-        FigureCanvasSVG(self._figure)
-        self._place = self._figure.dpi_scale_trans
-        self._order = 0
-
-    def _next(self) -> int:
-        self._order += 1
-        return self._order
+        self.marks: list[Mark] = []
 
     def line(self, points: Sequence[Point], colour: str, *, width: float = 0.8, dash: tuple[float, ...] = ()) -> None:
         """Draw a polyline; dash lengths are in units of its width."""
-        line = Line2D(
-            [x / 72.0 for x, _ in points],
-            [y / 72.0 for _, y in points],
-            color=colour,
-            linewidth=width,
-            linestyle=(0, dash) if dash else "-",
-            solid_capstyle="butt",
-            solid_joinstyle="round",
-            transform=self._place,
-            zorder=self._next(),
-        )
-        self._figure.add_artist(line)
+        self.marks.append(Path(tuple(points), colour, width, dash))
 
     def markers(
         self, points: Sequence[Point], marker: str, colour: str, *, size: float = 4.5, hollow: bool = False
     ) -> None:
         """Draw a marker at every point; hollow ones are filled with the card's colour."""
-        line = Line2D(
-            [x / 72.0 for x, _ in points],
-            [y / 72.0 for _, y in points],
-            linestyle="none",
-            marker=marker,
-            markersize=size,
-            markeredgecolor=colour,
-            markeredgewidth=0.9,
-            markerfacecolor=self.look.card if hollow else colour,
-            transform=self._place,
-            zorder=self._next(),
-        )
-        self._figure.add_artist(line)
+        self.marks.append(Dots(tuple(points), marker, colour, size, hollow))
 
     def area(self, points: Sequence[Point], fill: str, *, alpha: float = 1.0) -> None:
         """Fill a polygon without an edge."""
-        patch = Polygon(
-            [(x / 72.0, y / 72.0) for x, y in points],
-            closed=True,
-            facecolor=fill,
-            alpha=alpha,
-            edgecolor="none",
-            transform=self._place,
-            zorder=self._next(),
-        )
-        self._figure.add_artist(patch)
+        self.marks.append(Area(tuple(points), fill, alpha))
 
     def bar(self, left: float, bottom: float, right: float, top: float, fill: str) -> None:
         """Fill a rectangle."""
@@ -137,17 +160,7 @@ class Canvas:
         self, centre: Point, radius: float, colour: str, *, width: float = 0.8, dash: tuple[float, ...] = ()
     ) -> None:
         """Draw a circle's edge."""
-        patch = Circle(
-            (centre[0] / 72.0, centre[1] / 72.0),
-            radius / 72.0,
-            fill=False,
-            edgecolor=colour,
-            linewidth=width,
-            linestyle=(0, dash) if dash else "-",
-            transform=self._place,
-            zorder=self._next(),
-        )
-        self._figure.add_artist(patch)
+        self.marks.append(Ring(centre, radius, colour, width, dash))
 
     def words(
         self,
@@ -161,19 +174,7 @@ class Canvas:
         align: Align = "left",
     ) -> None:
         """Write one line of text with its baseline at `y`."""
-        artist = Text(
-            x / 72.0,
-            y / 72.0,
-            text,
-            fontproperties=_face(weight, size),
-            color=colour or self.look.ink,
-            horizontalalignment=align,
-            verticalalignment="baseline",
-            transform=self._place,
-            zorder=self._next(),
-            parse_math=False,
-        )
-        self._figure.add_artist(artist)
+        self.marks.append(Words((x, y), text, size, weight, colour or self.look.ink, align))
 
     def lines_of_words(
         self,
@@ -206,8 +207,9 @@ class Canvas:
     def svg(self, key: str, title: str) -> str:
         """Return the sheet as SVG text; the same sheet gives the same text."""
         out = io.StringIO()
+        figure = self._figure()
         with _SETTINGS, matplotlib.rc_context({"svg.hashsalt": key, "svg.fonttype": "path", "path.simplify": True}):
-            self._figure.savefig(
+            figure.savefig(
                 out, format="svg", dpi=72, metadata={"Date": None, "Creator": None, "Format": None, "Type": None}
             )
         return _titled(out.getvalue(), title)
@@ -215,9 +217,47 @@ class Canvas:
     def png(self, *, dots_per_point: float = 2.5) -> bytes:
         """Return the sheet as a PNG picture."""
         out = io.BytesIO()
+        figure = self._figure()
         with _SETTINGS:
-            self._figure.savefig(out, format="png", dpi=72.0 * dots_per_point, metadata={"Software": None})
+            figure.savefig(out, format="png", dpi=72.0 * dots_per_point, metadata={"Software": None})
         return out.getvalue()
+
+    def _figure(self) -> Figure:
+        figure = Figure(figsize=(self.width / 72.0, self.height / 72.0), dpi=72, facecolor=self.look.card)
+        FigureCanvasSVG(figure)
+        for order, mark in enumerate(self.marks, 1):
+            figure.add_artist(_artist(mark, self.look, figure.dpi_scale_trans, order))
+        return figure
+
+
+def _artist(mark: Mark, look: Look, place: Transform, order: int) -> Artist:
+    """Return a mark as matplotlib draws it; sheets are in points, figures in inches."""
+    common: dict[str, Any] = {"transform": place, "zorder": order}
+    if isinstance(mark, Ring):
+        centre = (mark.centre[0] / 72.0, mark.centre[1] / 72.0)
+        dash = (0, mark.dash) if mark.dash else "-"
+        return Circle(
+            centre, mark.radius / 72.0, fill=False, edgecolor=mark.colour, linewidth=mark.width, linestyle=dash,
+            **common,
+        )  # fmt: skip
+    if isinstance(mark, Words):
+        return Text(
+            mark.at[0] / 72.0, mark.at[1] / 72.0, mark.text, fontproperties=_face(mark.weight, mark.size),
+            color=mark.colour, horizontalalignment=mark.align, verticalalignment="baseline", parse_math=False, **common,
+        )  # fmt: skip
+    if isinstance(mark, Area):
+        points = [(x / 72.0, y / 72.0) for x, y in mark.points]
+        return Polygon(points, closed=True, facecolor=mark.fill, alpha=mark.alpha, edgecolor="none", **common)
+    xs, ys = [x / 72.0 for x, _ in mark.points], [y / 72.0 for _, y in mark.points]
+    if isinstance(mark, Path):
+        return Line2D(
+            xs, ys, color=mark.colour, linewidth=mark.width, linestyle=(0, mark.dash) if mark.dash else "-",
+            solid_capstyle="butt", solid_joinstyle="round", **common,
+        )  # fmt: skip
+    return Line2D(
+        xs, ys, linestyle="none", marker=mark.marker, markersize=mark.size, markeredgecolor=mark.colour,
+        markeredgewidth=0.9, markerfacecolor=look.card if mark.hollow else mark.colour, **common,
+    )  # fmt: skip
 
 
 def line_height(size: float) -> float:

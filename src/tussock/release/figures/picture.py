@@ -28,15 +28,16 @@ def picture_svg(picture: Picture, *, look: Look = LIGHT, width: float = FIGURE_W
     str
         SVG text, the same for the same picture; its words are paths.
     """
-    return _canvas(picture, look, width).svg(picture.key, picture.title)
+    return sheet(picture, look, width).svg(picture.key, picture.title)
 
 
 def picture_png(picture: Picture, *, look: Look = LIGHT, width: float = FIGURE_WIDTH) -> bytes:
     """Draw a picture as PNG, as `picture_svg` draws it."""
-    return _canvas(picture, look, width).png()
+    return sheet(picture, look, width).png()
 
 
-def _canvas(picture: Picture, look: Look, width: float) -> Canvas:
+def sheet(picture: Picture, look: Look, width: float) -> Canvas:
+    """Lay a picture out on a sheet of a width [pt]."""
     canvas: Canvas
     if isinstance(picture, LineChart):
         canvas = draw_lines(picture, look, width=width)
