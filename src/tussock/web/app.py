@@ -93,13 +93,10 @@ def register_pages(desk: Desk, jobs: Jobs, settings: Settings) -> None:
         request: Request,
         programme: int,
         place: str,
-        fitout: str | None = None,
-        build: str | None = None,
-        against: str | None = None,
         at: str = "",
     ) -> None:
         theme = request.cookies.get("theme")
-        choice = Choice(fitout=fitout, build=build, against=against)
+        choice = Choice.of(request.query_params.items())
         try:
             version = await asyncio.to_thread(desk.store.programmes.version, programme)
             await asyncio.to_thread(desk.checked, version, choice)

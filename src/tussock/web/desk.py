@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
-from tussock.errors import InputError
+from tussock.errors import InputError, TussockError
 from tussock.studies.job import KERB, STOCK, Job
 from tussock.studies.result import Result
-from tussock.web.places import PLACES, Place
+from tussock.web.further import Option
+from tussock.web.places import FURTHER, PLACES, Place
 
 if TYPE_CHECKING:
     from tussock.store import Question, Store, Version
@@ -28,16 +29,36 @@ Shown: TypeAlias = Literal["answered", "look", "open"]
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Choice:
-    """What every page follows: fit-out, build and the build to compare with; None is the programme's own choice."""
+    """What every page follows: fit-out, build and the build to compare with; None is the programme's own choice.
+
+    `further` holds what one study asks besides, as name and text.
+    """
 
     fitout: str | None = None
     build: str | None = None
     against: str | None = None
+    further: tuple[tuple[str, str], ...] = ()
+
+    @classmethod
+    def of(cls, query: Iterable[tuple[str, str]]) -> Choice:
+        """Return what the query of an address says; what no page knows is left out."""
+        named = dict(query)
+        return cls(
+            fitout=named.get("fitout"),
+            build=named.get("build"),
+            against=named.get("against"),
+            further=tuple(sorted((k, v) for k, v in named.items() if k in FURTHER)),
+        )
 
     def query(self) -> dict[str, str]:
         """Return what is chosen, as an address carries it."""
         named = {"fitout": self.fitout, "build": self.build, "against": self.against}
-        return {key: value for key, value in named.items() if value}
+        return {key: value for key, value in named.items() if value} | dict(self.further)
+
+    def at(self, place: Place) -> Choice:
+        """Return the choice without what other pages ask."""
+        own = {row.name for row in place.further}
+        return replace(self, further=tuple(sorted((k, v) for k, v in self.further if k in own)))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -71,8 +92,34 @@ class Desk:
         if choice.against:
             job.setup(KERB, choice.against)
 
+    def offered(self, version: Version, place: Place) -> Mapping[str, tuple[Option, ...]]:
+        """Return what may be chosen for each further input of a page that offers choices."""
+        rows = [row for row in place.further if row.options is not None]
+        if not rows:
+            return {}
+        job = self.job(version)
+        return {row.name: tuple(row.options(self.store, version, job)) for row in rows if row.options}
+
+    def told(self, version: Version, place: Place, choice: Choice) -> Mapping[str, Option]:
+        """Return what counts for each further input of a page, left out where the study's own default does.
+
+        Raises
+        ------
+        InputError
+            Something is chosen that there is not, or nothing that must be.
+        """
+        said, offered = dict(choice.further), self.offered(version, place)
+        counts = {row.name: row.chosen(said.get(row.name), offered.get(row.name, ())) for row in place.further}
+        return {name: option for name, option in counts.items() if option is not None}
+
     def kept(self, version: Version, place: Place, choice: Choice) -> Result | None:
-        """Return a result that was computed before, or None; computes nothing."""
+        """Return a result that was computed before, or None; computes nothing.
+
+        Raises
+        ------
+        InputError
+            As `told`.
+        """
         question = self._question(version, place, choice)
         with self._guard:
             if question.key in self._results:
@@ -100,9 +147,19 @@ class Desk:
         with lock:  # the studies of one job share what they build
             found = self.kept(version, place, choice)
             if found is None:
-                found = place.run(self.job(version), fitout=choice.fitout, build=choice.build, against=choice.against)
+                found = place.run(
+                    self.job(version),
+                    fitout=choice.fitout,
+                    build=choice.build,
+                    against=choice.against,
+                    told=self.values(version, place, choice),
+                )
                 self.keep(version, place, choice, found)
         return found
+
+    def values(self, version: Version, place: Place, choice: Choice) -> Mapping[str, str]:
+        """Return what a study is told of its further inputs; InputError as `told`."""
+        return {name: option.value or option.key for name, option in self.told(version, place, choice).items()}
 
     def at_once(self, version: Version, place: Place, choice: Choice) -> Result:
         """Return a result for whoever does not wait long: of a long study only what is kept; InputError for none."""
@@ -121,7 +178,10 @@ class Desk:
 
     def standing(self, version: Version, place: Place, choice: Choice) -> Standing:
         """Return the state of a page from what is kept; computes nothing."""
-        result = self.kept(version, place, choice)
+        try:
+            result = self.kept(version, place, choice.at(place))
+        except TussockError:  # its further inputs want a choice first
+            result = None
         if result is None:
             return Standing(state="open", word="open")
         return standing_of(result)
@@ -132,6 +192,9 @@ class Desk:
 
     def _question(self, version: Version, place: Place, choice: Choice) -> Question:
         setup = {"fitout": choice.fitout, "build": choice.build, "against": choice.against}
+        if place.further:
+            told = self.told(version, place, choice)
+            setup |= {f"further {name}": option.key for name, option in told.items()}
         return self.store.results.question(version, place.name, setup)
 
     def _remember(self, key: str, result: Result) -> None:

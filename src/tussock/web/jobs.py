@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from tussock.errors import InputError, TussockError
 from tussock.web.desk import Choice, Desk
-from tussock.web.places import PLACES
+from tussock.web.places import PLACES, Told
 
 if TYPE_CHECKING:
     from multiprocessing.context import SpawnProcess
@@ -71,9 +71,9 @@ class JobStatus:
 
 
 class _Work:
-    def __init__(self, version: Version, study: str, choice: Choice) -> None:
+    def __init__(self, version: Version, study: str, choice: Choice, told: Told) -> None:
         self.id = uuid.uuid4().hex
-        self.version, self.study, self.choice = version, study, choice
+        self.version, self.study, self.choice, self.told = version, study, choice, told
         self.state: JobState = "waiting"
         self.step, self.steps, self.words = 0, 1, "waiting for its turn"
         self.begun = self.ended = time.monotonic()
@@ -113,13 +113,15 @@ class Jobs:
         """
         if study not in PLACES:
             raise InputError(f"there is no study {study[:40]!r}; there are {', '.join(PLACES)}")
+        choice = choice.at(PLACES[study])
+        told = self._desk.values(version, PLACES[study], choice)
         with self._lock:
             running = self._running(version, study, choice)
             if running is not None:
                 return running.status()
             if sum(w.state not in _ENDED for w in self._works.values()) >= 20:
                 raise InputError("twenty studies wait already; let some end, or cancel some")
-            work = _Work(version, study, choice)
+            work = _Work(version, study, choice, told)
             self._works[work.id] = work
             for old in [w.id for w in self._works.values() if w.state in _ENDED][
                 : max(len(self._works) - REMEMBERED, 0)
@@ -130,6 +132,7 @@ class Jobs:
 
     def running(self, version: Version, study: str, choice: Choice) -> JobStatus | None:
         """Return the job that computes a study or waits for its turn, or None; starts nothing."""
+        choice = choice.at(PLACES[study])
         with self._lock:
             work = self._running(version, study, choice)
             return None if work is None else work.status()
@@ -190,7 +193,7 @@ class Jobs:
                 return
             assert loaded.path is not None
             work.process = context.Process(
-                target=_in_process, args=(there, loaded.path, work.study, work.choice), daemon=True
+                target=_in_process, args=(there, loaded.path, work.study, work.choice, work.told), daemon=True
             )
             work.process.start()
             work.state, work.words, work.begun = "running", "opening the programme", time.monotonic()
@@ -222,7 +225,7 @@ class Jobs:
             return
 
 
-def _in_process(there: Connection, path: Path, study: str, choice: Choice) -> None:
+def _in_process(there: Connection, path: Path, study: str, choice: Choice, told: Told) -> None:
     """Compute in the process of a job, and send steps and the result."""
     import signal
 
@@ -238,7 +241,14 @@ def _in_process(there: Connection, path: Path, study: str, choice: Choice) -> No
             there.send(("step", (i, len(before) + 1, stage.question)))
             stage.run(job, fitout=choice.fitout, build=choice.build, against=choice.against)
         there.send(("step", (len(before) + 1, len(before) + 1, place.question)))
-        result = place.run(job, fitout=choice.fitout, build=choice.build, against=choice.against)
+        result = place.run(
+            job,
+            fitout=choice.fitout,
+            build=choice.build,
+            against=choice.against,
+            told=told,
+            report=lambda done, of, failed: there.send(("step", (done, of, place.question))),
+        )
     except TussockError as error:
         there.send(("failed", str(error)))
     else:

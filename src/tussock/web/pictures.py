@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Literal
 from urllib.parse import quote, urlencode
 
-from fastapi import APIRouter, HTTPException, Response
+from fastapi import APIRouter, HTTPException, Request, Response
 
 from tussock.errors import TussockError
 from tussock.release.figures import picture_png, picture_svg
@@ -50,24 +50,22 @@ def routes(desk: Desk) -> APIRouter:
             raise HTTPException(404, f"there is no page {place!r}")
         try:
             version = desk.store.programmes.version(programme, number)
-            return desk.at_once(version, PLACES[place], choice)
+            return desk.at_once(version, PLACES[place], choice.at(PLACES[place]))
         except TussockError as error:
             raise HTTPException(404, str(error)) from None
 
     @router.get("/figures/{programme}/{number}/{place}/{name}")
     def figure(
+        request: Request,
         programme: int,
         number: int,
         place: str,
         name: str,
-        fitout: str | None = None,
-        build: str | None = None,
-        against: str | None = None,
         look: str = "light",
         width: float = WIDE,
         save: bool = False,
     ) -> Response:
-        result = found(programme, number, place, Choice(fitout=fitout, build=build, against=against))
+        result = found(programme, number, place, Choice.of(request.query_params.items()))
         key, _, form = name.rpartition(".")
         picture = next((p for p in result.pictures if p.key == key), None)
         if picture is None or form not in _WRITERS:
@@ -80,15 +78,13 @@ def routes(desk: Desk) -> APIRouter:
 
     @router.get("/tables/{programme}/{number}/{place}/{name}")
     def table(
+        request: Request,
         programme: int,
         number: int,
         place: str,
         name: str,
-        fitout: str | None = None,
-        build: str | None = None,
-        against: str | None = None,
     ) -> Response:
-        result = found(programme, number, place, Choice(fitout=fitout, build=build, against=against))
+        result = found(programme, number, place, Choice.of(request.query_params.items()))
         key = name.removesuffix(".csv")
         wanted = next((t for t in result.tables if t.key == key), None)
         if wanted is None:

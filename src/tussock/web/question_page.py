@@ -15,6 +15,7 @@ from tussock.web.moves import show_moves
 from tussock.web.places import Place
 from tussock.web.shell import Surround, button, frame, head
 from tussock.web.show import show_answer, show_numbers, show_picture
+from tussock.web.terms import show_terms
 
 if TYPE_CHECKING:
     from tussock.store import Version
@@ -31,7 +32,7 @@ class QuestionPage:
         self._jobs = jobs
         self.place = place
         self.version = version
-        self.choice = choice
+        self.choice = choice.at(place)
         self.author = author
         self.note = ""
         self.conflicts: ui.element
@@ -46,11 +47,18 @@ class QuestionPage:
         job = await asyncio.to_thread(self.desk.job, self.version)
         with frame(self.version, job.programme, self.place.name, self.choice) as self._around:
             ui.html(escape(self.place.question), sanitize=False, tag="h1").classes("question")
+            if self.place.further:
+                offered = await asyncio.to_thread(self.desk.offered, self.version, self.place)
+                show_terms(self.place, self.choice, offered)
             self.conflicts = ui.element("div")
             self._body = ui.element("div")
             self._clock = ui.element("div")
         await self._show_rail()
-        kept = await asyncio.to_thread(self.desk.kept, self.version, self.place, self.choice)
+        try:
+            kept = await asyncio.to_thread(self.desk.kept, self.version, self.place, self.choice)
+        except TussockError as error:
+            self._fail(str(error))
+            return
         if kept is not None:
             self._draw(kept)
             return

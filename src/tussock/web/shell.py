@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import replace
 from html import escape
 from typing import TYPE_CHECKING
 from urllib.parse import urlencode
@@ -14,6 +15,7 @@ from tussock.studies.job import KERB, STOCK
 from tussock.web.desk import Choice, Standing
 from tussock.web.markup import state_html
 from tussock.web.places import PLACES
+from tussock.web.terms import FOLLOW
 
 if TYPE_CHECKING:
     from tussock.record import Programme
@@ -40,10 +42,6 @@ _IN_SIGHT = (
 # Pages about the programme itself, below the questions.
 ABOUT: tuple[tuple[str, str], ...] = (("programme", "Programme"), ("history", "History"))
 
-_FOLLOW = (
-    "(e) => { const to = new URL(window.location); to.searchParams.set(e.target.name, e.target.value); "
-    "window.location.assign(to); }"
-)
 _THEME = (
     "() => { const dark = !document.body.classList.contains('body--dark'); Quasar.Dark.set(dark); "
     "document.cookie = 'theme=' + (dark ? 'dark' : 'light') + ';path=/;max-age=31536000;samesite=strict'; }"
@@ -102,7 +100,8 @@ class Surround:
         why = ""
         if here and standing and standing.why:
             why = f'<span class="why">{escape(standing.why)}</span>'
-        address = escape(page_address(self._programme_id, name, self._choice))
+        choice = self._choice if name == self._here else replace(self._choice, further=())
+        address = escape(page_address(self._programme_id, name, choice))
         return (
             f'<li><a href="{address}"{here}>{shape + "</span>" if shape else "<span></span>"}'
             f"<span>{escape(title)}</span>{word}{why}</a></li>"
@@ -126,7 +125,7 @@ def bar(programme: Programme, choice: Choice) -> ui.html:
     )
     with ui.element("header").classes("over"):
         chosen = ui.html("".join(parts), sanitize=False).classes("choices")
-        chosen.on("change", js_handler=_FOLLOW)
+        chosen.on("change", js_handler=FOLLOW)
         saved = ui.html("", sanitize=False).classes("version")
         button("Light or dark", classes="quiet theme").on("click", js_handler=_THEME)
     return saved

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Annotated, Any, Literal, TypeAlias
+from urllib.parse import urlencode
 from uuid import UUID
 
 from fastapi import Path, Query
@@ -140,6 +142,15 @@ class SessionShape(Shape):
     token: str = Field(description="to send as X-Tussock-Token with every change", examples=["5f2a"])
 
 
+class FurtherShape(Shape):
+    """What a study asks besides fit-out, build and the build to compare with; sent as `with=name=text`."""
+
+    name: str = Field(examples=["damper"])
+    title: str = Field(examples=["Damper"])
+    default: str = Field(default="", examples=["3"])
+    hint: str = Field(default="", examples=["one a line, such as 0.26 m/s: 800 N"])
+
+
 class StudyShape(Shape):
     """A study that a programme can be asked for."""
 
@@ -148,6 +159,7 @@ class StudyShape(Shape):
     question: str = Field(examples=["How much travel is there, and what limits it?"])
     stage: bool = Field(description="whether it is a stage of the job", examples=[True])
     long: bool = Field(description="whether it runs as a job", examples=[False])
+    further: tuple[FurtherShape, ...] = ()
 
 
 class StudyList(Shape):
@@ -269,9 +281,22 @@ class Choices(Shape):
 _Name: TypeAlias = Annotated[str | None, Query(max_length=40)]
 
 
-def choice(fitout: _Name = None, build: _Name = None, against: _Name = None) -> Choice:
-    """Fit-out, build and the build to compare with; left out: the first, the last, stock."""
-    return Choice(fitout=fitout, build=build, against=against)
+_Further: TypeAlias = Annotated[
+    list[str] | None,
+    Query(
+        alias="with",
+        max_length=20,
+        description="further inputs of a study as name=text, as /api/studies lists them",
+        examples=[["damper=front B"]],
+    ),
+]
+
+
+def choice(fitout: _Name = None, build: _Name = None, against: _Name = None, further: _Further = None) -> Choice:
+    """Fit-out, build and the build to compare with; left out: the first, the last, stock. `with` may be repeated."""
+    pairs = [text.partition("=") for text in further or ()]
+    named = {"fitout": fitout, "build": build, "against": against}
+    return Choice.of([*((k, v) for k, _, v in pairs), *((k, v) for k, v in named.items() if v is not None)])
 
 
 def version_shape(version: Version) -> VersionShape:
@@ -303,7 +328,9 @@ def file_shape(file: StoredFile, name: str = "") -> FileShape:
 
 def job_shape(job: JobStatus) -> JobShape:
     """Return a job for the wire."""
-    query = "&".join(f"{k}={v}" for k, v in {"version": job.version, **job.choice.query()}.items())
+    setup = replace(job.choice, further=()).query()
+    told = [("with", f"{name}={text}") for name, text in job.choice.further]
+    query = urlencode([("version", str(job.version)), *setup.items(), *told])
     place = f"/api/programmes/{job.programme_id}/studies/{job.study}?{query}"
     return JobShape(
         id=job.id,

@@ -11,7 +11,17 @@ from tussock.errors import InputError
 from tussock.release.outputs import file_stem, table_csv
 from tussock.store import NotFound, Version
 from tussock.studies.result import Result
-from tussock.web.api.shapes import LARGEST_KEY, FaultShape, JobShape, Key, StudyList, StudyShape, choice, job_shape
+from tussock.web.api.shapes import (
+    LARGEST_KEY,
+    FaultShape,
+    FurtherShape,
+    JobShape,
+    Key,
+    StudyList,
+    StudyShape,
+    choice,
+    job_shape,
+)
 from tussock.web.desk import Choice, Desk
 from tussock.web.jobs import Jobs
 from tussock.web.places import PLACES, Place
@@ -34,6 +44,7 @@ def study_routes(desk: Desk, jobs: Jobs) -> APIRouter:
 
     def answered(programme: int, study: str, version: int | None, chosen: Choice) -> Result:
         found, place = asked(programme, study, version, chosen)
+        chosen = chosen.at(place)
         return desk.at_once(found, place, chosen)
 
     @router.get("/studies")
@@ -41,7 +52,16 @@ def study_routes(desk: Desk, jobs: Jobs) -> APIRouter:
         """Which questions can a programme be asked?"""
         return StudyList(
             studies=tuple(
-                StudyShape(name=p.name, title=p.title, question=p.question, stage=p.stage, long=p.long)
+                StudyShape(
+                    name=p.name,
+                    title=p.title,
+                    question=p.question,
+                    stage=p.stage,
+                    long=p.long,
+                    further=tuple(
+                        FurtherShape(name=f.name, title=f.title, default=f.default, hint=f.hint) for f in p.further
+                    ),
+                )
                 for p in PLACES.values()
             )
         )
@@ -59,6 +79,7 @@ def study_routes(desk: Desk, jobs: Jobs) -> APIRouter:
     def ask_study(programme: Key, study: _Study, chosen: _Chosen, version: _Version = None) -> Response:
         """What is the answer? A long study that nobody has asked for is started as a job."""
         found, place = asked(programme, study, version, chosen)
+        chosen = chosen.at(place)
         result = desk.kept(found, place, chosen) if place.long else desk.result(found, place, chosen)
         if result is None:
             job = job_shape(jobs.start(found, study, chosen))
