@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING, Literal
 from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter, HTTPException, Request, Response
+from fastapi.responses import JSONResponse
 
 from tussock.errors import TussockError
+from tussock.release.chart_json import chart_json
 from tussock.release.figures import picture_png, picture_svg
 from tussock.release.look import DARK, LIGHT, Look
 from tussock.release.outputs import file_stem, table_csv
 from tussock.release.picture_data import picture_csv
-from tussock.studies.result import Picture, Result
+from tussock.studies.result import LineChart, Picture, Result
 from tussock.web.desk import Choice, Desk
 from tussock.web.places import PLACES
 
@@ -24,7 +26,7 @@ LOOKS: dict[str, Look] = {"light": LIGHT, "dark": DARK}
 WIDE, NARROW = 482.0, 250.0  # sheet widths for a screen and for a phone, where the words then have the same size [pt]
 _FOR_EVER = {"Cache-Control": "private, max-age=86400"}  # the address names the version, so what it shows stays
 
-Form = Literal["svg", "png", "csv"]
+Form = Literal["svg", "png", "csv", "json"]
 
 
 def picture_address(version: Version, place: str, choice: Choice, key: str, form: Form, **how: str) -> str:
@@ -68,6 +70,8 @@ def routes(desk: Desk) -> APIRouter:
         result = found(programme, number, place, Choice.of(request.query_params.items()))
         key, _, form = name.rpartition(".")
         picture = next((p for p in result.pictures if p.key == key), None)
+        if isinstance(picture, LineChart) and form == "json":
+            return JSONResponse(chart_json(picture), headers=_FOR_EVER)
         if picture is None or form not in _WRITERS:
             raise HTTPException(404, f"there is no picture {name!r} on this page")
         body, kind = _WRITERS[form](picture, LOOKS.get(look, LIGHT), min(max(width, 200.0), 1000.0))

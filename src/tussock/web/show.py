@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 from nicegui import ui
 
+from tussock.release.chart_json import is_read
 from tussock.studies.result import Picture, Result, Table
 from tussock.web.desk import Choice, standing_of
+from tussock.web.line_chart import LineChartView
 from tussock.web.markup import answer_html, notice_html, state_html, table_html, table_text
 from tussock.web.pictures import NARROW, WIDE, picture_address, table_address
 from tussock.web.shell import button
@@ -30,7 +32,7 @@ def show_answer(result: Result) -> None:
 
 
 def show_picture(picture: Picture, version: Version, place: str, choice: Choice) -> None:
-    """Write a picture as a card, drawn for theme and width, with its files below."""
+    """Write a picture as a card with its files below: a chart to be read where it has curves, else drawn."""
 
     def address(form: str, **how: str) -> str:
         return escape(picture_address(version, place, choice, picture.key, form, **how))  # type: ignore[arg-type]
@@ -47,6 +49,9 @@ def show_picture(picture: Picture, version: Version, place: str, choice: Choice)
         for form, words in (("svg", "SVG"), ("png", "PNG"), ("csv", "Figures, CSV"))
     )
     with ui.element("figure").classes("card"):
+        if is_read(picture):
+            LineChartView(picture_address(version, place, choice, picture.key, "json"), picture.title).classes("chart")
+            images = ""
         ui.html(f'{images}<div class="tools">{saves}</div>', sanitize=False)
 
 
