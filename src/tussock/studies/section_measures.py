@@ -92,8 +92,7 @@ def reduce(
     ratio : float
         Hand wheel angle over the steer of the front wheels, where the vehicle's steering does not say it [-].
     """
-    comfort, ride = _seat(h, points)
-    toss = m.head_toss(np.ascontiguousarray(h.acceleration_at(points.head)[:, 1]), h.step)
+    comfort, ride, toss = _felt(h, points)
     shocks = m.shock_levels(comfort.vertical, h.step)
     # float and its fellows are read against the axles, which follow the road's long waves
     body = m.body_motion(
@@ -150,18 +149,25 @@ def reduce(
     )
 
 
-def _seat(h: History, points: Points) -> tuple[m.SeatComfort, float]:
-    """Return the seat's comfort, and the total over all measuring points with the seat's rotations [m/s^2]."""
-    at = h.acceleration_at(points.seat)
+def _felt(h: History, points: Points) -> tuple[m.SeatComfort, float, m.HeadToss]:
+    """Return the seat's comfort, the total over all measuring points with the seat's rotations [m/s^2], head toss.
+
+    All signals are weighted in one go: what is short and many keeps two threads waiting for the interpreter.
+    """
+    seat = h.acceleration_at(points.seat).T
+    rows = [*seat, *h.angular_acceleration.T, h.acceleration_at(points.head)[:, 1]]
+    weightings = [*(m.SEAT[axis][0] for axis in "xyz"), *(m.SEAT_ROTATION[axis][0] for axis in "xyz"), m.WD]
     if points.cushion is not None:
-        at = np.column_stack([at[:, 0], at[:, 1], points.cushion.surface(at[:, 2], h.step)])
-    comfort = m.seat_comfort(at, h.step)
-    turning = m.point_total(h.angular_acceleration, h.step, m.SEAT_ROTATION)
-    totals = [comfort.total, turning]
-    for lever, axes in ((points.backrest, m.BACKREST), (points.feet, m.FEET)):
-        if lever is not None:
-            totals.append(m.point_total(h.acceleration_at(lever), h.step, axes))
-    return comfort, m.overall_total(totals)
+        rows[2] = points.cushion.surface(seat[2], h.step)
+    others = [(at, axes) for at, axes in ((points.backrest, m.BACKREST), (points.feet, m.FEET)) if at is not None]
+    for lever, axes in others:
+        rows += [*h.acceleration_at(lever).T]
+        weightings += [axes[axis][0] for axis in "xyz"]
+    weighted = m.weigh_all(np.stack(rows), h.step, weightings)
+    comfort = m.comfort_of(dict(zip("xyz", weighted[:3], strict=True)), h.step)
+    totals = [comfort.total, m.total_of(weighted[3:6], m.SEAT_ROTATION)]
+    totals += [m.total_of(weighted[7 + 3 * i : 10 + 3 * i], axes) for i, (_, axes) in enumerate(others)]
+    return comfort, m.overall_total(totals), m.toss_of(weighted[6])
 
 
 def _hand(h: History, *, ratio: float) -> dict[str, float]:

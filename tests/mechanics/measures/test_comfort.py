@@ -38,6 +38,7 @@ from tussock.mechanics.measures import (
     transient_peak,
     vibration_dose,
     weigh,
+    weigh_all,
 )
 
 STEP = 1e-3
@@ -212,3 +213,16 @@ def test_harshness_hears_blows_not_float():
 def test_refusals(make, text):
     with pytest.raises(DomainError, match=text):
         make()
+
+
+def test_signals_weighted_together_are_those_weighted_one_by_one():
+    rows = np.random.default_rng(3).normal(size=(4, 3001))
+    which = [WK, WD, WD, WK]
+    together = weigh_all(rows, STEP, which)
+    for row, weighting, got in zip(rows, which, together, strict=True):
+        np.testing.assert_allclose(got, weigh(row, STEP, weighting), rtol=0.0, atol=1e-13)
+    rows[2, 17] = math.nan
+    with pytest.raises(DomainError, match=f"{17 * STEP:.3f} s"):
+        weigh_all(rows, STEP, which)
+    with pytest.raises(DomainError, match="one row for each"):
+        weigh_all(rows, STEP, which[:3])

@@ -1,6 +1,6 @@
 """Measures of comfort and control from time histories."""
 
-from tussock.mechanics.measures.body import BodyMotion, HeadToss, body_motion, head_toss
+from tussock.mechanics.measures.body import BodyMotion, HeadToss, body_motion, head_toss, toss_of
 from tussock.mechanics.measures.comfort import (
     CREST_LIMIT,
     DOSE_RATIO_LIMIT,
@@ -10,6 +10,7 @@ from tussock.mechanics.measures.comfort import (
     AxisComfort,
     SeatComfort,
     axis_comfort,
+    comfort_of,
     crest_factor,
     estimated_dose,
     joined_dose,
@@ -50,12 +51,12 @@ from tussock.mechanics.measures.indices import (
     composite,
     index,
 )
-from tussock.mechanics.measures.points import BACKREST, FEET, SEAT_ROTATION, overall_total, point_total
+from tussock.mechanics.measures.points import BACKREST, FEET, SEAT_ROTATION, overall_total, point_total, total_of
 from tussock.mechanics.measures.seat import Cushion, SeatedPerson
 from tussock.mechanics.measures.shocks import SHOCK_BANDS, band_levels, harshness, shock_levels
 from tussock.mechanics.measures.skate import grip_lost, skate
 from tussock.mechanics.measures.stops import LimitHits, StopHits, limit_hits, stop_hits
-from tussock.mechanics.measures.weighting import WC, WD, WE, WF, WJ, WK, Weighting, band, weigh
+from tussock.mechanics.measures.weighting import WC, WD, WE, WF, WJ, WK, Weighting, band, weigh, weigh_all
 
 __all__ = [
     "BACKREST",
@@ -104,6 +105,7 @@ __all__ = [
     "band",
     "band_levels",
     "body_motion",
+    "comfort_of",
     "composite",
     "crest_factor",
     "damper_work",
@@ -129,9 +131,12 @@ __all__ = [
     "steering_rate",
     "steering_work",
     "stop_hits",
+    "toss_of",
+    "total_of",
     "transient_peak",
     "vibration_dose",
     "weigh",
+    "weigh_all",
     "weighted_comfort",
     "wheel_contact",
     "wheelbase_filter",

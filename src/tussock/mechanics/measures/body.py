@@ -59,5 +59,9 @@ def head_toss(lateral: Floats, step: float) -> HeadToss:
 
     The weighting is that of a seat's horizontal axis; ISO 2631-1 has none for a free head: our choice, said here.
     """
-    weighted = weigh(lateral, step, WD)
+    return toss_of(weigh(lateral, step, WD))
+
+
+def toss_of(weighted: Floats) -> HeadToss:
+    """Return r.m.s. and peak of a lateral acceleration at head height that is weighted already [m/s^2]."""
     return HeadToss(rms=rms(weighted), peak=float(np.max(np.abs(weighted))))

@@ -19,8 +19,8 @@ from scipy.signal import lfilter
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.measures.kernels import vibration
-from tussock.mechanics.measures.weighting import WD, WE, WK, Weighting, time_history, weigh
+from tussock.mechanics.measures.kernels import mean_square, vibration
+from tussock.mechanics.measures.weighting import WD, WE, WK, Weighting, time_history, weigh, weigh_all
 
 CREST_LIMIT = 9.0  # above it the r.m.s. alone may mislead, 6.2.1
 PEAK_RATIO_LIMIT = 1.5  # running peak over r.m.s., 6.3.3, from memory
@@ -43,10 +43,11 @@ def rms(signal: Floats) -> float:
     >>> rms(np.array([3.0, -4.0, 3.0, -4.0]))
     3.5355
     """
-    level = float(np.sqrt(np.mean(np.square(signal))))
-    if not math.isfinite(level):
+    x = np.ascontiguousarray(signal, dtype=np.float64).reshape(-1)
+    mean = mean_square(x) if x.size else math.nan
+    if not math.isfinite(mean):
         raise DomainError("r.m.s.: the signal is empty or holds a value that is not a number")
-    return level
+    return math.sqrt(mean)
 
 
 def running_rms(weighted: Floats, step: float, *, window: float = 1.0, exponential: bool = False) -> Floats:
@@ -310,15 +311,17 @@ def seat_comfort(
     DomainError
         For arrays of another shape, a step that is too coarse, or a value that is not a number.
     """
-    signals: dict[str, Floats] = {}
-    for names, array in ((("x", "y", "z"), acceleration), (("rx", "ry", "rz"), rotation)):
-        if array is None:
-            continue
-        columns = np.asarray(array, dtype=np.float64)
-        if columns.ndim != 2 or columns.shape[1] != 3:
-            raise DomainError(f"seat: acceleration has shape {columns.shape}; one row a step, three columns are needed")
-        signals |= {name: np.ascontiguousarray(columns[:, i]) for i, name in enumerate(names)}
-    weighted = {name: weigh(s, step, axes[name][0]) for name, s in signals.items()}
+    names, rows = ["x", "y", "z"], [_three(acceleration)]
+    if rotation is not None:
+        names, rows = [*names, "rx", "ry", "rz"], [*rows, _three(rotation)]
+    weighted = weigh_all(np.concatenate(rows), step, [axes[name][0] for name in names])
+    return comfort_of(dict(zip(names, weighted, strict=True)), step, axes=axes)
+
+
+def comfort_of(
+    weighted: Mapping[str, Floats], step: float, *, axes: Mapping[str, tuple[Weighting, float]] = SEAT
+) -> SeatComfort:
+    """Return the comfort at a seat from its weighted accelerations by axis: x, y, z and, if given, rx, ry, rz."""
     found = {name: weighted_comfort(w, step, axis=name) for name, w in weighted.items()}
     z = found["z"]
     return SeatComfort(
@@ -333,3 +336,11 @@ def seat_comfort(
         axes=tuple(found.values()),
         vertical=weighted["z"],
     )
+
+
+def _three(columns: Floats) -> Floats:
+    """Return the three columns of an acceleration as rows."""
+    a = np.asarray(columns, dtype=np.float64)
+    if a.ndim != 2 or a.shape[1] != 3:
+        raise DomainError(f"seat: acceleration has shape {a.shape}; one row a step, three columns are needed")
+    return a.T

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -12,6 +13,8 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.dampers.curve import BANDS
 from tussock.mechanics.measures import kernels
 from tussock.mechanics.measures.weighting import time_history
+
+_BEGINS = np.array([low for low, _ in BANDS.values()], dtype=np.float64)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -74,12 +77,12 @@ def damper_work(velocity: Floats, force: Floats, *, classes: int = 41, most: flo
         raise DomainError(f"damper: {v.size} velocities and {f.size} forces; as many of both")
     if classes < 1 or not (math.isfinite(most) and most > 0.0):
         raise DomainError(f"damper: {classes} classes to {most:g} m/s; at least one, to a positive velocity")
-    edges = np.linspace(-most, most, classes + 1)
+    edges = _edges(classes, most)
     counts, bands = np.zeros(classes, dtype=np.int64), np.zeros((len(BANDS), 2), dtype=np.int64)
-    pressed, drawn = kernels.damper(v, f, most, counts, bands, np.array([low for low, _ in BANDS.values()]))
+    pressed, drawn, fast, slow, strong, weak = kernels.damper(v, f, most, counts, bands, _BEGINS)
     shares = dict(zip(BANDS, bands / v.size, strict=True))
     return DamperWork(
-        edges=np.asarray(edges, dtype=np.float64),
+        edges=edges,
         share=np.asarray(counts / v.size, dtype=np.float64),
         bands={name: float(both.sum()) for name, both in shares.items()},
         compression={name: float(both[0]) for name, both in shares.items()},
@@ -87,8 +90,15 @@ def damper_work(velocity: Floats, force: Floats, *, classes: int = 41, most: flo
         power=(pressed + drawn) / v.size,
         compression_power=pressed / v.size,
         rebound_power=drawn / v.size,
-        fastest_compression=float(max(np.max(v), 0.0)),
-        fastest_rebound=float(max(-np.min(v), 0.0)),
-        greatest_compression=float(max(np.max(f), 0.0)),
-        greatest_rebound=float(max(-np.min(f), 0.0)),
+        fastest_compression=float(max(fast, 0.0)),
+        fastest_rebound=float(max(-slow, 0.0)),
+        greatest_compression=float(max(strong, 0.0)),
+        greatest_rebound=float(max(-weak, 0.0)),
     )
+
+
+@lru_cache(maxsize=8)
+def _edges(classes: int, most: float) -> Floats:
+    edges = np.asarray(np.linspace(-most, most, classes + 1), dtype=np.float64)
+    edges.flags.writeable = False
+    return edges

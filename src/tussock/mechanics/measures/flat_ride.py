@@ -91,7 +91,7 @@ def flat_ride(
     count = next_fast_len(z.size + most, real=True)
     low, high = (round(f * step * count) for f in RIDE_BAND)
     bands = slice(max(low, 1), max(high, low + 1, 2))
-    heave, turn = rfft(z, count)[bands], rfft(q, count)[bands]
+    heave, turn = rfft(np.stack([z, q]), count, axis=1)[:, bands]
     front, rear = heave - ahead * turn, heave + (wheelbase - ahead) * turn
     scale = 2.0 / (float(count) * z.size)
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.measures import kernels
 
 
 def lane_departure(left: Floats) -> float:
@@ -45,16 +46,14 @@ def steering_work(angle: Floats, torque: Floats | None = None) -> float:
     """
     if angle.size < 2:
         return 0.0
-    turned = np.diff(angle)
-    if torque is None:
-        return float(np.abs(turned).sum())
-    middle = 0.5 * (torque[1:] + torque[:-1])
-    return float(np.maximum(middle * turned, 0.0).sum())
+    whole = np.ascontiguousarray
+    turned, work = kernels.turning(whole(angle), whole(angle if torque is None else torque))
+    return turned if torque is None else work
 
 
 def steering_rate(angle: Floats, step: float) -> float:
     """Return the root mean square of the hand wheel's speed [rad/s]."""
-    return float(np.sqrt(np.mean(np.gradient(angle, step) ** 2))) if angle.size > 1 else 0.0
+    return math.sqrt(kernels.turning_rate(np.ascontiguousarray(angle), step)) if angle.size > 1 else 0.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -10,7 +10,7 @@ import numpy as np
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.measures.comfort import rms
-from tussock.mechanics.measures.weighting import WC, WD, WE, WK, Weighting, weigh
+from tussock.mechanics.measures.weighting import WC, WD, WE, WK, Weighting, weigh_all
 
 #: Clause 8.2.2, seated comfort: weighting and multiplying factor by axis. Backrest x checked in a public transcription,
 #: all others from memory.
@@ -36,13 +36,12 @@ def point_total(acceleration: Floats, step: float, axes: Mapping[str, tuple[Weig
     a = np.asarray(acceleration, dtype=np.float64)
     if a.ndim != 2 or a.shape[1] != 3:
         raise DomainError(f"point: acceleration has shape {a.shape}; one row a step, three columns are needed")
-    columns = (np.ascontiguousarray(a[:, i]) for i in range(3))
-    return math.sqrt(
-        math.fsum(
-            (axes[axis][1] * rms(weigh(column, step, axes[axis][0]))) ** 2
-            for axis, column in zip("xyz", columns, strict=True)
-        )
-    )
+    return total_of(weigh_all(a.T, step, [axes[axis][0] for axis in "xyz"]), axes)
+
+
+def total_of(weighted: Sequence[Floats] | Floats, axes: Mapping[str, tuple[Weighting, float]]) -> float:
+    """Return the vibration total value of one point [m/s^2] from its weighted accelerations, x, y, z as (n,) each."""
+    return math.sqrt(math.fsum((axes[axis][1] * rms(row)) ** 2 for axis, row in zip("xyz", weighted, strict=True)))
 
 
 def overall_total(totals: Sequence[float]) -> float:

@@ -16,6 +16,7 @@ from scipy.fft import next_fast_len, rfft
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.measures import kernels
 from tussock.mechanics.measures.weighting import WK, time_history, weigh
 
 #: Edges of the bands by the key of their measure [Hz].
@@ -42,11 +43,9 @@ def band_levels(signal: Floats, step: float, edges: Sequence[float]) -> Floats:
         raise DomainError(f"bands between {', '.join(f'{e:g}' for e in edges)} Hz; the edges must rise from 0 or more")
     count = next_fast_len(x.size, real=True)
     spectrum = rfft(x, count)
-    power = np.square(spectrum.real) + np.square(spectrum.imag)
-    power[1 : power.size - 1 + count % 2] *= 2.0  # all but zero and half the sampling frequency stand for two lines
-    total = np.concatenate([[0.0], np.cumsum(power)])
-    first = np.minimum(np.ceil(np.asarray(edges) * step * count - 1e-9), power.size).astype(np.intp)
-    return np.asarray(np.sqrt(np.maximum(np.diff(total[first]), 0.0) / (float(count) * x.size)), dtype=np.float64)
+    first = np.minimum(np.ceil(np.asarray(edges) * step * count - 1e-9), spectrum.size).astype(np.int64)
+    powers = kernels.powers(spectrum, first, count)
+    return np.asarray(np.sqrt(powers / (float(count) * x.size)), dtype=np.float64)
 
 
 def shock_levels(weighted: Floats, step: float) -> dict[str, float]:

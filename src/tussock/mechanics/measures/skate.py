@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.measures import kernels
 from tussock.mechanics.measures.weighting import time_history
 
 WINDOW = 1.0  # over which skate is told; about how long a driver takes to answer it, our choice [s]
@@ -45,10 +45,7 @@ def skate(sideways: Floats, roll: Floats, step: float, *, height: float, window:
         raise DomainError(f"skate: {v.size} speeds and {phi.size} roll angles; as many of both")
     if not (math.isfinite(window) and window >= step):
         raise DomainError(f"skate: window is {window:g} s; at least one time step, {step:g} s, is needed")
-    path = (np.cumsum(v) - 0.5 * v) * step + height * phi
-    width = min(round(window / step) + 1, path.size)
-    spread = maximum_filter1d(path, width, mode="nearest") - minimum_filter1d(path, width, mode="nearest")
-    return float(np.max(spread))
+    return kernels.widest(v, phi, step, height, min(round(window / step) + 1, v.size))
 
 
 def grip_lost(loads: Floats, static: Floats, *, peak_load: float) -> float:
@@ -82,12 +79,7 @@ def grip_lost(loads: Floats, static: Floats, *, peak_load: float) -> float:
         raise DomainError(f"grip: loads of shape {n.shape} over static loads of shape {rest.shape}; one column a wheel")
     if not (np.all(rest > 0.0) and math.isfinite(peak_load) and peak_load > 0.0):
         raise DomainError("grip: static loads and the tyre's peak load must be above 0")
-
-    def stiffness(load: Floats) -> Floats:
-        ratio = load * (1.0 / peak_load)
-        return np.asarray(load / (1.0 + ratio * ratio))
-
-    mean = float(np.sum(np.mean(stiffness(np.maximum(n, 0.0)), axis=0)))
+    mean = kernels.cornering(np.ascontiguousarray(n.T), peak_load)
     if not math.isfinite(mean):
         raise DomainError("grip: a wheel load is not a number")
-    return 1.0 - mean / float(np.sum(stiffness(rest)))
+    return 1.0 - mean / kernels.cornering(rest[:, None].copy(), peak_load)

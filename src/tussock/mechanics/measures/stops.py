@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.measures.kernels import contacts
+from tussock.mechanics.measures import kernels
 from tussock.mechanics.measures.weighting import time_history
 
 
@@ -63,12 +61,12 @@ def stop_hits(force: Floats, velocity: Floats, step: float, *, threshold: float 
     f, v = time_history(force, step), time_history(velocity, step)
     if f.size != v.size:
         raise DomainError(f"stop: {f.size} forces and {v.size} velocities; as many of both")
-    count, inside, _ = contacts(f, threshold, 0.5 * threshold)
+    count, inside, hardest, closing, pressed = kernels.stop(f, v, threshold, 0.5 * threshold)
     return StopHits(
         count=count,
-        hardest=float(max(np.max(f), 0.0)),
-        energy=float(np.sum(f * np.maximum(v, 0.0)) * step),
-        impulse=float(np.sum(f) * step),
+        hardest=hardest,
+        energy=closing * step,
+        impulse=pressed * step,
         share=inside / f.size,
     )
 
@@ -109,6 +107,7 @@ def limit_hits(clearance: Floats, step: float, *, release: float = 2e-3) -> Limi
 
     Examples
     --------
+    >>> import numpy as np
     >>> got = limit_hits(np.array([0.01, 0.004, -0.001, 0.001, -0.001, 0.01]), 0.001)
     >>> got.count, got.fastest
     (1, 5.0)
@@ -116,10 +115,10 @@ def limit_hits(clearance: Floats, step: float, *, release: float = 2e-3) -> Limi
     if not (math.isfinite(release) and release > 0.0):
         raise DomainError(f"limit: release is {release:g} m; it must be positive")
     c = time_history(clearance, step)
-    count, _, fastest = contacts(-c, 0.0, -release)
+    count, fastest, deepest, beyond = kernels.limit(c, release)
     return LimitHits(
         count=count,
         fastest=fastest / step,
-        deepest=float(max(-np.min(c), 0.0)),
-        share=float(np.mean(c <= 0.0)),
+        deepest=deepest,
+        share=beyond / c.size,
     )

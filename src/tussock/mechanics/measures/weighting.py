@@ -9,8 +9,10 @@ References
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import groupby
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +20,7 @@ from scipy.fft import irfft, next_fast_len, rfft, rfftfreq
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.measures.kernels import unsound
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -97,12 +100,39 @@ def weigh(signal: Floats, step: float, weighting: Weighting) -> Floats:
     DomainError
         For a step that is too coarse, or a record that is too short or holds no number somewhere.
     """
-    x = time_history(signal, step)
+    weighted: Floats = weigh_all(time_history(signal, step)[None, :], step, [weighting])[0]
+    return weighted
+
+
+def weigh_all(signals: Floats, step: float, weightings: Sequence[Weighting]) -> Floats:
+    """Return several signals (k, n), each filtered as by `weigh`: in one go, which takes half the time.
+
+    Parameters
+    ----------
+    signals : array (k, n)
+        One a row.
+    step : float
+        Time step [s].
+    weightings : sequence of Weighting
+        One for each row.
+    """
+    x = np.ascontiguousarray(signals, dtype=np.float64)
+    if x.ndim != 2 or len(x) != len(weightings):
+        raise DomainError(f"weighting: signals of shape {x.shape} by {len(weightings)} weightings; one row for each")
+    rows, n = x.shape
+    time_history(x.reshape(-1), step, rows=rows)
     if step > COARSEST:
         raise DomainError(f"time step is {step * 1e3:g} ms; at most 5 ms carries the band to 80 Hz")
-    padding = math.ceil(4.0 / weighting.f1 / step)  # the slowest pole has died away by then
-    count = next_fast_len(x.size + padding, real=True)
-    return np.asarray(irfft(rfft(x, count) * _response(weighting, count, step), count)[: x.size], dtype=np.float64)
+    # the slowest pole has died away by then
+    padding = math.ceil(4.0 / min(weighting.f1 for weighting in weightings) / step)
+    count = next_fast_len(n + padding, real=True)
+    spectrum = rfft(x, count, axis=1)
+    first = 0
+    for weighting, alike in groupby(weightings):
+        last = first + len(list(alike))
+        spectrum[first:last] *= _response(weighting, count, step)
+        first = last
+    return np.asarray(irfft(spectrum, count, axis=1)[:, :n], dtype=np.float64)
 
 
 def band(signal: Floats, step: float, low: float, high: float) -> Floats:
@@ -120,13 +150,25 @@ def band(signal: Floats, step: float, low: float, high: float) -> Floats:
         raise DomainError(f"band from {low:g} to {high:g} Hz; it must rise from above 0")
     padding = math.ceil(10.0 / low / step)  # the ringing at `low` has died away by then, on either side
     count = next_fast_len(x.size + padding, real=True)
+    spectrum = rfft(x - x.mean(), count)
+    spectrum *= _band_gain(low, high, count, step)
+    return np.asarray(irfft(spectrum, count)[: x.size], dtype=np.float64)
+
+
+# A road loop asks for the same few again and again, and they take longer than the transform: four weightings of each
+# length of record, and one band.
+
+
+@lru_cache(maxsize=32)
+def _band_gain(low: float, high: float, count: int, step: float) -> Floats:
     frequency = np.maximum(rfftfreq(count, step), 1e-9)
     below, above = _eighth_power(low / frequency), _eighth_power(frequency / high)
-    gain = 1.0 / np.sqrt((1.0 + below) * (1.0 + above))
-    return np.asarray(irfft(rfft(x - x.mean(), count) * gain, count)[: x.size], dtype=np.float64)
+    gain = np.asarray(1.0 / np.sqrt((1.0 + below) * (1.0 + above)), dtype=np.float64)
+    gain.flags.writeable = False
+    return gain
 
 
-@lru_cache(maxsize=32)  # a road loop asks for the same few again and again, and they take longer than the transform
+@lru_cache(maxsize=128)
 def _response(weighting: Weighting, count: int, step: float) -> npt.NDArray[np.complex128]:
     response = weighting.response(np.asarray(rfftfreq(count, step), dtype=np.float64))
     response.flags.writeable = False
@@ -137,14 +179,17 @@ def _eighth_power(x: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
     return np.square(np.square(np.square(x)))
 
 
-def time_history(signal: Floats, step: float) -> Floats:
-    """Return a signal as an array of floats; DomainError if it is no time history of finite numbers."""
-    x = np.asarray(signal, dtype=np.float64)
-    if x.ndim != 1 or x.size < 2:
-        raise DomainError(f"a measure needs one time history, not an array of shape {x.shape}")
+def time_history(signal: Floats, step: float, *, rows: int = 1) -> Floats:
+    """Return a signal as an array of floats; DomainError if it is no time history of finite numbers.
+
+    It may be several histories of equal length, one behind the other.
+    """
+    x = np.ascontiguousarray(signal, dtype=np.float64)
+    if x.ndim != 1 or x.size < 2 * rows:
+        raise DomainError(f"a measure needs one time history, not an array of shape {np.shape(signal)}")
     if not (math.isfinite(step) and step > 0.0):
         raise DomainError(f"time step is {step:g} s; it must be positive")
-    sound = np.isfinite(x)
-    if not sound.all():
-        raise DomainError(f"the time history has no number at {np.argmin(sound) * step:.3f} s")
+    bad = unsound(x)
+    if bad >= 0:
+        raise DomainError(f"the time history has no number at {bad % (x.size // rows) * step:.3f} s")
     return x

@@ -25,6 +25,7 @@ import numpy as np
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion.air_kernels import strip_forces
 
 DENSITY = 1.225  # of air at 15 degC and sea level [kg/m^3], ISO 2533:1975 (from memory)
 STRIPS = 11
@@ -249,23 +250,25 @@ def air_forces(body: Body, wind: Floats, speed: Floats, *, centre: tuple[float, 
     centre : pair of float
         The sprung centre of mass: ahead of the middle of the wheelbase and above the ground [m].
     """
-    x, ahead = strips(body), speed[:, None]
-    pressure = 0.5 * DENSITY * body.area * (ahead**2 + wind**2)
-    angle = np.arctan2(wind, ahead)
-    cross, slender = np.sin(angle), np.sin(angle) * np.cos(angle)
-    # each strip's share so that a wind alike along the body gives the side force and the yaw moment of the whole
-    force = pressure * (body.side * cross / STRIPS + body.yaw * body.wheelbase * slender * x / np.sum(x**2))
-    side, yaw = force.sum(axis=1), force @ x
-    lean = -(pressure * body.roll * body.wheelbase * cross / STRIPS).sum(axis=1)
-    forward = -(pressure * body.drag / STRIPS).sum(axis=1)
+    x = strips(body)
+    out = np.empty((4, wind.shape[0]))
+    strip_forces(
+        np.ascontiguousarray(wind),
+        np.ascontiguousarray(speed),
+        x,
+        0.5 * DENSITY * body.area / STRIPS * np.array([body.side, body.yaw, body.roll, body.drag]),
+        body.wheelbase,
+        out,
+    )
+    side, yaw, roll, forward = out
     lever, height = centre
     return AirForces(
         forward=forward,
         side=side,
-        roll=lean + height * side,
+        roll=roll + height * side,
         pitch=(body.pressure_height - height) * forward,
         yaw=yaw - lever * side,
-        angle=angle[:, STRIPS // 2],
+        angle=np.arctan2(wind[:, STRIPS // 2], speed),
     )
 
 

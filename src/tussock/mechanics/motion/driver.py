@@ -20,11 +20,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion.driver_kernels import preview_gains
 from tussock.mechanics.motion.path import Path
 from tussock.mechanics.motion.single_track import SingleTrack, single_track
 from tussock.mechanics.motion.vehicle import Vehicle
@@ -119,25 +121,7 @@ class Driver:
         Over each distance ahead [rad/m]; over lateral speed [rad s/m], yaw rate [s] and steer; rate of the trim over
         the distance here [rad/(m s)]; over each wish on its way, the oldest first.
         """
-        once, late = self._once(track, speed), self.late
-        looks = np.round(self.preview / POINTS * (np.arange(POINTS) + 1.0) / WISH).astype(int)
-        steps = int(looks[-1])
-        # place after n wishes from every state now, and from a wish that acts in one of them
-        free, pulse = np.zeros((steps + 1, 5)), np.zeros(steps + 1)
-        state = np.eye(5)
-        move = once[:5, 5].copy()
-        for n in range(1, steps + 1):
-            state = once[:5, :5] @ state
-            free[n] = state[0]
-            pulse[n] = move[0]
-            move = once[:5, :5] @ move
-        held = np.cumsum(pulse)  # of a wish that acts from now on
-        own = np.where(looks > late, held[np.maximum(looks - late, 0)], 0.0)
-        gain = own / np.sum(own**2)
-        coming = [-float(gain @ np.where(looks > k, pulse[np.maximum(looks - k, 0)], 0.0)) for k in range(late)]
-        return np.array(
-            [*gain, *(-float(gain @ free[looks, k]) for k in (1, 3, 4)), self.trim * float(gain.sum()), *coming]
-        )
+        return _gains(self, track, speed)
 
     def arrays(
         self,
@@ -227,3 +211,13 @@ class Driver:
         if late:
             loop[5 + late] = wish
         return float(np.abs(np.linalg.eigvals(loop)).max() ** (1.0 / WISH))
+
+
+@lru_cache(
+    maxsize=512
+)  # one vehicle asks for the same few speeds on section after section, a sweep at point after point
+def _gains(driver: Driver, track: SingleTrack, speed: float) -> Floats:
+    looks = np.round(driver.preview / POINTS * (np.arange(POINTS) + 1.0) / WISH).astype(np.int64)
+    gains = preview_gains(driver._once(track, speed), looks, driver.late, driver.trim)
+    gains.flags.writeable = False
+    return gains
