@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import signal
@@ -9,6 +10,7 @@ import socket
 import subprocess
 import sys
 import time
+import urllib.parse
 import urllib.request
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -17,6 +19,8 @@ from typing import Any
 
 SCREEN, PHONE = (1440, 900), (390, 844)
 CHROMIUM = shutil.which("chromium")
+SMALL = (Path(__file__).parents[2] / "docs" / "examples" / "tarn-small.yaml").read_text(encoding="utf-8")
+"""An invented programme of one fit-out and one build: its studies take little time."""
 PATIENCE = 60.0
 """Seconds that a server may take to come up on a busy machine; no test judges them."""
 
@@ -35,6 +39,22 @@ class Server:
     def url(self) -> str:
         """Its address, without a slash at the end."""
         return f"http://127.0.0.1:{self.port}"
+
+    def get(self, path: str) -> Any:
+        """Return what the REST interface answers."""
+        with urllib.request.urlopen(self.url + path, timeout=60) as answer:
+            return json.load(answer)
+
+    def post(self, path: str, body: bytes, kind: str = "application/json") -> Any:
+        """Send a change to the REST interface; return its answer."""
+        headers = {"Content-Type": kind, "X-Tussock-Token": self.get("/api/session")["token"]}
+        request = urllib.request.Request(self.url + path, data=body, headers=headers, method="POST")
+        with urllib.request.urlopen(request, timeout=60) as answer:
+            return json.load(answer)
+
+    def take(self, text: str) -> int:
+        """Take a programme in; return its number."""
+        return int(self.post("/api/programmes", json.dumps({"text": text}).encode())["programme"])
 
     def start(self) -> None:
         """Serve, and return when the pages answer."""

@@ -19,7 +19,6 @@ from tussock.record.edit import set_field
 from tussock.store import Store, open_store
 from tussock.web.app import Settings, register_pages
 from tussock.web.desk import Choice, Desk
-from tussock.web.files_box import take_programme
 from tussock.web.jobs import Jobs
 from tussock.web.places import PLACES
 from tussock.web.serve import _listening
@@ -267,14 +266,6 @@ def test_a_picture_never_starts_a_long_study(store: Store) -> None:
     desk = Desk(store)
     with pytest.raises(InputError, match="takes long and is not computed yet"):
         desk.at_once(store.programmes.version(1), PLACES["drive"], Choice())
-
-
-def test_a_programme_that_is_no_text_in_utf_8_is_refused_in_words(store: Store, tmp_path: Path) -> None:
-    bad = tmp_path / "upload"
-    bad.write_bytes("name: Überlauf".encode("latin-1"))
-    with pytest.raises(InputError, match=r"tarn\.yaml is no text in UTF-8; save it as UTF-8"):
-        take_programme(store, bad, "tarn.yaml", "Anna")
-    assert len(store.programmes.list()) == 1
 
 
 def test_whoever_comes_before_the_pages_stand_waits() -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import io
+import os
 import uuid
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,10 +15,12 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from tussock.store import Store, open_store
+from tussock.web import exchange
 from tussock.web.desk import Desk
 from tussock.web.plain import Entrance, add_plain
 
 EXAMPLE = Path(__file__).parents[2] / "docs" / "examples" / "tarn-small.yaml"
+FULL = Path(__file__).parents[2] / "src" / "tussock" / "data" / "tarn" / "programme.yaml"
 TEXT = EXAMPLE.read_text(encoding="utf-8")
 PNG = b"\x89PNG\r\n\x1a\n" + bytes(64)
 
@@ -30,7 +34,9 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
 @pytest.fixture(scope="module")
 def client(store: Store) -> Iterator[TestClient]:
     app = FastAPI()
-    jobs = add_plain(app, Desk(store), Entrance(), local="Mira")
+    desk = Desk(store)
+    jobs = add_plain(app, desk, Entrance(), local="Mira")
+    app.include_router(exchange.routes(desk))
     with TestClient(app, base_url="http://127.0.0.1") as one:
         one.headers["X-Tussock-Token"] = one.get("/api/session").json()["token"]
         yield one
@@ -65,6 +71,53 @@ def test_a_programme_goes_in_and_comes_out_as_it_was_written(client: TestClient)
     assert client.get(f"/api/programmes/{key}/versions/1").json()["text"] == TEXT
     assert client.get(f"/api/programmes/{key}/versions/1/programme.yaml").text == TEXT
     assert key in [p["id"] for p in client.get("/api/programmes").json()["programmes"]]
+
+
+def test_a_whole_programme_comes_as_yaml_or_with_its_files_in_an_archive(client: TestClient, programme: int) -> None:
+    packed = client.get(f"/export/{programme}/1.zip").content
+    for name, kind, content in (
+        ("tarn.yaml", "application/yaml", TEXT.encode()),
+        ("tarn.zip", "application/zip", packed),
+    ):
+        taken = client.post(
+            "/api/programmes/import", params={"name": name}, content=content, headers={"Content-Type": kind}
+        )
+        assert taken.status_code == 201
+        assert taken.json()["note"] == f"from {name}"
+        assert client.get(f"/api/programmes/{taken.json()['programme']}/versions/1").json()["text"] == TEXT
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "content", "status", "words"),
+    [
+        ("tarn.yaml", "application/yaml", "name: Überlauf".encode("latin-1"), 422, "tarn.yaml is no text in UTF-8"),
+        ("tarn.zip", "application/zip", b"PK\x03\x04 and no more", 422, "no ZIP archive that can be read"),
+        ("tarn.zip", "application/zip", TEXT.encode(), 415, "is no archive"),
+        ("tarn.pdf", "application/pdf", b"%PDF-", 415, "programme (.yaml, .yml) to 5 MB, archive (.zip) to 200 MB"),
+        ("tarn.yaml", "application/yaml", FULL.read_bytes(), 422, "and 7 more; put it and them into one ZIP archive"),
+        ("tarn.yaml", "application/yaml", bytes(5_000_001), 413, "at most 5 MB"),
+        ("tarn.yaml", "application/yaml", TEXT.replace("format: 1", "format: 99").encode(), 422, "newer version"),
+    ],
+)
+def test_what_is_no_programme_is_refused_in_words(
+    client: TestClient, store: Store, name: str, kind: str, content: bytes, status: int, words: str
+) -> None:
+    before = len(store.programmes.list())
+    answer = client.post(
+        "/api/programmes/import", params={"name": name}, content=content, headers={"Content-Type": kind}
+    )
+    assert (answer.status_code, len(store.programmes.list())) == (status, before)
+    assert words in answer.json()["error"]["message"]
+
+
+def test_a_full_disk_is_said_in_words_and_nothing_is_kept(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_args: object, **_more: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr("tussock.web.api.uploads.tempfile.SpooledTemporaryFile", full)
+    answer = client.post("/api/files", params={"name": "stop.png"}, content=PNG, headers={"Content-Type": "image/png"})
+    assert answer.status_code == 507
+    assert "no room left" in answer.json()["error"]["message"]
 
 
 def test_two_who_save_from_one_version_are_told_and_nothing_is_lost(client: TestClient, programme: int) -> None:

@@ -12,6 +12,7 @@ StoreError
 from __future__ import annotations
 
 import contextlib
+import errno
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -22,7 +23,17 @@ from tussock.errors import StoreError
 if TYPE_CHECKING:
     from tussock.store.versions import Version
 
-__all__ = ["Conflict", "NewerStore", "NotFound", "StoreBusy", "StoreError", "StoreFull", "TooLarge", "translated"]
+__all__ = [
+    "Conflict",
+    "NewerStore",
+    "NotFound",
+    "StoreBusy",
+    "StoreError",
+    "StoreFull",
+    "TooLarge",
+    "room",
+    "translated",
+]
 
 
 class NotFound(StoreError, KeyError):
@@ -67,6 +78,7 @@ class Conflict(StoreError):
         )
 
 
+_NO_ROOM = "there is no room left where the store lies; nothing was saved. Make room and save again"
 _BUSY = ("database is locked", "database table is locked", "55P03", "lock timeout", "40001", "40P01")
 _FULL = ("database or disk is full", "53100", "no space left", "disk i/o error")
 _READ_ONLY = ("readonly", "read-only", "25006", "42501")
@@ -85,6 +97,17 @@ def translated() -> Iterator[None]:
         raise StoreError(f"the store could not do this ({type(error).__name__}); nothing was saved") from None
 
 
+@contextlib.contextmanager
+def room() -> Iterator[None]:
+    """Turn the system's word that a disk is full into one of the store: files wait on a disk before they are kept."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno in (errno.ENOSPC, errno.EDQUOT):
+            raise StoreFull(_NO_ROOM) from None
+        raise
+
+
 def _in_words(error: DBAPIError) -> StoreError:
     state = str(getattr(error.orig, "sqlstate", "") or "")
     text = f"{state} {error.orig}".lower()
@@ -95,7 +118,7 @@ def _in_words(error: DBAPIError) -> StoreError:
     if says(_BUSY):
         return StoreBusy("the store is in use by another program just now; nothing was saved, try again")
     if says(_FULL):
-        return StoreFull("there is no room left where the store lies; nothing was saved. Make room and save again")
+        return StoreFull(_NO_ROOM)
     if says(_READ_ONLY):
         return StoreError("the store may only be read here; nothing was saved. Ask who keeps it for the right to write")
     if says(_DAMAGED):

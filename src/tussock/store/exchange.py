@@ -76,6 +76,27 @@ def import_zip(store: Store, stream: BinaryIO | IO[bytes], *, author: str, note:
     return store.programmes.create(text, author=author, note=note, files=kept)
 
 
+def take_whole(store: Store, stream: BinaryIO | IO[bytes], name: str, *, packed: bool, author: str) -> Version:
+    """Take a file called `name` into the store as a new programme: its YAML, or where `packed` a ZIP archive.
+
+    Raises
+    ------
+    InputError
+        It is no text in UTF-8 or no archive of one programme, or it names files that it does not bring.
+    ProgrammeError
+        With everything that is wrong in the programme.
+    """
+    note = f"from {name}"
+    if packed:
+        return import_zip(store, stream, author=author, note=note)
+    text = document_text(stream, name)
+    named = sorted(named_files(text))
+    if named:
+        some = ", ".join(named[:3]) + (f" and {len(named) - 3} more" if len(named) > 3 else "")
+        raise InputError(f"{name} names files that it does not bring: {some}; put it and them into one ZIP archive")
+    return store.programmes.create(text, author=author, note=note)
+
+
 def unpack(store: Store, stream: BinaryIO | IO[bytes]) -> tuple[str, Mapping[str, str]]:
     """Attach an archive's files; return its programme's text, and the digests of the files that it names by path."""
     try:

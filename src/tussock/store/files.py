@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 from tussock.errors import InputError
 from tussock.record.attached import kept_name
 from tussock.store.engine import Database
-from tussock.store.errors import NotFound, TooLarge
+from tussock.store.errors import NotFound, TooLarge, room
 from tussock.store.tables import FileRow, PieceRow, put_once
 
 LARGEST = 200_000_000
@@ -87,12 +87,14 @@ class Files:
             It is larger than `most`; nothing is kept.
         InputError
             It has no name, or it is empty.
+        StoreFull
+            There is no room for it; nothing is kept.
         """
         name = plain_name(name)
         content = hashlib.sha256()
         size = 0
         # a slow sender must not hold the database: the file is taken in whole before its transaction begins
-        with tempfile.SpooledTemporaryFile(max_size=_IN_MEMORY) as waiting:
+        with room(), tempfile.SpooledTemporaryFile(max_size=_IN_MEMORY) as waiting:
             while piece := stream.read(PIECE):
                 size += len(piece)
                 if size > most:

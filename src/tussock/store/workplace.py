@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, TypeVar
 from tussock.errors import InputError
 from tussock.record.attached import inside_folder
 from tussock.record.load import Loaded, load
+from tussock.store.errors import room
 from tussock.store.files import PIECE, Files
 
 if TYPE_CHECKING:
@@ -80,7 +81,8 @@ class Workplace:
             with self._lock:
                 if key in kept:
                     return kept[key]
-            made = make()
+            with room():
+                made = make()
             with self._lock:
                 kept[key] = made
                 while len(kept) > KEPT:

@@ -6,9 +6,10 @@ import asyncio
 import getpass
 from dataclasses import dataclass, field
 from html import escape
+from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from fastapi import FastAPI, Request, Response
+from fastapi import FastAPI, HTTPException, Request, Response
 from fastapi.staticfiles import StaticFiles
 from nicegui import ui
 
@@ -23,7 +24,7 @@ from tussock.web.places import PLACES
 from tussock.web.plain import Entrance, add_plain
 from tussock.web.programme_page import ProgrammePage
 from tussock.web.question_page import QuestionPage
-from tussock.web.shell import head
+from tussock.web.shell import SCRIPTS, head
 from tussock.web.signing import Who
 
 if TYPE_CHECKING:
@@ -67,10 +68,18 @@ def create_app(store: Store, settings: Settings | None = None) -> FastAPI:
     app.include_router(pictures.routes(desk))
     app.include_router(exchange.routes(desk))
     look = stylesheet()
+    scripts = files("tussock") / "web" / "static"
 
     @app.get("/look.css", include_in_schema=False)
     def stylesheet_route() -> Response:
         return Response(look, media_type="text/css", headers={"Cache-Control": "no-cache"})
+
+    @app.get("/scripts/{name}.js", include_in_schema=False)
+    def script_route(name: str) -> Response:
+        if name not in SCRIPTS:
+            raise HTTPException(404, "there is no such script")
+        content = (scripts / f"{name}.js").read_text(encoding="utf-8")
+        return Response(content, media_type="text/javascript", headers={"Cache-Control": "no-cache"})
 
     settings = settings or Settings()
     jobs = add_plain(app, desk, settings.entrance, local=settings.writer)
@@ -86,7 +95,7 @@ def register_pages(desk: Desk, jobs: Jobs, settings: Settings) -> None:
     @ui.page("/", response_timeout=_PATIENCE)
     async def first(request: Request) -> None:
         head("Programmes", request.cookies.get("theme"))
-        home(desk.store, await asyncio.to_thread(desk.store.programmes.list), _author(request, settings))
+        home(await asyncio.to_thread(desk.store.programmes.list), _author(request, settings))
 
     @ui.page("/work/{programme}/{place}", response_timeout=_PATIENCE)
     async def question(

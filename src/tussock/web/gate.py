@@ -31,7 +31,8 @@ MOST_DRAINED = 1_000_000_000
 """Bytes of a refused upload that are read and dropped, so that its sender hears the answer."""
 
 _OPEN = ("/login", "/phone", "/fonts", "/look.css")
-_FRAMEWORK = ("/_nicegui", "/_nicegui_ws")
+_FILES = ("/api/files", "/api/programmes/import")
+_FRAMEWORK = ("/_nicegui_ws",)  # the websocket of the pages, which may begin as plain requests
 
 STRICT = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; font-src 'self'; "
@@ -119,7 +120,7 @@ class Gate:
         if self._door is None and name not in self._hosts:
             return 421, "this workbench is called by another name; without accounts it answers 127.0.0.1 alone"
         if not _same_origin(headers, host, strict=scope["type"] == "websocket" or _under(path, _FRAMEWORK)):
-            unsafe = scope["type"] == "websocket" or scope["method"] not in SAFE or _under(path, ("/_nicegui_ws",))
+            unsafe = scope["type"] == "websocket" or scope["method"] not in SAFE or _under(path, _FRAMEWORK)
             if unsafe:
                 return 403, "the request comes from a page of another address"
         if who is None:
@@ -127,9 +128,7 @@ class Gate:
         if scope["type"] == "websocket" or scope["method"] in SAFE:
             return None
         if _under(path, _FRAMEWORK) or path == "/login":
-            return (
-                None  # the framework's uploads carry a name that only their page knows; the sign-in has its own token
-            )
+            return None  # the pages' websocket is held by its origin; the sign-in has its own token
         if headers.get(TOKEN_HEADER) != who.token and path != "/logout":
             return 403, f"the token of the session is missing or old; ask /api/session and send it as {TOKEN_HEADER}"
         if not who.writes and path != "/logout":
@@ -150,7 +149,7 @@ class Gate:
 
     async def _pass(self, scope: Scope, receive: Receive, send: Send, headers: Headers) -> None:
         path = str(scope["path"])
-        most = LARGEST_FILE if path == "/api/files" or _under(path, ("/_nicegui",)) else LARGEST_BODY
+        most = LARGEST_FILE if path in _FILES else LARGEST_BODY
         words = f"a request here has at most {most / 1e6:.0f} MB"
         told = headers.get("content-length", "0")
         if not told.isdecimal() or int(told) > most:

@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Sequence
 from html import escape
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nicegui import ui
 
+from tussock.web.api.uploads import WHOLE
 from tussock.web.desk import Choice
-from tussock.web.files_box import drop_box, take_programme
+from tussock.web.files_box import drop_box
 from tussock.web.shell import CAUTION, page_address
 
 if TYPE_CHECKING:
-    from tussock.store import Entry, Store
+    from tussock.store import Entry
 
 
-def home(store: Store, entries: Sequence[Entry], author: str) -> None:
-    """Write every programme of the store as a card."""
+def home(entries: Sequence[Entry], author: str) -> None:
+    """Write every programme of the store as a card, and for who may save the way in for another."""
     with ui.element("div").classes("page").props('id="main"'):
         ui.html("Which programme?", sanitize=False, tag="h1").classes("question")
         words = f"The store holds <strong>{len(entries)}</strong> programme{'' if len(entries) == 1 else 's'}."
@@ -34,11 +33,9 @@ def home(store: Store, entries: Sequence[Entry], author: str) -> None:
                     f"{saved:%d %b %Y %H:%M} by {escape(entry.newest.author)}</small></span></a>",
                     sanitize=False,
                 )
-        ui.html("Another programme", sanitize=False, tag="h2").classes("files-title")
-
-        async def take(path: Path, name: str, media_type: str) -> None:
-            version = await asyncio.to_thread(take_programme, store, path, name, author)
-            ui.navigate.to(page_address(version.programme_id, "baseline", Choice()))
-
-        drop_box("Take in a programme: drop its YAML, or a ZIP with its files", take, kinds=".yaml,.yml,.zip")
+        if author:
+            ui.html("Another programme", sanitize=False, tag="h2").classes("files-title")
+            label = "Take in a programme: choose its YAML, or a ZIP with its files, or drop it here"
+            opens = page_address(0, "baseline", Choice()).replace("/0/", "/{programme}/")
+            drop_box(label, "take-in", to="/api/programmes/import", kinds=WHOLE, opens=opens)
         ui.html(CAUTION, sanitize=False, tag="p").classes("caution")

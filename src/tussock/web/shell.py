@@ -39,6 +39,9 @@ _IN_SIGHT = (
     "document.querySelector('.rail [aria-current]')?.scrollIntoView({block: 'nearest', inline: 'center'})"
 )
 
+SCRIPTS = ("drop",)
+"""Scripts of every page, without the framework's."""
+
 # Pages about the programme itself, below the questions.
 ABOUT: tuple[tuple[str, str], ...] = (("programme", "Programme"), ("history", "History"))
 
@@ -57,7 +60,8 @@ def page_address(programme: int, place: str, choice: Choice, *, at: str = "") ->
 
 def head(title: str, theme: str | None) -> None:
     """Give the page its style sheet, title and theme: chosen before, else the system's."""
-    ui.add_head_html('<link rel="stylesheet" href="/look.css"><meta name="robots" content="noindex">')
+    scripts = "".join(f'<script type="module" src="/scripts/{name}.js"></script>' for name in SCRIPTS)
+    ui.add_head_html(f'<link rel="stylesheet" href="/look.css"><meta name="robots" content="noindex">{scripts}')
     ui.page_title(f"{title} · Tussock")
     if theme in ("light", "dark"):
         ui.dark_mode(theme == "dark")

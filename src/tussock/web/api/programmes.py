@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
@@ -10,6 +11,7 @@ from tussock.record.differences import differences
 from tussock.record.log import VERDICTS
 from tussock.record.scales import SCALES
 from tussock.store import Entry
+from tussock.store.exchange import take_whole
 from tussock.web.api.shapes import (
     LARGEST_KEY,
     Choices,
@@ -29,6 +31,7 @@ from tussock.web.api.shapes import (
     version_fields,
     version_shape,
 )
+from tussock.web.api.uploads import WHOLE, body_of, received
 from tussock.web.desk import Desk
 
 
@@ -47,6 +50,18 @@ def programme_routes(desk: Desk) -> APIRouter:
         """Take a programme in; its files are sent before."""
         who = request.state.who.name
         return version_shape(kept.create(body.text, author=who, note=body.note, files=body.files))
+
+    @router.post("/import", status_code=201, openapi_extra=body_of(WHOLE))
+    async def take_whole_programme(
+        request: Request,
+        name: Annotated[str, Query(min_length=1, max_length=240, examples=["tarn.zip"])],
+    ) -> VersionShape:
+        """Take a programme in as it lies on a disk: its YAML, or a ZIP archive with its files."""
+        who = request.state.who.name
+        async with received(request, name, WHOLE) as (content, media_type):
+            packed = media_type == "application/zip"
+            made = await asyncio.to_thread(take_whole, desk.store, content, name, packed=packed, author=who)
+        return version_shape(made)
 
     @router.get("/{programme}")
     def show_programme(programme: Key) -> ProgrammeShape:
