@@ -180,7 +180,6 @@ def _drive(job: Job, track: Track, speed: float = 10.0) -> SectionRun:
         track,
         section,
         points=Points(seat=(0.1, 0.0, 0.2), head=(0.0, 0.0, 0.8)),
-        open_lengths=(0.606, 0.632),
     )
 
 
@@ -260,7 +259,16 @@ def test_too_short_a_damper_is_pulled_open(vary: Vary) -> None:
     job = vary({"road_loop.sections": SECTIONS, "kit.dampers.front_b.open_length": "520 mm"})
     result = drive.study(job)
     assert not result.passes
-    assert any("pulled to its open length" in n.text and "longer damper" in n.remedy for n in result.notices)
+    told = [n for n in result.notices if "pulled to its open length" in n.text and "longer damper" in n.remedy]
+    assert told
+    assert all(" with up to " in n.text and n.text.endswith("kN") for n in told)
+
+
+def test_too_long_a_damper_carries_for_the_bump_stop(vary: Vary) -> None:
+    job = vary({"road_loop.sections": SECTIONS, "kit.dampers.front_b.closed_length": "462 mm"})
+    result = drive.study(job)
+    assert not result.passes
+    assert any("pushed to its closed length" in n.text and "bump stop" in n.text for n in result.notices)
 
 
 # ---------------------------------------------------------------------------------------------------- tuning

@@ -44,7 +44,6 @@ def by_damping(request: pytest.FixtureRequest, job: Job) -> dict[float, dict[str
             road,
             section,
             points=loop.points(own).about(vehicle.body.centre),
-            open_lengths=(9.0, 9.0),
         )
         found[factor] = dict(run.measures)
     return found

@@ -22,6 +22,9 @@ BodyDiameter = Annotated[Quantity, quantity("length", example="50 mm", above=0.0
 MountStiffness = Annotated[
     Quantity, quantity("rate", example="900 N/mm", above=0.0, plausible=("10 N/mm", "100 kN/mm"))
 ]
+EndStiffness = Annotated[
+    Quantity, quantity("rate", example="350 N/mm", above=0.0, most=1e7, plausible=("20 N/mm", "10 kN/mm"))
+]
 BushTravel = Annotated[Quantity, quantity("length", example="3 mm", least=0.0, plausible=("0 mm", "40 mm"))]
 BushTurn = Annotated[Quantity, quantity("angle", example="4 deg", least=0.0, plausible=("0 deg", "60 deg"))]
 BushRate = Annotated[Quantity, quantity("rate", example="6.0 kN/mm", above=0.0, plausible=("10 N/mm", "1000 kN/mm"))]
@@ -107,6 +110,12 @@ class Damper(Frozen):
     )
     mount_stiffness: MountStiffness | None = Field(
         default=None, description="of its rubber mounts in series; left out: rigid"
+    )
+    top_out_stiffness: EndStiffness | None = Field(
+        default=None, description="of its rebound stop, from the open length on; left out: 400 N/mm"
+    )
+    bottom_stiffness: EndStiffness | None = Field(
+        default=None, description="of what ends its stroke at the closed length; left out: 4000 N/mm"
     )
     body_diameter: BodyDiameter | None = Field(default=None, description="outer diameter of the body")
     spring_seats: PartLength | None = Field(

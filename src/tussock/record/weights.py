@@ -21,8 +21,8 @@ MEASURES = (
     "shock_sharp", "toss", "toss_peak", "pitch_rate", "pitch_over_heave", "pitch_lag", "float", "heave_range",
     "roll_rate", "load", "least_load", "airborne", "front_airborne", "rear_airborne", "longest_gap", "front_grip_lost",
     "rear_grip_lost", "front_skate", "rear_skate",
-    "hand_turned", "hand_rate", "hand_work", "hand_torque", "drift", "stops", "stop_count", "top_outs", "top_out_speed",
-    "mean_speed",
+    "hand_turned", "hand_rate", "hand_work", "hand_torque", "drift", "stops", "stop_count", "top_outs", "top_out_force",
+    "bottoms", "bottom_force", "mean_speed",
 )  # fmt: skip
 _SUM = 2e-3  # by which the weights of an index may miss 1, for thirds that are rounded
 

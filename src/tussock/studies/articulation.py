@@ -17,7 +17,7 @@ from tussock.errors import SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.motion import RAMP_ANGLE, RampTravel, Vehicle, ramp_travel
-from tussock.studies import model, parts, suspensions
+from tussock.studies import model, suspensions
 from tussock.studies.job import ENDS, Job, Setup
 from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Mark, Notice, Table
 from tussock.studies.travel_plane import LOOSE, Plane, plane
@@ -58,9 +58,7 @@ def ramp(job: Job, setup: Setup, *, wheel: int = 0) -> Ramp:
     """Return a setup driven up the ramp with its left (0) or right (1) front wheel."""
     key = ("ramp", setup, wheel)
     if key not in job.memo:
-        fitted = [parts.fitted(job, setup, end).damper for end in ENDS]
-        front, rear = ((float(d.closed_length), float(d.open_length)) for d in fitted)
-        travel = ramp_travel(_vehicle(job, setup), wheel=wheel, dampers=(front, rear))
+        travel = ramp_travel(_vehicle(job, setup), wheel=wheel)
         first, loose = ("", float(travel.distance[-1])), []
         for a, end in enumerate(ENDS):
             here = plane(job, setup, end)

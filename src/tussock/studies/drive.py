@@ -162,8 +162,17 @@ def _failures(job: Job, setup: Setup, runs: Sequence[SectionRun]) -> list[Notice
         if r.measures["top_outs"] > 0:
             out.append(
                 Notice(
-                    text=f"A damper is pulled to its open length {r.measures['top_outs']:.0f} times on the {r.name}",
+                    text=f"A damper is pulled to its open length {r.measures['top_outs']:.0f} times on the {r.name}, "
+                    f"with up to {show(r.measures['top_out_force'], 'force_k')}",
                     remedy="a longer damper, more rebound damping, or a droop strap",
+                )
+            )
+        if r.measures["bottoms"] > 0:
+            out.append(
+                Notice(
+                    text=f"A damper is pushed to its closed length {r.measures['bottoms']:.0f} times on the {r.name}, "
+                    f"with up to {show(r.measures['bottom_force'], 'force_k')}: it carries what the bump stop should",
+                    remedy="a shorter damper, a taller bump stop or spacer, or more compression damping",
                 )
             )
     out += off_the_path(runs)

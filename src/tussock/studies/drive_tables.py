@@ -42,7 +42,9 @@ _SHORT = {
     "stops": "Hardest stop",
     "stop_count": "Stop hits",
     "top_outs": "Droop top-outs",
-    "top_out_speed": "at up to",
+    "top_out_force": "at up to",
+    "bottoms": "Dampers bottomed",
+    "bottom_force": "at up to",
     "drift": "Off the path",
     "roll_rate": "Roll rate",
     "hand_turned": "Hand wheel turned",
@@ -191,7 +193,7 @@ def flat(runs: Sequence[SectionRun], *, wheelbase: float) -> Table:
 
 def stops(runs: Sequence[SectionRun]) -> Table:
     """Return what the ends of travel take, and the dampers' heat."""
-    keys = ("stops", "stop_count", "top_outs", "top_out_speed")
+    keys = ("stops", "stop_count", "top_outs", "top_out_force", "bottoms", "bottom_force")
     return Table(
         key="stops",
         title="Stops and heat",

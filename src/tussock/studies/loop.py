@@ -32,7 +32,7 @@ from tussock.record.road import RoadSection
 from tussock.record.units import Quantity
 from tussock.studies import manoeuvre_parts, model, parts
 from tussock.studies.display import show
-from tussock.studies.job import ENDS, Job, Setup
+from tussock.studies.job import Job, Setup
 from tussock.studies.section_measures import Points, reduce
 
 EVERY = 2  # every second step is kept: 500 Hz carries the weightings
@@ -227,8 +227,6 @@ class LoopRoad:
         The tracks of each section by its name.
     points : Points
         Where vibration is taken, in vehicle axes of the stock pose [m].
-    open_lengths : tuple of float
-        Open length of the dampers, front and rear [m].
     shares : mapping
         How much each section counts in the loop's indices, by its name.
     weights : Weights
@@ -240,7 +238,6 @@ class LoopRoad:
     sections: tuple[Section, ...]
     roads: Mapping[str, Track]
     points: Points
-    open_lengths: tuple[float, ...]
     shares: Mapping[str, float]
     weights: m.Weights
     manoeuvres: Mapping[str, Manoeuvre] = field(default_factory=dict)
@@ -269,7 +266,6 @@ class LoopRoad:
             self.roads[section.name],
             section,
             points=self.points.about(ready.vehicle.body.centre),
-            open_lengths=self.open_lengths,
             share=self.shares[section.name],
             weights=self.weights,
             memory=memory,
@@ -294,7 +290,6 @@ def loop_road(job: Job, setup: Setup, *, seed: int | None = None, only: Sequence
         sections=tuple(s for s in every if not only or s.name in only),
         roads={name: road for name, road in tracks(job, seed).items() if not only or name in only},
         points=points(job),
-        open_lengths=tuple(float(parts.fitted(job, setup, e).damper.open_length) for e in ENDS),
         shares={s.name: float(s.share) for s in job.programme.road_loop.sections},
         weights=weights(job),
         manoeuvres={
@@ -379,7 +374,6 @@ def drive_section(
     section: Section,
     *,
     points: Points,
-    open_lengths: tuple[float, ...],
     share: float = 1.0,
     weights: m.Weights = m.HOUSE,
     memory: Workspace | None = None,
@@ -393,8 +387,6 @@ def drive_section(
         What is driven, and where it goes.
     points : Points
         Where vibration is taken.
-    open_lengths : tuple of float
-        Open length of the dampers, front and rear [m].
     share : float
         How much the section counts in the loop's indices.
     weights : Weights
@@ -434,15 +426,10 @@ def drive_section(
         path=None if manoeuvre is None else asked.path,
         ratio=1.0 if manoeuvre is None else manoeuvre.ratio,
     )
-    tops = [m.limit_hits(open_lengths[i // 2] - h.damper_length[:, i], h.step) for i in range(4)]
     return SectionRun(
         name=section.name,
         speed=section.mean_speed,
-        measures={
-            **got.measures,
-            "top_outs": float(sum(t.count for t in tops)),
-            "top_out_speed": max(t.fastest for t in tops),
-        },
+        measures=got.measures,
         reaction=m.reaction(got.comfort.total),
         judge_by=got.comfort.axes[2].judge_by,
         advice=got.comfort.advice,

@@ -16,6 +16,7 @@ from scipy.interpolate import RectBivariateSpline
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.motion import AxleParts, DamperParts, Rest, Springing, Vehicle, settle, springing
+from tussock.mechanics.motion.damper_parts import BOTTOM_STIFFNESS, TOP_OUT_STIFFNESS
 from tussock.mechanics.tyre import Tyre
 from tussock.studies import air_bags, parts, steering, suspensions
 from tussock.studies.air_bags import BagFitted
@@ -156,13 +157,17 @@ def axle_parts(
     fitted = parts.fitted(job, setup, end)
     if damper is None:
         velocity, force = fitted.curve.table()
-        mount = fitted.damper.mount_stiffness
+        made = fitted.damper
         damper = DamperParts(
             velocity=velocity,
             force=force,
             friction=fitted.curve.friction,
             gas=fitted.curve.gas_force,
-            mount=float(mount) if mount is not None else 0.0,
+            mount=float(made.mount_stiffness) if made.mount_stiffness is not None else 0.0,
+            open_length=float(made.open_length),
+            closed_length=float(made.closed_length),
+            top_out_stiffness=float(made.top_out_stiffness or TOP_OUT_STIFFNESS),
+            bottom_stiffness=float(made.bottom_stiffness or BOTTOM_STIFFNESS),
         )
     compression, stop_force = fitted.stop.table()
     spring = spring or fitted.spring

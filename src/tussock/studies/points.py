@@ -22,8 +22,8 @@ from tussock.studies.loop import LoopRoad, SectionRun
 INDICES = ("comfort", "control")
 OUTSIDE = "outside_tables"
 #: What a loop's figure is where it is not the mean over its sections.
-WORST = ("seat_peak", "toss_peak", "heave_range", "longest_gap", "stops")
-SUMS = ("stop_count", "top_outs")
+WORST = ("seat_peak", "toss_peak", "heave_range", "longest_gap", "stops", "top_out_force", "bottom_force")
+SUMS = ("stop_count", "top_outs", "bottoms")
 
 
 @dataclass(frozen=True, kw_only=True)

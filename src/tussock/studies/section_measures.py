@@ -111,6 +111,9 @@ def reduce(
     )
     contact = [m.wheel_contact(h.wheel_load[:, i], float(rest.wheel_load[i]), h.step) for i in range(4)]
     stops = tuple(m.stop_hits(h.stop_force[:, i], h.stop_speed[:, i], h.step) for i in range(4))
+    ends = [(h.damper_end_force[:, i], h.damper_velocity[:, i]) for i in range(4)]
+    tops = [m.stop_hits(-force, -speed, h.step) for force, speed in ends]
+    bottoms = [m.stop_hits(force, speed, h.step) for force, speed in ends]
     return Reduced(
         measures={
             "seat": comfort.total,
@@ -141,6 +144,10 @@ def reduce(
             **_hand(h, ratio=ratio if vehicle.steering is None else vehicle.steering.ratio),
             "stops": max(s.hardest for s in stops),
             "stop_count": float(sum(s.count for s in stops)),
+            "top_outs": float(sum(t.count for t in tops)),
+            "top_out_force": max(t.hardest for t in tops),
+            "bottoms": float(sum(b.count for b in bottoms)),
+            "bottom_force": max(b.hardest for b in bottoms),
             "mean_speed": mean_speed,
         },
         comfort=comfort,

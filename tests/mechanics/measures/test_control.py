@@ -19,7 +19,6 @@ from tussock.mechanics.measures import (
     composite,
     damper_work,
     index,
-    limit_hits,
     stop_hits,
     wheel_contact,
 )
@@ -93,18 +92,6 @@ def test_stop_count_against_a_plain_loop(forces):
         elif f < 50.0:
             inside = False
     assert stop_hits(np.array(forces), np.zeros(len(forces)), STEP).count == count
-
-
-def test_limit_hits_of_a_sine():
-    """Clearance 10 mm (1 - 2 sin 2 pi t): gone for a third of the time; crossed at 2 pi 20 mm cos 30 deg."""
-    c = 0.010 * (1.0 - 2.0 * np.sin(2.0 * math.pi * T))
-    got = limit_hits(c, STEP)
-    assert got.count == 10
-    assert got.share == pytest.approx(1.0 / 3.0, abs=2e-3)
-    assert got.deepest == pytest.approx(0.010, rel=1e-5)
-    assert got.fastest == pytest.approx(2.0 * math.pi * 0.020 * math.cos(math.pi / 6.0), rel=5e-3)
-    assert limit_hits(np.full(10, 0.05), STEP).count == 0
-    assert limit_hits(np.array([0.0, -0.001, 0.001, -0.001, 0.05, 0.0]), STEP).count == 2
 
 
 def test_body_motion_of_sines():
@@ -202,7 +189,6 @@ NAN = math.nan
     (lambda: wheel_contact(np.array([1.0, NAN]), 1.0, STEP), "no number at 0.001 s"),
     (lambda: stop_hits(np.ones(10), np.ones(9), STEP), "10 forces and 9 velocities"),
     (lambda: stop_hits(np.ones(10), np.ones(10), STEP, threshold=0.0), "threshold is 0 N"),
-    (lambda: limit_hits(np.ones(10), STEP, release=-1.0), "release is -1 m"),
     (lambda: damper_work(np.ones(10), np.ones(9)), "10 velocities and 9 forces"),
     (lambda: damper_work(np.ones(10), np.ones(10), classes=0), "at least one"),
     (lambda: damper_work(np.ones(10), np.ones(10), most=NAN), "nan m/s"),

@@ -55,7 +55,7 @@ from tussock.mechanics.measures.points import BACKREST, FEET, SEAT_ROTATION, ove
 from tussock.mechanics.measures.seat import Cushion, SeatedPerson
 from tussock.mechanics.measures.shocks import SHOCK_BANDS, band_levels, harshness, shock_levels
 from tussock.mechanics.measures.skate import grip_lost, skate
-from tussock.mechanics.measures.stops import LimitHits, StopHits, limit_hits, stop_hits
+from tussock.mechanics.measures.stops import StopHits, stop_hits
 from tussock.mechanics.measures.weighting import WC, WD, WE, WF, WJ, WK, Weighting, band, weigh, weigh_all
 
 __all__ = [
@@ -92,7 +92,6 @@ __all__ = [
     "DamperWork",
     "FlatRide",
     "HeadToss",
-    "LimitHits",
     "Measure",
     "OlleyRules",
     "Part",
@@ -118,7 +117,6 @@ __all__ = [
     "joined_dose",
     "joined_rms",
     "lane_departure",
-    "limit_hits",
     "olley_rules",
     "overall_total",
     "point_total",

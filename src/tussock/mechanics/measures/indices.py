@@ -80,7 +80,9 @@ MEASURES: dict[str, Measure] = {
         Measure(key="stops", title="hardest stop hit", kind="force_k", unit="N"),
         Measure(key="stop_count", title="stop hits", kind="count", unit="1"),
         Measure(key="top_outs", title="droop top-outs", kind="count", unit="1"),
-        Measure(key="top_out_speed", title="fastest top-out", kind="velocity", unit="m/s"),
+        Measure(key="top_out_force", title="hardest top-out", kind="force_k", unit="N"),
+        Measure(key="bottoms", title="dampers bottomed", kind="count", unit="1"),
+        Measure(key="bottom_force", title="hardest bottoming of a damper", kind="force_k", unit="N"),
         Measure(key="mean_speed", title="mean speed", kind="speed", unit="m/s", better="higher"),
     )
 }
@@ -103,7 +105,9 @@ FLOORS: dict[str, float] = {
     "stops": 500.0,
     "stop_count": 1.0,
     "top_outs": 1.0,
-    "top_out_speed": 0.2,
+    "top_out_force": 500.0,
+    "bottoms": 1.0,
+    "bottom_force": 500.0,
     "hand_turned": 0.2,
     "hand_rate": 0.05,
     "hand_work": 0.5,

@@ -122,32 +122,6 @@ def stop(f: Floats, v: Floats, enter: float, leave: float) -> tuple[int, int, fl
 
 
 @kernel
-def limit(c: Floats, release: float) -> tuple[int, float, float, int]:
-    """Return how often a clearance runs out, its largest fall in one sample there, how far it falls below 0 and in how
-    many samples it is 0 or less.
-
-    A contact begins at 0 or below and ends above `release`.
-    """
-    count = 0
-    fastest = 0.0
-    deepest = 0.0
-    beyond = 0
-    touching = False
-    for i in range(c.shape[0]):
-        deepest = max(deepest, -c[i])
-        if c[i] <= 0.0:
-            beyond += 1
-        if touching:
-            touching = c[i] <= release
-        elif c[i] <= 0.0:
-            touching = True
-            count += 1
-            if i > 0:
-                fastest = max(fastest, c[i - 1] - c[i])
-    return count, fastest, deepest, beyond
-
-
-@kernel
 def gaps(load: Floats, static: float) -> tuple[float, float, int, int, int]:
     """Return the sum of a load's squared differences from its static value, the least load, how many samples and how
     often it is 0 or less, and the most such samples in a row.

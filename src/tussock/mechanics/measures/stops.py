@@ -1,4 +1,4 @@
-"""Ends of travel: hits of a bump stop or droop stop by its force, of any other limit by its clearance."""
+"""Ends of travel: hits of a bump stop, of the stops inside a damper, or of any other stop by its force."""
 
 from __future__ import annotations
 
@@ -68,57 +68,4 @@ def stop_hits(force: Floats, velocity: Floats, step: float, *, threshold: float 
         energy=closing * step,
         impulse=pressed * step,
         share=inside / f.size,
-    )
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class LimitHits:
-    """How often a limit of travel is reached: a droop end (topping out), a hose, a joint.
-
-    Attributes
-    ----------
-    count : int
-        How many times.
-    fastest : float
-        Largest speed at which the limit is met [m/s].
-    deepest : float
-        Furthest beyond the limit [m].
-    share : float
-        Share of time at or beyond it [-].
-    """
-
-    count: int
-    fastest: float
-    deepest: float
-    share: float
-
-
-def limit_hits(clearance: Floats, step: float, *, release: float = 2e-3) -> LimitHits:
-    """Return how often a clearance runs out.
-
-    Parameters
-    ----------
-    clearance : array (n,)
-        What is left before the limit [m], for a damper's topping out its open length minus its length.
-    step : float
-        Time step [s].
-    release : float
-        Clearance that ends a contact [m], so that one that chatters counts once.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> got = limit_hits(np.array([0.01, 0.004, -0.001, 0.001, -0.001, 0.01]), 0.001)
-    >>> got.count, got.fastest
-    (1, 5.0)
-    """
-    if not (math.isfinite(release) and release > 0.0):
-        raise DomainError(f"limit: release is {release:g} m; it must be positive")
-    c = time_history(clearance, step)
-    count, fastest, deepest, beyond = kernels.limit(c, release)
-    return LimitHits(
-        count=count,
-        fastest=fastest / step,
-        deepest=deepest,
-        share=beyond / c.size,
     )

@@ -11,6 +11,7 @@ from tussock.mechanics.motion.closed_forms import (
     quarter_car_modes,
     road_intensity,
 )
+from tussock.mechanics.motion.damper_parts import DamperParts
 from tussock.mechanics.motion.linear import LinearModel, Mode, Row, linearise
 from tussock.mechanics.motion.linear_friction import MotionSize, equivalent_slope
 from tussock.mechanics.motion.linear_response import input_response, path_response, road_response
@@ -29,7 +30,7 @@ from tussock.mechanics.motion.steady_bend import (
     understeer_shares,
 )
 from tussock.mechanics.motion.steering import Give, Steering
-from tussock.mechanics.motion.vehicle import AxleParts, DamperParts, Packed, Vehicle, pack
+from tussock.mechanics.motion.vehicle import AxleParts, Packed, Vehicle, pack
 from tussock.mechanics.motion.workspace import Workspace
 
 __all__ = [

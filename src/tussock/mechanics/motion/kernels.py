@@ -41,7 +41,7 @@ axle (2, 15)     mass m, own inertia of both wheels together about x, y, z, thei
                  track, height of the centre at zero heave, n, unused, loaded radius; the wheels' travel down and up
                  that the map covers; inertia of both wheels about the king pins, 0 if they do not steer freely; share
                  of the torque that what carries the wheels takes of drive, of brakes
-wheel (160,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
+wheel (180,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
 table (t,)       of every cell of the axle maps the powers of its bicubic, an array (2, cells of heave, cells of roll, 4
                  powers of heave, 4 of roll, 16) laid flat; heave and roll count from the cell's first corner
 grid (16,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of
@@ -73,7 +73,7 @@ WHEELS = 4
 POSITIONS = 12  # of q
 SPEEDS = 11  # of u
 LOCAL = 18
-LOG = 76
+LOG = 72
 INPUTS = 32
 BLOCK = 128  # kept steps that are written at once: a kilobyte of each quantity
 GRIP_TIME = 0.25  # for so long the tyres of an axle may be asked for more than friction holds [s]
@@ -112,7 +112,10 @@ W_SD, W_SB = U(128), U(132)  # share of the traction from the drive, from the br
 W_A0, W_A1 = U(136), U(140)  # half the contact length: at no load, over load
 # give of the bushes: steer by own and by the other wheel's side force, inclination by own, steer by longitudinal force
 W_CS, W_CX, W_CC, W_CB = U(144), U(148), U(152), U(156)
-WHEEL_SIZE = 160
+# ends of the damper's stroke: whether its mounts yield; travel of the rod at which it is open, closed; stiffness of
+# the rebound stop, of the bottoming stop
+W_SOFT, W_OPEN, W_CLOSED, W_TOP, W_BOTTOM = U(160), U(164), U(168), U(172), U(176)
+WHEEL_SIZE = 180
 
 # offsets in the body's properties: column stiffness and damping, steering damper, 1 / sliding angle of the steering's
 # friction and its moment over that angle, 1 / inertia of the hand wheel, all about the king pins; whether the wheels
@@ -248,6 +251,17 @@ def cubic(cells: Floats, a: int, x: float, rate: float) -> float:
 
 
 @inner_kernel
+def cubic_slope(cells: Floats, a: int, x: float, rate: float) -> float:
+    """Return the slope of `cubic`."""
+    pos = x * rate + 1.0
+    i = math.floor(min(max(pos, 0.0), cells.shape[1] - 1.0))
+    t = pos - i
+    k = U(i)
+    n = U(a)
+    return rate * (cells[n, k, 1] + t * (2.0 * cells[n, k, 2] + 3.0 * t * cells[n, k, 3]))
+
+
+@inner_kernel
 def seated_spring(rate: float, x: float) -> float:
     """Return the force of a spring compressed by x: none when loose, a short soft start when it seats."""
     seated = max(x, 0.0)
@@ -355,7 +369,7 @@ def rates(
     rows: Floats,
     work: Floats,
 ) -> None:
-    """Fill accelerations acc (11,), local_rate (18,) and log (76,).
+    """Fill accelerations acc (11,), local_rate (18,) and log (72,).
 
     `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 24) and `work` (216,) are scratch. rows[a, 19:21] leaves the
     forces of dampers and spring friction on heave and roll, rows[0, 23] the damping moment on the steer, vec the body's
@@ -372,7 +386,7 @@ def rates(
     body axes (42, 43, 47), angular velocity in body axes (44-46), stop compression, negative while there is a gap
     (48-51), friction of the springs (52-55), moment about the king pins that the hand wheel holds (56), steer about
     them (57), largest longitudinal force over what the tyres hold, front and rear axle (58, 59), longitudinal forces
-    (60-63), aligning moments (64-67), damper length (72-75).
+    (60-63), aligning moments (64-67), stops at the ends of the dampers' strokes (68-71, bottoming positive).
     """
     theta = q[4]
     phi = q[5]
@@ -674,14 +688,32 @@ def rates(
             km = wheel[W_KM + n]
             cm = wheel[W_CM + n]
             fc = wheel[W_FC + n]
-            log[U(72) + n] = out[T_DAMPER + s]
-            y = km * (wheel[W_LD + n] - out[T_DAMPER + s] - local[n]) + cm * dx
-            moved = y - min(max(y, -fc), fc)
+            pressed = wheel[W_LD + n] - out[T_DAMPER + s]
+            y = km * (pressed - local[n]) + cm * dx
+            # the ends of the stroke, met by the rod where the last step's speed takes it
+            last = local_rate[n]
+            near = pressed + wheel[W_SOFT + n] * (local[n] + lag * last - pressed)
+            over = wheel[W_OPEN + n] - near
+            under = near - wheel[W_CLOSED + n]
+            end = 0.0
+            steep = 0.0
+            if max(over, under) > 0.0:
+                end = seated_spring(wheel[W_BOTTOM + n], under) - seated_spring(wheel[W_TOP + n], over)
+                rate = wheel[W_BOTTOM + n] if under > 0.0 else wheel[W_TOP + n]
+                steep = lag * wheel[W_SOFT + n] * rate * min(max(over, under) / TOE, 1.0)
+            free = y - end
+            moved = free - min(max(free, -fc), fc)
             rod = cubic(inverse, a, moved - wheel[W_Y0 + n], wheel[W_DY + n])
+            if steep > 0.0 and moved != 0.0:
+                # implicit as the mounts are: what the rod moves otherwise than foreseen moves the stop's force
+                give = steep * cubic_slope(inverse, a, moved - wheel[W_Y0 + n], wheel[W_DY + n])
+                rod = (rod + give * last) / (1.0 + give)
+                end += steep * (rod - last)
             damper = y - (cm + lag * km) * rod
             local_rate[n] = rod
             log[U(4) + n] = rod
-            log[U(8) + n] = damper
+            log[U(8) + n] = damper - end
+            log[U(68) + n] = end
             p_damper -= damper * dx
             damper_h += damper * long_h
             damper_r += damper * long_r
@@ -1263,7 +1295,7 @@ def run(
     A driver (see `steer_by_preview`; none if `pilot` is empty) adds his steer to that of `inputs`, in place.
 
     q, u and local hold the start and then the end. `states` (25, n // every) takes q and u at the end of every
-    `every`-th step, `logs` (76, n // every) the log of the half step before it, `power` (7,) the work of road,
+    `every`-th step, `logs` (72, n // every) the log of the half step before it, `power` (7,) the work of road,
     traction, dampers with spring friction, tyre damping, side forces and outside inputs [J], and the largest distance
     outside the tables.
     """

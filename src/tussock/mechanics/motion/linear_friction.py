@@ -33,7 +33,8 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from tussock.errors import DomainError
-from tussock.mechanics.motion.vehicle import AxleParts, DamperParts, Vehicle
+from tussock.mechanics.motion.damper_parts import DamperParts
+from tussock.mechanics.motion.vehicle import AxleParts, Vehicle
 
 _STICKS = 1e8  # slope of a damper that friction holds [N s/m]
 _FASTEST = 5.0  # the curve is laid out to this speed [m/s]

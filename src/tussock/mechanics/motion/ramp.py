@@ -8,7 +8,6 @@ also pushes back, and that a tyre touches a ramp a little before its middle, is 
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -17,14 +16,13 @@ import numpy as np
 
 from tussock.errors import DomainError, SolverError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.motion.rest import DamperLimits, Rest, settle
-from tussock.mechanics.motion.vehicle import RIGID_MOUNT, AxleParts, Vehicle
+from tussock.mechanics.motion.rest import Rest, settle
+from tussock.mechanics.motion.vehicle import Vehicle
 
 RAMP_ANGLE = math.radians(20.0)
 STEP = 0.1  # along the ramp between two rests [m]
 FARTHEST = 1.5  # of the wheelbase; no vehicle on four wheels goes so far
 _NEAR = 2e-4  # along the ramp within which the lift of a wheel is found [m]
-_END_STIFFNESS = 0.5 * RIGID_MOUNT  # of rigid mounts where a damper ends its stroke [N/m]
 WHEELS = ("front left", "front right", "rear left", "rear right")
 
 
@@ -71,9 +69,7 @@ class RampTravel:
         return np.array([rest.wheel_load for rest in self.rests])
 
 
-def ramp_travel(
-    vehicle: Vehicle, *, wheel: int = 0, angle: float = RAMP_ANGLE, dampers: DamperLimits | None = None
-) -> RampTravel:
+def ramp_travel(vehicle: Vehicle, *, wheel: int = 0, angle: float = RAMP_ANGLE) -> RampTravel:
     """Drive a vehicle up a ramp with one front wheel until the first wheel lifts.
 
     Parameters
@@ -84,8 +80,6 @@ def ramp_travel(
         Left or right front wheel.
     angle : float
         Of the ramp, above 0, at most 45 deg [rad].
-    dampers : pair of pairs, optional
-        Closed and open length of the front and of the rear dampers [m]; without them nothing ends their stroke.
 
     Raises
     ------
@@ -98,15 +92,13 @@ def ramp_travel(
         raise DomainError(f"a ramp of {math.degrees(angle):g} deg; it must rise, by 45 deg at most")
     if wheel not in (0, 1):
         raise DomainError(f"wheel {wheel} is not a front one: 0 is left, 1 right")
-    if dampers is not None:
-        vehicle = dataclasses.replace(vehicle, front=_yielding(vehicle.front), rear=_yielding(vehicle.rear))
     most, ended = FARTHEST * vehicle.wheelbase, ""
     found: list[tuple[float, Rest]] = []
 
     def stand(distance: float, near: Rest | None) -> Rest:
         road = np.zeros(4)
         road[wheel] = distance * math.sin(angle)
-        return settle(vehicle, road=road, dampers=dampers, start=None if near is None else near.q)
+        return settle(vehicle, road=road, start=None if near is None else near.q)
 
     found.append((0.0, stand(0.0, None)))
     if float(found[0][1].wheel_load.min()) <= 0.0:
@@ -158,10 +150,3 @@ def _lift(
         else:
             high, lifted = middle, here
     return (low, rest), WHEELS[int(np.argmin(lifted.wheel_load))]
-
-
-def _yielding(parts: AxleParts) -> AxleParts:
-    """Return an axle whose damper mounts yield, stiff ones by little, so that an end of the stroke can be felt."""
-    if not parts.damper.rigid:
-        return parts
-    return dataclasses.replace(parts, damper=dataclasses.replace(parts.damper, mount=_END_STIFFNESS))

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TypeAlias
 
 import numpy as np
 
 from tussock.errors import DomainError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.damper_parts import stretch
 from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
 
 _FREE = (3, 4, 5, 6, 7, 8, 9)  # z, pitch, roll, heave and roll of both axles
@@ -20,8 +20,6 @@ _STEER, _STEER_ROW = 10, 9  # the steer about the king pins, where it is free
 # an axle moves at most 40 mm and 3 deg at once: tables and contacts are far from linear beyond
 _LIMIT = (0.04, 0.05, 0.05, 0.04, 0.05, 0.04, 0.05)
 _STEPS = 60
-#: Closed and open length of the front, then of the rear dampers [m].
-DamperLimits: TypeAlias = tuple[tuple[float, float], tuple[float, float]]
 _FALLS = 0.01  # square of the growth at which a rest counts as none [1/s^2]
 _SOFT, _LOSES = "springs and bars hold too little against the height of the load", "a spring or stop loses force there"
 _WAYS = {
@@ -46,7 +44,7 @@ class Rest:
     q : array (12,)
         Position of the kernels.
     local : array (18,)
-        Their local states, unloaded in the mounts.
+        Their local states, dampers and mounts in balance.
     heave, roll : array (2,)
         Of front and rear axle relative to the body [m], [rad].
     wheel_load, spring_length, stop_force : array (4,)
@@ -115,21 +113,27 @@ class Evaluator:
         return self.acc.copy()
 
 
-def damper_travel(packed: Packed, q: Floats, limits: DamperLimits | None = None) -> Floats:
-    """Return the local states at which no damper mount is stretched: rod travel equals the damper's compression.
+def damper_travel(packed: Packed, q: Floats) -> Floats:
+    """Return the local states at which dampers and mounts are in balance while nothing moves.
 
-    Where a damper would have to be longer than it is open or shorter than it is closed its rod stays there, and what
-    is missing stretches its mounts.
+    No mount is stretched then, unless a damper would have to be longer than it is open or shorter than it is closed:
+    what is missing mounts and stop share by their stiffness.
     """
     local = np.zeros(k.LOCAL)
     for a in (0, 1):
         out = packed.axle_at(a, float(q[6 + 2 * a]), float(q[7 + 2 * a]))
         for side in (0, 1):
             n = 2 * a + side
-            length = float(out[0, int(k.T_DAMPER) + side])
-            if limits is not None:
-                length = min(max(length, limits[a][0]), limits[a][1])
-            local[n] = packed.wheel_value(k.W_LD, n) - length
+            pressed = packed.wheel_value(k.W_LD, n) - float(out[0, int(k.T_DAMPER) + side])
+            opened, closed = packed.wheel_value(k.W_OPEN, n), packed.wheel_value(k.W_CLOSED, n)
+            mount = packed.wheel_value(k.W_KM, n)
+            if pressed < opened:
+                stop = packed.wheel_value(k.W_TOP, n)
+                pressed = opened - stretch(opened - pressed, mount=mount, stop=stop, toe=k.TOE)
+            elif pressed > closed:
+                stop = packed.wheel_value(k.W_BOTTOM, n)
+                pressed = closed + stretch(pressed - closed, mount=mount, stop=stop, toe=k.TOE)
+            local[n] = pressed
     return local
 
 
@@ -138,7 +142,6 @@ def settle(
     *,
     start: Floats | None = None,
     road: Floats | None = None,
-    dampers: DamperLimits | None = None,
 ) -> Rest:
     """Return where the vehicle stands still, on level ground unless its wheels are given heights.
 
@@ -150,9 +153,6 @@ def settle(
         Position to start from; the stock pose unless given.
     road : array (4,), optional
         Height of the ground under each wheel, front left to rear right [m]; it pushes upwards, whatever its slope.
-    dampers : pair of pairs, optional
-        Closed and open length of the front and of the rear dampers [m]: beyond them the damper pulls or pushes on its
-        mounts. Mounts must then be soft, below `RIGID_MOUNT`.
 
     Raises
     ------
@@ -172,9 +172,7 @@ def settle(
         rows, free, limit = [*rows, _STEER_ROW], [*free, _STEER], [*limit, 0.05]
 
     def residual(position: Floats) -> Floats:
-        return np.asarray(
-            evaluate(position, u, damper_travel(packed, position, dampers), inputs)[rows], dtype=np.float64
-        )
+        return np.asarray(evaluate(position, u, damper_travel(packed, position), inputs)[rows], dtype=np.float64)
 
     r = residual(q)
     size = float(np.abs(r).max())
@@ -216,7 +214,7 @@ def settle(
         )
     return Rest(
         q=q,
-        local=damper_travel(packed, q, dampers),
+        local=damper_travel(packed, q),
         heave=q[[6, 8]].copy(),
         roll=q[[7, 9]].copy(),
         wheel_load=log[0:4].copy(),

@@ -42,9 +42,10 @@ class History:
         Roll, pitch, yaw rate in body axes; lateral and vertical speed; heave and roll rate of both axles; rates of
         steer and hand wheel.
     wheel_load, damper_velocity, damper_force : array (n, 4)
-        [N], [m/s], [N]; compression and force that lifts the body are positive; gas force not included.
-    damper_length : array (n, 4)
-        Between the damper's mounts [m].
+        [N], [m/s] of the rod, [N] of oil and friction; compression and force that lifts the body are positive; gas
+        force not included.
+    damper_end_force : array (n, 4)
+        Of the stops at the ends of the dampers' strokes [N]: bottoming positive, topping out negative.
     stop_force, stop_speed, stop_compression : array (n, 4)
         [N], closing speed [m/s], [m]; a stop that does not touch has its gap as negative compression.
     spring_length, side_force : array (n, 4)
@@ -79,7 +80,7 @@ class History:
     wheel_load: Floats
     damper_velocity: Floats
     damper_force: Floats
-    damper_length: Floats
+    damper_end_force: Floats
     stop_force: Floats
     stop_speed: Floats
     stop_compression: Floats
@@ -324,7 +325,7 @@ def _march(
         wheel_load=logs[0:4].T,
         damper_velocity=logs[4:8].T,
         damper_force=logs[8:12].T,
-        damper_length=logs[72:76].T,
+        damper_end_force=logs[68:72].T,
         stop_force=logs[12:16].T,
         stop_speed=logs[38:42].T,
         stop_compression=logs[48:52].T,

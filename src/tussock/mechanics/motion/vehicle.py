@@ -15,52 +15,15 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.mass import GRAVITY, MassState
 from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.damper_parts import RIGID_MOUNT, DamperParts
 from tussock.mechanics.motion.spline import cells, channels, curve_cells, fit, grid_row
 from tussock.mechanics.motion.steering import FRICTION_TURN, RIGID, Give, Steering
 from tussock.mechanics.tyre import Tyre
 
-RIGID_MOUNT = 1e7  # a mount stiffer than this [N/m] is taken as rigid: the implicit midpoint rule would ring
-_INVERSE_NODES = 768
 _STOP_NODES = 256
 _ENERGY_NODES = 1001
 _BUSH_LAG = 8e-3  # of the bushes behind the forces at the ground [s]; common practice, no source
 _TRACTION_LAG = 10e-3  # of the longitudinal slip behind the traction [s]; common practice, no source
-
-
-@dataclass(frozen=True, kw_only=True)
-class DamperParts:
-    """A damper as the motion needs it.
-
-    Attributes
-    ----------
-    velocity, force : array (n,)
-        Hydraulic force over velocity, both rising through zero [m/s], [N].
-    friction, gas : float
-        Coulomb friction and gas force [N].
-    mount : float
-        Stiffness of its mounts in series [N/m]; 0 or above 1e7 for rigid.
-    mount_damping : float
-        [N s/m].
-    """
-
-    velocity: Floats
-    force: Floats
-    friction: float = 0.0
-    gas: float = 0.0
-    mount: float = 0.0
-    mount_damping: float = 100.0
-
-    def __post_init__(self) -> None:
-        """Refuse a force that falls: it has no inverse and would drive the wheel."""
-        if np.any(np.diff(self.velocity) <= 0.0) or np.any(np.diff(self.force) < 0.0):
-            raise DomainError("damper: velocity and force must rise together")
-        if self.friction < 0.0 or self.mount < 0.0:
-            raise DomainError("damper: friction and mount stiffness cannot be negative")
-
-    @property
-    def rigid(self) -> bool:
-        """Whether the mounts count as rigid."""
-        return not 0.0 < self.mount <= RIGID_MOUNT
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -287,7 +250,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             body[k.B_FRICTION_TURN], body[k.B_FRICTION] = 1.0 / FRICTION_TURN, steering.friction / FRICTION_TURN
     axle = np.zeros((2, 15))
     wheel = np.zeros(k.WHEEL_SIZE)
-    inverse = np.zeros((2, _INVERSE_NODES + 1, 4))
+    inverses = []
     stops = np.zeros((2, _STOP_NODES + 1, 4))
     for a, parts in enumerate(vehicle.axles):
         tyre = parts.tyre
@@ -310,15 +273,22 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             float(parts.carries_brakes),
         )
         stops[a], stop_step = _stop_table(parts)
-        inverse[a], low, spacing = _inverse_table(parts.damper, lag)
-        rigid = parts.damper.rigid
+        damper, middle = parts.damper, float(np.mean(parts.axle.damper))
+        cells_of_damper, low, spacing = damper.inverse(lag)
+        inverses.append(cells_of_damper)
+        rigid = damper.rigid
         values = {
             k.W_STOP: parts.stop_height,
-            k.W_KM: 0.0 if rigid else parts.damper.mount,
-            k.W_CM: RIGID_MOUNT if rigid else parts.damper.mount_damping,
-            k.W_FC: parts.damper.friction if friction else 0.0,
-            k.W_GAS: parts.damper.gas,
-            k.W_LD: float(np.mean(parts.axle.damper)),
+            k.W_KM: 0.0 if rigid else damper.mount,
+            k.W_CM: RIGID_MOUNT if rigid else damper.mount_damping,
+            k.W_FC: damper.friction if friction else 0.0,
+            k.W_GAS: damper.gas,
+            k.W_LD: middle,
+            k.W_SOFT: 0.0 if rigid else 1.0,
+            k.W_OPEN: middle - damper.open_length,
+            k.W_CLOSED: middle - damper.closed_length,
+            k.W_TOP: damper.top_out_stiffness,
+            k.W_BOTTOM: damper.bottom_stiffness,
             k.W_Y0: low,
             k.W_DY: 1.0 / spacing,
             k.W_DS: 1.0 / stop_step,
@@ -363,7 +333,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         for values, g in zip((channels(p.axle, p.stored) for p in vehicle.axles), grids, strict=True)
     ]
     table, grid = np.concatenate(maps), np.concatenate(grids)
-    return Packed(body=body, axle=axle, wheel=wheel, table=table, grid=grid, inverse=inverse, stops=stops)
+    return Packed(body=body, axle=axle, wheel=wheel, table=table, grid=grid, inverse=np.stack(inverses), stops=stops)
 
 
 def _rising(lengths: Floats, further: Callable[[Floats], Floats], rate: float) -> None:
@@ -417,34 +387,3 @@ def _stop_cells(c: tuple[float, ...], f: tuple[float, ...]) -> tuple[Floats, flo
     made = curve_cells(curve(grid), curve.derivative()(grid), float(grid[1]))
     made.flags.writeable = False
     return made, float(grid[1])
-
-
-def _inverse_table(damper: DamperParts, lag: float) -> tuple[Floats, float, float]:
-    """Return the cells of the inverse of v -> F(v) + ca v over the force variable, the first and the spacing."""
-    ca = None if damper.rigid else damper.mount_damping + lag * damper.mount
-    return _inverse_cells(tuple(damper.velocity.tolist()), tuple(damper.force.tolist()), ca)
-
-
-@lru_cache(maxsize=256)
-def _inverse_cells(v: tuple[float, ...], f: tuple[float, ...], ca: float | None) -> tuple[Floats, float, float]:
-    """Return what `_inverse_table` does, `ca` None for a rigid mount.
-
-    A rigid mount is the same series of mount damping and damper, with the damper's velocity taken back by what the
-    mount yields, so that the force over the whole velocity is exactly the curve's.
-    """
-    forward = PchipInterpolator(v, f)
-    if ca is None:
-        whole = np.linspace(v[0], v[-1], _INVERSE_NODES)
-        back = whole - forward(whole) / RIGID_MOUNT
-        slope = (1.0 - forward.derivative()(whole) / RIGID_MOUNT) / RIGID_MOUNT
-        low, spacing = float(RIGID_MOUNT * whole[0]), float(RIGID_MOUNT * (whole[1] - whole[0]))
-    else:
-        fine = np.unique(np.round(np.concatenate([np.linspace(v[0], v[-1], 4001), v]), 9))
-        y = forward(fine) + ca * fine
-        even = np.linspace(float(y[0]), float(y[-1]), _INVERSE_NODES)
-        back = PchipInterpolator(y, fine)(even)
-        slope = 1.0 / (forward.derivative()(back) + ca)
-        low, spacing = float(even[0]), float(even[1] - even[0])
-    made = curve_cells(back, slope, spacing)
-    made.flags.writeable = False
-    return made, low, spacing

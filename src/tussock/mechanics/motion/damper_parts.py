@@ -1,0 +1,135 @@
+"""A damper as the motion takes it: force over speed, friction, gas, mounts and the ends of its stroke.
+
+Between its mounts stand, in series, what yields under its force and the damper itself: oil to piston, friction, and at
+the ends of the stroke a rebound stop (topping out) and a bottoming stop, which carry beside the oil.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from tussock.errors import DomainError
+from tussock.mechanics.arrays import Floats
+from tussock.mechanics.motion.spline import curve_cells
+
+RIGID_MOUNT = 1e7  # a mount stiffer than this [N/m] is taken as rigid: the implicit midpoint rule would ring
+TOP_OUT_STIFFNESS = 4e5  # of a rebound stop of rubber or plastic [N/m]; common practice, no source
+BOTTOM_STIFFNESS = 4e6  # of a rod or piston that meets the bottom of its tube [N/m]; common practice, no source
+_NODES = 768
+
+
+@dataclass(frozen=True, kw_only=True)
+class DamperParts:
+    """A damper as the motion needs it.
+
+    Attributes
+    ----------
+    velocity, force : array (n,)
+        Hydraulic force over velocity, both rising through zero [m/s], [N].
+    friction, gas : float
+        Coulomb friction and gas force [N].
+    mount : float
+        Stiffness of its mounts in series [N/m]; 0 or above 1e7 for rigid.
+    mount_damping : float
+        [N s/m].
+    open_length, closed_length : float
+        Between the mounts, where the rebound stop and the bottoming stop are met [m]; endless stroke unless given.
+    top_out_stiffness, bottom_stiffness : float
+        Of those stops, from where they are met on [N/m].
+    """
+
+    velocity: Floats
+    force: Floats
+    friction: float = 0.0
+    gas: float = 0.0
+    mount: float = 0.0
+    mount_damping: float = 100.0
+    open_length: float = math.inf
+    closed_length: float = -math.inf
+    top_out_stiffness: float = TOP_OUT_STIFFNESS
+    bottom_stiffness: float = BOTTOM_STIFFNESS
+
+    def __post_init__(self) -> None:
+        """Refuse a force that falls: it has no inverse and would drive the wheel; and ends that are none."""
+        if np.any(np.diff(self.velocity) <= 0.0) or np.any(np.diff(self.force) < 0.0):
+            raise DomainError("damper: velocity and force must rise together")
+        if self.friction < 0.0 or self.mount < 0.0:
+            raise DomainError("damper: friction and mount stiffness cannot be negative")
+        if not self.closed_length < self.open_length:
+            raise DomainError(
+                f"damper: it is {1e3 * self.open_length:g} mm long when open and {1e3 * self.closed_length:g} mm when "
+                "closed; it must be longer open than closed"
+            )
+        for what, rate in (("rebound", self.top_out_stiffness), ("bottoming", self.bottom_stiffness)):
+            if not 0.0 < rate <= RIGID_MOUNT:
+                raise DomainError(
+                    f"damper: its {what} stop has {1e-3 * rate:g} N/mm; it must lie above 0, at most "
+                    f"{1e-3 * RIGID_MOUNT:g} N/mm"
+                )
+
+    @property
+    def rigid(self) -> bool:
+        """Whether the mounts count as rigid."""
+        return not 0.0 < self.mount <= RIGID_MOUNT
+
+    def inverse(self, lag: float) -> tuple[Floats, float, float]:
+        """Return the cells of the inverse of v -> F(v) + ca v over the force variable, the first and the spacing.
+
+        Parameters
+        ----------
+        lag : float
+            Half the time step [s]: ca is the mount's damping and what its stiffness adds within it.
+        """
+        ca = None if self.rigid else self.mount_damping + lag * self.mount
+        return _inverse_cells(tuple(self.velocity.tolist()), tuple(self.force.tolist()), ca)
+
+
+def stretch(over: float, *, mount: float, stop: float, toe: float) -> float:
+    """Return by how much a stop is pressed where a mount and it together are `over` beyond the end of the stroke [m].
+
+    Parameters
+    ----------
+    over : float
+        Beyond the end, above 0 [m].
+    mount : float
+        Stiffness of the mounts [N/m]; 0 for rigid ones, which leave all of it to the stop.
+    stop : float
+        Of the stop [N/m], which takes up its load over the length `toe` [m].
+    """
+    if mount <= 0.0:
+        return over
+    soft = toe * mount / stop * (math.sqrt(1.0 + 2.0 * stop * over / (mount * toe)) - 1.0)
+    return soft if soft < toe else (mount * over + 0.5 * stop * toe) / (mount + stop)
+
+
+# A vehicle is packed again for every load it stands under, mostly with the same dampers: their tables are kept.
+
+
+@lru_cache(maxsize=256)
+def _inverse_cells(v: tuple[float, ...], f: tuple[float, ...], ca: float | None) -> tuple[Floats, float, float]:
+    """Return what `DamperParts.inverse` does, `ca` None for a rigid mount.
+
+    A rigid mount is the same series of mount damping and damper, with the damper's velocity taken back by what the
+    mount yields, so that the force over the whole velocity is exactly the curve's.
+    """
+    forward = PchipInterpolator(v, f)
+    if ca is None:
+        whole = np.linspace(v[0], v[-1], _NODES)
+        back = whole - forward(whole) / RIGID_MOUNT
+        slope = (1.0 - forward.derivative()(whole) / RIGID_MOUNT) / RIGID_MOUNT
+        low, spacing = float(RIGID_MOUNT * whole[0]), float(RIGID_MOUNT * (whole[1] - whole[0]))
+    else:
+        fine = np.unique(np.round(np.concatenate([np.linspace(v[0], v[-1], 4001), v]), 9))
+        y = forward(fine) + ca * fine
+        even = np.linspace(float(y[0]), float(y[-1]), _NODES)
+        back = PchipInterpolator(y, fine)(even)
+        slope = 1.0 / (forward.derivative()(back) + ca)
+        low, spacing = float(even[0]), float(even[1] - even[0])
+    made = curve_cells(back, slope, spacing)
+    made.flags.writeable = False
+    return made, low, spacing
