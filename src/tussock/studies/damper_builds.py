@@ -153,7 +153,12 @@ def oil_of(job: Job, name: str) -> Oil:
 def material_of(job: Job, line: DiscLine) -> Material:
     """Return the material of a disc: named in its line, or the one in stock in that size."""
     every = job.programme.workshop.discs
-    name = line.material or next(n for n, m in every.items() if any(s.size == line.size for s in m.sizes))
+    if ("disc sizes",) not in job.memo:
+        # of two materials that come in one size the first in the list is meant
+        job.memo["disc sizes",] = {s.size: n for n, m in reversed(every.items()) for s in m.sizes}
+    found = job.memo["disc sizes",]
+    assert isinstance(found, dict)
+    name = line.material or found[line.size]
     m = every[name]
     return Material(
         youngs_modulus=float(m.youngs_modulus),
@@ -162,6 +167,11 @@ def material_of(job: Job, line: DiscLine) -> Material:
         fatigue_strength=float(m.fatigue_strength),
         name=name,
     )
+
+
+def disc_of(job: Job, line: DiscLine) -> Disc:
+    """Return one disc of a line as mechanics takes it."""
+    return Disc(radius=0.5 * line.diameter, thickness=line.thickness, material=material_of(job, line))
 
 
 def _length(value: Any, otherwise: float = 0.0) -> float:
@@ -237,11 +247,7 @@ def _valve(job: Job, valve: Any) -> Valve:
     if valve.washer is not None:
         washer = Washer(radius=0.5 * float(valve.washer.diameter), height=float(valve.washer.height))
     return StackValve(
-        discs=tuple(
-            Disc(radius=0.5 * line.diameter, thickness=line.thickness, material=material_of(job, line))
-            for line in valve.stack
-            for _ in range(line.count or 1)
-        ),
+        discs=tuple(disc_of(job, line) for line in valve.stack for _ in range(line.count or 1)),
         clamp=0.5 * float(valve.clamp),
         ports=ports,
         seat=0.5 * float(valve.seat),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from tussock.studies import damper_builds as inside
@@ -56,17 +56,22 @@ def _valve_cells(valve: Any) -> tuple[Cell, ...]:
 
 def shortages(job: Job, setup: Setup) -> tuple[Notice, ...]:
     """Say which discs the workshop has too few of for one vehicle's set of the setup's dampers."""
+    return short_of(job, [damper for _, _, damper in with_valves(job, setup)], setup.build)
+
+
+def short_of(job: Job, dampers: Iterable[Any], build: str) -> tuple[Notice, ...]:
+    """Say which discs the workshop has too few of for one vehicle's set of these dampers, one of each axle."""
     need: dict[tuple[str, str], int] = {}
     stock: dict[tuple[str, str], int] = {}
     for material, discs in job.programme.workshop.discs.items():
         stock |= {(material, line.words): line.count for line in discs.sizes if line.count}
-    for _, _, damper in with_valves(job, setup):
+    for damper in dampers:
         for line in _lines(damper):
             key = (inside.material_of(job, line).name, line.words)
             need[key] = need.get(key, 0) + 2 * max(line.count, 1)  # left and right
     return tuple(
         Notice(
-            text=f"A set of {setup.build} needs {count} discs of {words} mm in {material.replace('_', ' ')}; "
+            text=f"A set of {build} needs {count} discs of {words} mm in {material.replace('_', ' ')}; "
             f"{stock[material, words]} are in stock",
             remedy="order them, or take another size",
         )

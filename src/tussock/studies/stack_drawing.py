@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from tussock.mechanics.dampers.assembly import StackValve
+from tussock.mechanics.dampers.stack import Disc
 from tussock.record.discs import disc_words
 from tussock.studies.result import Drawing, Shape
 
@@ -19,7 +22,7 @@ def _box(label: str, left: float, bottom: float, right: float, top: float, stock
     )
 
 
-def stack_drawing(valve: StackValve, *, key: str, title: str) -> Drawing:
+def stack_drawing(valve: StackValve, *, key: str, title: str, discs: Sequence[Disc] | None = None) -> Drawing:
     """Return the drawing: discs flat, at rest, in order from the seat upwards.
 
     Parameters
@@ -27,18 +30,21 @@ def stack_drawing(valve: StackValve, *, key: str, title: str) -> Drawing:
     valve : StackValve
     key, title : str
         Of the picture.
+    discs : sequence of Disc, optional
+        Drawn instead of the valve's own: also a stack that cannot be built is to be seen.
     """
+    discs = valve.discs if discs is None else discs
     inner, outer = valve.ports.ring
     left = valve.clamp - _POST
     lift = max(valve.seat_height, 0.0)
     edge = min(max(valve.land, 0.3e-3), valve.seat - outer) if valve.seat > outer else 0.3e-3
     shapes = [
-        _box("clamp" if valve.height else "", left, 0.0, valve.clamp, valve.height, stock=True),
+        _box("clamp" if discs else "", left, 0.0, valve.clamp, sum(d.thickness for d in discs), stock=True),
         _box("piston face", left, -_FACE, max(inner, left + 1e-4), 0.0, stock=True),
         _box("seat", valve.seat - edge, -_FACE, valve.seat, lift, stock=True),
     ]
     at = 0.0
-    for number, disc in enumerate(valve.discs, 1):
+    for number, disc in enumerate(discs, 1):
         shapes.append(
             _box(
                 f"{number}: {disc_words(disc.thickness, 2.0 * disc.radius)}",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from html import escape
 from typing import TYPE_CHECKING, Protocol
@@ -72,6 +73,43 @@ def note_box(page: Editable) -> None:
         box.on("change", noted, js_handler="(e) => emit(e.target.value)")
 
 
+class Says(Protocol):
+    """Who tells what came of a save."""
+
+    def __call__(self, words: str, *, wrong: bool) -> None:
+        """Say it."""
+        ...
+
+
+async def save_field(
+    page: Editable, path: str, typed: str, *, note: str, say: Says, settled: Callable[[Version], Awaitable[None]]
+) -> Version | None:
+    """Save one field as typed, as a new version; None where that did not go, and why was said.
+
+    `note` goes with the save unless somebody typed one; `settled` is told the version once a conflict is settled.
+    """
+    programmes = page.desk.store.programmes
+
+    def change() -> Loaded:
+        return set_field(programmes.programme(page.version), path, typed)
+
+    def put(mine: Loaded) -> Version:
+        base = page.version
+        return programmes.save(
+            base.programme_id, mine.text, base=base.number, author=page.author, note=page.note or note
+        )
+
+    try:
+        mine = await asyncio.to_thread(change)
+        return await asyncio.to_thread(put, mine)
+    except Conflict as conflict:
+        say("Not saved yet: see above", wrong=True)
+        await Settle(page.conflicts, page.desk, conflict, mine.text, author=page.author, settled=settled).show()
+    except TussockError as error:
+        say(fault_in_words(error, path), wrong=True)
+    return None
+
+
 class FieldInput:
     """One field: label, box, and what is wrong with what was typed. Enter or leaving the box saves it."""
 
@@ -109,17 +147,9 @@ class FieldInput:
             return
         self._said += 1
         page = self._page
-        try:
-            mine = await asyncio.to_thread(self._changed, typed)
-            version = await asyncio.to_thread(self._put, mine, typed)
-        except Conflict as conflict:
-            self._say("Not saved yet: see above", wrong=True)
-            await Settle(
-                page.conflicts, page.desk, conflict, mine.text, author=page.author, settled=self._settled
-            ).show()
-            return
-        except TussockError as error:
-            self._say(fault_in_words(error, self._field.path), wrong=True)
+        note = f"{self._field.path}: {self._field.text} to {typed.strip()}"
+        version = await save_field(page, self._field.path, typed, note=note, say=self._say, settled=self._settled)
+        if version is None:
             return
         self._field = replace(self._field, text=typed.strip())
         self._say(f"Saved as version {version.number}", wrong=False)
@@ -135,13 +165,6 @@ class FieldInput:
 
     def _changed(self, typed: str) -> Loaded:
         return set_field(self._page.desk.store.programmes.programme(self._page.version), self._field.path, typed)
-
-    def _put(self, mine: Loaded, typed: str) -> Version:
-        page = self._page
-        note = page.note or f"{self._field.path}: {self._field.text} to {typed.strip()}"
-        return page.desk.store.programmes.save(
-            page.version.programme_id, mine.text, base=page.version.number, author=page.author, note=note
-        )
 
     async def _settled(self, version: Version) -> None:
         self._say(f"Settled as version {version.number}", wrong=False)

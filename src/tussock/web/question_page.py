@@ -11,6 +11,7 @@ from nicegui import ui
 from tussock.errors import TussockError
 from tussock.studies.result import Result
 from tussock.web.desk import Choice, Desk
+from tussock.web.hands import HANDS, Hand
 from tussock.web.moves import show_moves
 from tussock.web.places import Place
 from tussock.web.shell import Surround, button, frame, head
@@ -40,6 +41,8 @@ class QuestionPage:
         self._body: ui.element
         self._clock: ui.element
         self._parts: tuple[ui.element, ...] = ()  # answer, pictures, numbers
+        self._hand: Hand | None = None
+        self._hand_place: ui.element | None = None
 
     async def build(self, theme: str | None) -> None:
         """Write the page; what is not known yet is computed once the page stands."""
@@ -61,6 +64,8 @@ class QuestionPage:
             return
         if kept is not None:
             self._draw(kept)
+            await ui.context.client.connected()
+            await self._show_hand()
             return
         if self.place.long:
             running = self._jobs.running(self.version, self.place.name, self.choice)
@@ -82,6 +87,7 @@ class QuestionPage:
             return
         self._draw(result)
         await self._show_rail()
+        await self._show_hand()
 
     async def edited(self, version: Version) -> None:
         """Follow a new version that was saved from this page; the boxes stay, so that no typing loses its place."""
@@ -98,6 +104,21 @@ class QuestionPage:
             return
         self._draw(result, moves=False)
         await self._show_rail()
+        if self._hand is None:
+            await self._show_hand()
+        else:
+            await self._hand.follow(version)
+
+    async def _show_hand(self) -> None:
+        """Offer what is moved by hand on this page, if anything."""
+        offer = HANDS.get(self.place.name)
+        if offer is None or self._hand_place is None:
+            return
+        self._hand_place.clear()
+        with self._hand_place:
+            self._hand = await offer(self)
+        if self._hand is not None:
+            await self._hand.show()
 
     def _draw(self, result: Result, *, moves: bool = True) -> None:
         """Show a result; with `moves` also the fields that move it."""
@@ -107,7 +128,9 @@ class QuestionPage:
             with self._body:
                 answer = ui.element("div")
                 with ui.element("div").classes("body-grid"):
-                    pictures = ui.element("div")
+                    with ui.element("div"):
+                        self._hand, self._hand_place = None, ui.element("div")
+                        pictures = ui.element("div")
                     with ui.element("aside").classes("moves").props('aria-label="What moves it"'):
                         show_moves(self, result)
                 self._parts = (answer, pictures, ui.element("div"))
@@ -125,6 +148,7 @@ class QuestionPage:
     def _clear(self) -> None:
         self._body.clear()
         self._parts = ()
+        self._hand = self._hand_place = None
 
     def _say(self, words: str) -> None:
         self._clear()
