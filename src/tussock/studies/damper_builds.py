@@ -155,7 +155,7 @@ def material_of(job: Job, line: DiscLine) -> Material:
     every = job.programme.workshop.discs
     if ("disc sizes",) not in job.memo:
         # of two materials that come in one size the first in the list is meant
-        job.memo["disc sizes",] = {s.size: n for n, m in reversed(every.items()) for s in m.sizes}
+        job.memo["disc sizes",] = {s.size: n for n, m in reversed(list(every.items())) for s in m.sizes}
     found = job.memo["disc sizes",]
     assert isinstance(found, dict)
     name = line.material or found[line.size]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 
@@ -27,6 +27,10 @@ from tussock.studies.stack_drawing import stack_drawing
 
 _TOLD = np.array([*(-s for s in reversed(SPEEDS)), *SPEEDS])
 _GRID: Floats = np.unique(np.concatenate([np.linspace(-1.1, 1.1, 89), _TOLD, [-JUDGED, JUDGED]]))
+Where: TypeAlias = Literal["piston", "foot", "reservoir"]
+Sense: TypeAlias = Literal["rebound", "compression"]
+_WHERE: tuple[Where, ...] = ("piston", "foot", "reservoir")
+_SENSES: tuple[Sense, ...] = ("rebound", "compression")
 _BAR = 0.02  # half the width with which the window of the target is drawn [m/s]
 
 
@@ -50,8 +54,8 @@ class StackPlace:
 
     end: str
     damper: str
-    place: str
-    sense: str
+    place: Where
+    sense: Sense
     title: str
     path: str
     discs: tuple[str, ...]
@@ -90,7 +94,7 @@ def places(job: Job, setup: Setup) -> tuple[StackPlace, ...]:
     out = []
     for end, name, damper in with_valves(job, setup):
         owner = f"vehicle.axles.{end}.damper" if name == STOCK else f"kit.dampers.{name}"
-        for place, sense in itertools.product(("piston", "foot", "reservoir"), ("rebound", "compression")):
+        for place, sense in itertools.product(_WHERE, _SENSES):
             group = getattr(damper.valves, place)
             valve = None if group is None else getattr(group, sense)
             if valve is None or valve.stack is None:
@@ -149,7 +153,8 @@ def as_field(discs: Sequence[str]) -> str:
 def drawn(job: Job, setup: Setup, at: StackPlace, discs: Sequence[str]) -> Drawing:
     """Return a stack to scale, also one that cannot be built."""
     damper = _damper(job, setup, at)
-    valve = inside.build_of(job, damper, at.damper).valving(at.place).valve(at.sense)  # type: ignore[union-attr]
+    group = inside.build_of(job, damper, at.damper).valving(at.place)
+    valve = None if group is None else group.valve(at.sense)
     assert isinstance(valve, StackValve)
     own = [inside.disc_of(job, _read(disc)) for disc in discs]
     return stack_drawing(

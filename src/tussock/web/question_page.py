@@ -64,8 +64,9 @@ class QuestionPage:
             return
         if kept is not None:
             self._draw(kept)
-            await ui.context.client.connected()
-            await self._show_hand()
+            if self.place.name in HANDS:  # the page is sent before what is moved by hand is made ready
+                await ui.context.client.connected()
+                await self._show_hand()
             return
         if self.place.long:
             running = self._jobs.running(self.version, self.place.name, self.choice)
