@@ -108,11 +108,11 @@ class Advised:
 
     @property
     def released(self) -> Build:
-        """The incumbent: the best build believed among those driven."""
-        return self._advice.next if self._advice.incumbent is None else self._advice.incumbent
+        """The build that is recommended."""
+        return self._advice.next if self._advice.recommended is None else self._advice.recommended
 
     def claims(self, far: Sequence[Build], drive: int) -> Claims:
-        """Return what the adviser claims of builds against its incumbent."""
+        """Return what the adviser claims of builds against what it recommends."""
         belief, here = self._advice.belief, self.released
 
         def told(builds: Sequence[Build]) -> list[tuple[Build, float, float]]:

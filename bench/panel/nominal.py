@@ -41,6 +41,8 @@ class Nominal:
         Of the polynomials through them.
     centre, spread : array (6, 9)
         Of the logarithms over random builds.
+    key : str
+        Of the code and the vehicle model that this was computed with.
     """
 
     builds: tuple[Build, ...]
@@ -48,6 +50,7 @@ class Nominal:
     coefficients: Floats
     centre: Floats
     spread: Floats
+    key: str
 
     def predicted(self, builds: Sequence[Build]) -> Floats:
         """Return what the polynomials give (n, 6, 9)."""
@@ -113,10 +116,7 @@ def read(scene: Scene, folder: Path) -> Nominal:
     else:
         world = World(scene, Errors())
         measures = np.array([world.measures(b) for b in builds])
-        folder.mkdir(parents=True, exist_ok=True)
-        part = folder / f"{kept.stem}.{os.getpid()}.npz"
-        np.savez(part, measures=measures)
-        part.replace(kept)
+        write_whole(kept, measures=measures)
     flat, phi = measures.reshape(len(builds), -1), terms(builds)
     gram = phi.T @ phi + _RIDGE * np.eye(phi.shape[1])
     return Nominal(
@@ -125,7 +125,16 @@ def read(scene: Scene, folder: Path) -> Nominal:
         coefficients=np.linalg.solve(gram, phi.T @ flat),
         centre=measures.mean(axis=0),
         spread=measures.std(axis=0),
+        key=key,
     )
+
+
+def write_whole(file: Path, **arrays: np.ndarray) -> None:
+    """Write arrays so that no other process ever reads half a file."""
+    file.parent.mkdir(parents=True, exist_ok=True)
+    part = file.parent / f"{file.stem}.{os.getpid()}.npz"
+    np.savez(part, **arrays)  # type: ignore[arg-type]
+    part.replace(file)
 
 
 def _digest(scene: Scene) -> bytes:

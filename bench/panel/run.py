@@ -79,10 +79,10 @@ def play(panel: Panel, player: Player, drives: int) -> tuple[list[Build], list[C
 
 
 def run_panel(
-    scene: Scene, nominal: Nominal, seed: int, methods: Sequence[str], asked: Asked
+    scene: Scene, nominal: Nominal, seed: int, methods: Sequence[str], asked: Asked, folder: Path | None = None
 ) -> list[dict[str, object]]:
     """Return one line for each method on one panel."""
-    panel = Panel(scene, nominal, seed, error=asked.error, noise=asked.noise)
+    panel = Panel(scene, nominal, seed, error=asked.error, noise=asked.noise, folder=folder)
     begun = time.process_time()
     scales = panel.scales()
     played, unsettled = {}, {}
@@ -104,6 +104,7 @@ def run_panel(
                 "unsettled": unsettled[method],
             "seconds": round(seconds, 2), "whole": round(time.process_time() - begun, 2),
         })  # fmt: skip
+    panel.keep()
     return lines
 
 
@@ -118,7 +119,7 @@ def _common(folder: str) -> tuple[Scene, Nominal]:
 
 
 def _one(folder: str, seed: int, methods: Sequence[str], asked: Asked) -> list[dict[str, object]]:
-    return run_panel(*_common(folder), seed, methods, asked)
+    return run_panel(*_common(folder), seed, methods, asked, Path(folder))
 
 
 def done(file: Path) -> set[tuple[object, ...]]:

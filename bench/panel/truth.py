@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
-from panel.builds import COUNTS, Build, neighbours, random_safe, scaled
-from panel.nominal import Nominal, ascend, moves
+from panel.builds import COUNTS, Build, build_of, neighbours, random_safe, scaled
+from panel.nominal import Nominal, ascend, moves, write_whole
 from panel.taste import NOISE, Mouths, Said, Taste
 from panel.world import Scene, World, draw_errors
 from tussock.mechanics.arrays import Floats
@@ -45,19 +46,35 @@ class Panel:
         Size of the model error; 0.5 as usual.
     noise : str
         Of the drivers: "low", "middle", "high".
+    folder : Path, optional
+        Where builds that this vehicle drove in earlier runs are remembered; no method reads there.
     """
 
-    def __init__(self, scene: Scene, nominal: Nominal, seed: int, *, error: float = 0.5, noise: str = "middle") -> None:
+    def __init__(
+        self, scene: Scene, nominal: Nominal, seed: int, *, error: float = 0.5, noise: str = "middle",
+        folder: Path | None = None,
+    ) -> None:  # fmt: skip
         vehicle, taste, self._starts, self._says = (
             np.random.default_rng(s) for s in np.random.SeedSequence([seed, 771]).spawn(4)
         )
         self._seed = seed
         self._world = World(scene, draw_errors(vehicle, error))
+        self._file = None if folder is None else folder / f"panel-{nominal.key}-{error:g}-{seed}.npz"
+        if self._file is not None and self._file.exists():
+            with np.load(self._file) as kept:
+                self._world.remember(dict(zip(map(build_of, kept["builds"]), kept["measures"], strict=True)))
         self._taste = Taste(taste, error=error, centre=nominal.centre, spread=nominal.spread)
         self._nominal = nominal
         self._noise = NOISE[noise]
         self.random_builds = random_safe(self._starts, RANDOM)
         self._taste.settle(self._measures(self.random_builds), self.random_builds)
+
+    def keep(self) -> None:
+        """Write what the vehicle drove where a later run of this panel finds it."""
+        if self._file is not None and self._world.fresh:
+            driven = self._world.driven
+            write_whole(self._file, builds=np.array(list(driven)), measures=np.array(list(driven.values())))
+            self._world.fresh = False
 
     @property
     def drivers(self) -> int:
@@ -110,7 +127,7 @@ class Panel:
             drive(neighbours(best))
             if max(known, key=known.__getitem__) == best:
                 break
-        return Scales(best=max(known.values()), median=median, soft=known[soft], driven=self._world.driven)
+        return Scales(best=max(known.values()), median=median, soft=known[soft], driven=len(self._world.driven))
 
     def _guess(self, known: dict[Build, float]) -> Callable[[Sequence[Build]], Floats]:
         """Return utility as guessed: by true weights on computed measures, a smooth rest through what was driven."""

@@ -126,7 +126,13 @@ def draw_errors(random: np.random.Generator, error: float) -> Errors:
 
 
 class World:
-    """A vehicle that can be driven: builds to logarithms of measures (6, 9); each build is driven once."""
+    """A vehicle that can be driven: builds to logarithms of measures (6, 9); each build is driven once.
+
+    Attributes
+    ----------
+    fresh : bool
+        Whether a build was driven that was not remembered.
+    """
 
     def __init__(self, scene: Scene, errors: Errors) -> None:
         self.errors = errors
@@ -139,11 +145,16 @@ class World:
         )
         self._rests: dict[tuple[float, float], tuple[Rest, float, float]] = {}
         self._driven: dict[Build, Floats] = {}
+        self.fresh = False
 
     @property
-    def driven(self) -> int:
-        """How many builds were driven."""
-        return len(self._driven)
+    def driven(self) -> Mapping[Build, Floats]:
+        """Measures of the builds that were driven."""
+        return self._driven
+
+    def remember(self, driven: Mapping[Build, Floats]) -> None:
+        """Take the measures of builds that this very vehicle drove before."""
+        self._driven = {**driven, **self._driven}
 
     def measures(self, build: Build) -> Floats:
         """Return the logarithms of a build's measures (6, 9).
@@ -155,6 +166,7 @@ class World:
         """
         if build not in self._driven:
             self._driven[build] = self._drive(build)
+            self.fresh = True
         return self._driven[build]
 
     def _drive(self, build: Build) -> Floats:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -73,6 +75,7 @@ def test_what_is_proposed_keeps_the_rules(seed: int) -> None:
     drives = Drives(builds=driven, driven=tuple(range(len(driven))), verdicts=told)
     advice = advise(drives, LATTICE, emulator, seed=seed)
     assert advice.incumbent in driven
+    assert advice.recommended in driven
     for build in (advice.next, advice.optimum):
         assert LATTICE.safe(np.array(build)).all()
         assert LATTICE.reached(np.array(build), np.array(driven)).all()
@@ -115,6 +118,16 @@ def test_few_drives_are_not_enough_and_many_lead_to_what_drivers_like(emulator: 
     assert advice.interval[0] <= advice.gain <= advice.interval[1]
     assert 0.0 <= advice.chance <= 1.0
     assert advice.reasons
+
+
+def test_a_single_good_word_releases_nothing_and_many_do(emulator: Emulator) -> None:
+    first, other = (3, 3, 2), (4, 4, 2)
+    told = PairVerdict(tried=1, reference=0, attribute=OVERALL, verdict=1)
+    once = Drives(builds=(first, other), driven=(0, 1), verdicts=(told,))
+    for drives, released in ((once, first), (replace(once, verdicts=(replace(told, verdict=2),) * 12), other)):
+        advice = advise(drives, LATTICE, emulator, seed=0)
+        assert advice.incumbent == other
+        assert advice.recommended == released
 
 
 def test_doubt_is_nothing_of_a_build_against_itself_and_grows_with_distance(emulator: Emulator) -> None:

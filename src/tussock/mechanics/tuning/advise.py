@@ -21,6 +21,8 @@ Verdict: TypeAlias = Literal["drive", "confirm", "keep", "not enough evidence"]
 
 SURE = 0.8
 """Chance to beat the best build from which on a proposal is one."""
+RELEASED = 0.9
+"""Chance to beat the build driven first from which on another is recommended in its place."""
 WORTH = 0.1
 """Gain that is worth a build, in units of an attribute's spread over builds [-]."""
 FEWEST = 5
@@ -50,7 +52,10 @@ class Advice:
     reference : Point or None
         Which it is compared with; None for the first drive.
     incumbent : Point or None
-        The best build among those driven.
+        The build that is believed best among those driven: what exploring starts from.
+    recommended : Point or None
+        The build to hand over now: the best of those driven that are believed to beat the build driven first, or
+        that one. None before the first drive.
     gain : float
         By how much the next build is expected to beat the incumbent, in spreads of an attribute over builds [-].
     interval : tuple of float
@@ -68,6 +73,7 @@ class Advice:
     next: Point
     reference: Point | None
     incumbent: Point | None
+    recommended: Point | None
     gain: float
     interval: tuple[float, float]
     chance: float
@@ -115,7 +121,8 @@ def advise(
         best = _climbed(belief, lattice, driven, lattice.random(random, _RANDOM))
         return _first(best, belief)
     own = belief.mean(driven)
-    tried = sorted(set(drives.driven)) or list(range(len(driven)))  # a reference that was never driven is no candidate
+    # the one driven first leads; a reference that was never driven is no candidate
+    tried = list(dict.fromkeys(drives.driven)) or list(range(len(driven)))
     incumbent = point_of(driven[max(tried, key=lambda b: own[b])])
     optimum = _climbed(belief, lattice, driven, np.array([incumbent]))
     pool = _pool(random, belief, lattice, driven, incumbent, optimum)
@@ -126,7 +133,8 @@ def advise(
     chance = float(ndtr(gain / spread)) if spread > _LONELY else 0.5
     verdict, reasons = _judged(drives, belief, incumbent, optimum)
     return Advice(
-        verdict=verdict, reasons=reasons, next=next_build, reference=incumbent, incumbent=incumbent, gain=gain,
+        verdict=verdict, reasons=reasons, next=next_build, reference=incumbent, incumbent=incumbent,
+        recommended=_recommended(belief, driven[tried]), gain=gain,
         interval=(gain - _NINETY * spread, gain + _NINETY * spread), chance=chance, optimum=optimum, belief=belief,
     )  # fmt: skip
 
@@ -134,9 +142,20 @@ def advise(
 def _first(best: Point, belief: Belief) -> Advice:
     return Advice(
         verdict="not enough evidence", reasons=("nothing has been driven: this is the simulation's opinion",),
-        next=best, reference=None, incumbent=None, gain=0.0, interval=(0.0, 0.0), chance=0.5, optimum=best,
+        next=best, reference=None, incumbent=None, recommended=None, gain=0.0, interval=(0.0, 0.0), chance=0.5, optimum=best,
         belief=belief,
     )  # fmt: skip
+
+
+def _recommended(belief: Belief, tried: Ints) -> Point:
+    """Return the best build of those driven, first the one that was driven first, that is believed to beat that one.
+
+    The best of many near equals looks better than it is, so what only may be better leaves the first in its place.
+    """
+    gain, spread = belief.difference(tried, point_of(tried[0]))
+    sure = ndtr(gain / np.maximum(spread, _LONELY)) >= RELEASED
+    sure[0] = True
+    return point_of(tried[int(np.argmax(np.where(sure, gain, -np.inf)))])
 
 
 def _allowed(lattice: Lattice, points: Ints, driven: Ints) -> Ints:

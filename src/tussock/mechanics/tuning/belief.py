@@ -7,24 +7,23 @@ driven builds it bends to what drivers say, far from them it widens the doubt.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
+from scipy.linalg import solve_triangular
 from scipy.special import softmax
 
-from tussock.errors import DomainError, SolverError
+from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats, Ints
 from tussock.mechanics.tuning import preference as pref
 from tussock.mechanics.tuning.emulator import Emulator
 from tussock.mechanics.tuning.lattice import Point
+from tussock.mechanics.tuning.mode import find_mode
 from tussock.mechanics.tuning.preference import OVERALL, PairVerdict, PreferencePrior, Rating
 
-_SETTLED = 1e-3  # of the log posterior that may still be won: far below what one verdict tells
-_NEWTON = 80
+_SETTLED = 1e-6  # share of the log posterior that may still be won: far below what one verdict tells
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,6 +105,7 @@ class LatticeModel(pref.PreferenceModel):
             [self.spread, np.full(x.shape[1], prior.offset_spread), np.full(len(x), prior.local_spread)]
         )
         self.columns = self.columns_of(x)
+        self._last: tuple[Floats, Floats, tuple[Floats, ...]] | None = None
 
     def _prior(self) -> tuple[Floats, Floats]:
         """Return mean and spread of the parameters of `preference`; weights as the emulator's shares believe."""
@@ -134,10 +134,19 @@ class LatticeModel(pref.PreferenceModel):
 
     def worth(self, theta: Floats, builds: Sequence[int], attributes: Sequence[int]) -> tuple[Floats, Floats]:
         """Return how good builds of the evidence are (n,), and the derivatives (n, parameters)."""
-        of = np.asarray(builds, dtype=int)
-        used, back = np.unique(of, return_inverse=True)
-        each, rows = self.each(theta, self.known[used], self.columns[used])
-        return self.shared(theta, each, rows, back, np.asarray(attributes, dtype=int))
+        if self._last is None or self._last[0] is not theta:  # asked three times of the same parameters
+            each, made = self.each(theta, self.known, self.columns)
+            self._last = (theta, each, made)
+        _, each, made = self._last
+        return self.shared(theta, each, made, np.asarray(builds, dtype=int), np.asarray(attributes, dtype=int))
+
+    def value(self, theta: Floats, x: Floats, columns: Floats) -> Floats:
+        """Return every attribute of builds (n, attributes)."""
+        weights = theta[self.places.weights].reshape(self.emulator.shares.shape)
+        trends = theta[self.places.trends].reshape(self.attributes, -1)
+        phi = self.emulator.features(x + theta[self.offset])
+        told = np.einsum("njk,jk->nj", phi, weights) + x @ trends.T
+        return np.asarray(told + (columns @ theta[self.local])[:, None])
 
     def each(self, theta: Floats, x: Floats, columns: Floats) -> tuple[Floats, tuple[Floats, ...]]:
         """Return every attribute of builds (n, attributes) and what its derivatives are made of."""
@@ -145,9 +154,7 @@ class LatticeModel(pref.PreferenceModel):
         moved = x + theta[self.offset]
         phi = self.emulator.features(moved)
         weights = theta[at.weights].reshape(phi.shape[1:])
-        trends = theta[at.trends].reshape(self.attributes, -1)
-        value = np.einsum("njk,jk->nj", phi, weights) + x @ trends.T + (columns @ theta[self.local])[:, None]
-        return value, (phi, x, self.emulator.slopes(moved, weights), columns)
+        return self.value(theta, x, columns), (phi, x, self.emulator.slopes(moved, weights), columns)
 
     def shared(
         self, theta: Floats, each: Floats, made: tuple[Floats, ...], of: Ints, respect: Ints
@@ -219,7 +226,7 @@ class Belief:
     def mean(self, points: Ints, attribute: int = OVERALL) -> Floats:
         """Return how good builds are believed to be (n,), without the doubt."""
         model, x = self.model, self.emulator.lattice.scaled(points)
-        each, _ = model.each(self.mode, x, model.columns_of(x))
+        each = model.value(self.mode, x, model.columns_of(x))
         return np.asarray(
             each @ softmax(self.mode[model.places.shares]) if attribute == OVERALL else each[:, attribute]
         )
@@ -279,34 +286,11 @@ def fit_belief(
     if start is None:
         # verdicts far from what was expected look like slips: drivers taken for noisier at first lead there
         noisy = replace(prior, preference=replace(prior.preference, noise=3.0 * prior.preference.noise))
-        theta = _settled(LatticeModel(drives, emulator, noisy), model.mean)[0]
+        theta = find_mode(LatticeModel(drives, emulator, noisy), model.mean, left=_SETTLED)[0]
     else:
         theta = model.mean.copy()
         for old, new in zip(start.model.blocks(), model.blocks(), strict=True):
             n = min(old.stop - old.start, new.stop - new.start)
             theta[new.start : new.start + n] = start.mode[old.start : old.start + n]
-    theta, factor = _settled(model, theta)
+    theta, factor = find_mode(model, theta, left=_SETTLED)
     return Belief(drives=drives, emulator=emulator, prior=prior, mode=theta, factor=factor)
-
-
-def _settled(model: LatticeModel, theta: Floats) -> tuple[Floats, Floats]:
-    """Return where damped Newton steps settle, and the Cholesky factor of the Hessian there."""
-    value, gradient, hessian = model.posterior(theta)
-    for _ in range(_NEWTON):
-        factor = cho_factor(hessian, lower=True)
-        step = cho_solve(factor, gradient)
-        gain = float(gradient @ step)
-        if gain < _SETTLED:
-            return theta, np.tril(factor[0])
-        length = 1.0
-        while True:
-            new = model.posterior(theta + length * step)
-            if new[0] >= value + 0.1 * length * gain:
-                break
-            length *= 0.5
-            if length < 1e-6:
-                raise SolverError(f"preference: no step rises though the slope promises {0.5 * gain:.2e}")
-        theta, (value, gradient, hessian) = theta + length * step, new
-    if not math.isfinite(value):
-        raise SolverError("preference: the posterior is not a number")
-    raise SolverError(f"preference: after {_NEWTON} steps the posterior still rises by {0.5 * gain:.2e}")

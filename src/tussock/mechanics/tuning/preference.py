@@ -18,18 +18,17 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
-from scipy.optimize import minimize
+from scipy.linalg import cho_solve
 from scipy.special import softmax
 
-from tussock.errors import DomainError, SolverError
+from tussock.errors import DomainError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.tuning.mode import find_mode
 from tussock.mechanics.tuning.verdicts import VERDICTS, VerdictScale
 
 OVERALL = -1
 """Attribute of a verdict or a mark on the whole."""
 _SETTLED = 1e-9  # share of the log posterior that may still be won
-_NEWTON = 40
 _NOISIER = (8.0, 4.0, 2.0)
 MIDDLE_MARK = 6.0
 """Mark of a build in the middle of what was computed, before any driver is known [-]."""
@@ -352,52 +351,14 @@ def fit_preference(
     """
     prior = prior or PreferencePrior()
     model = PreferenceModel(evidence, prior)
-    found = [_settled(model, model.mean, steps)]
+    found = [find_mode(model, model.mean, left=_SETTLED, steps=steps)]
     # Slips make verdicts flat far from what was expected: a whole panel that says otherwise would be taken for slips.
     # Drivers who are taken for noisier at first, and less so step by step, lead there.
     theta = model.mean
-    for factor in _NOISIER:
-        theta = _settled(PreferenceModel(evidence, replace(prior, noise=factor * prior.noise)), theta, steps)
-    found.append(_settled(model, theta, steps))
-    mode = max(found, key=lambda t: model.posterior(t)[0])
-    hessian = model.posterior(mode)[2]
-    covariance = cho_solve(cho_factor(hessian), np.eye(len(mode)))
+    for times in _NOISIER:
+        noisy = PreferenceModel(evidence, replace(prior, noise=times * prior.noise))
+        theta = find_mode(noisy, theta, left=_SETTLED, steps=steps)[0]
+    found.append(find_mode(model, theta, left=_SETTLED, steps=steps))
+    mode, factor = max(found, key=lambda f: model.posterior(f[0])[0])
+    covariance = cho_solve((factor, True), np.eye(len(mode)))
     return Preference(evidence=evidence, prior=prior, mode=mode, covariance=covariance, widening=widening)
-
-
-def _settled(model: PreferenceModel, theta: Floats, steps: int) -> Floats:
-    """Return where Newton steps with halving settle, finished by a quasi-Newton search where they creep."""
-    value, gradient, hessian = model.posterior(theta)
-    for _ in range(_NEWTON):
-        step, gain = _newton(gradient, hessian)
-        if gain < _SETTLED * (1.0 + abs(value)):
-            return theta
-        length = 1.0
-        while length > 1e-9:
-            tried = theta + length * step
-            new = model.posterior(tried)
-            if new[0] >= value + 0.25 * length * gain:  # a full step of a right Hessian wins half of it
-                break
-            length *= 0.5
-        else:
-            break
-        theta, (value, gradient, hessian) = tried, new
-    root = np.linalg.cholesky(hessian)  # in its directions all curvatures are near one
-
-    def downhill(z: Floats) -> tuple[float, Floats]:
-        log, slope, _ = model.posterior(theta + solve_triangular(root.T, z))
-        return -log, -solve_triangular(root, slope, lower=True)
-
-    found = minimize(downhill, np.zeros(len(theta)), jac=True, method="BFGS", options={"gtol": 1e-6, "maxiter": steps})
-    theta = theta + solve_triangular(root.T, found.x)
-    value, gradient, hessian = model.posterior(theta)
-    gain = _newton(gradient, hessian)[1]
-    if gain < _SETTLED * (1.0 + abs(value)):
-        return theta
-    raise SolverError(f"preference: after {found.nit} steps of {steps} the posterior still rises by {0.5 * gain:.2e}")
-
-
-def _newton(gradient: Floats, hessian: Floats) -> tuple[Floats, float]:
-    """Return the Newton step and twice what a quadratic would still win by it."""
-    step = cho_solve(cho_factor(hessian), gradient)
-    return np.asarray(step), float(gradient @ step)
