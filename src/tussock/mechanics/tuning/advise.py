@@ -142,8 +142,8 @@ def advise(
 def _first(best: Point, belief: Belief) -> Advice:
     return Advice(
         verdict="not enough evidence", reasons=("nothing has been driven: this is the simulation's opinion",),
-        next=best, reference=None, incumbent=None, recommended=None, gain=0.0, interval=(0.0, 0.0), chance=0.5, optimum=best,
-        belief=belief,
+        next=best, reference=None, incumbent=None, recommended=None, gain=0.0, interval=(0.0, 0.0), chance=0.5,
+        optimum=best, belief=belief,
     )  # fmt: skip
 
 

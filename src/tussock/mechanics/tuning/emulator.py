@@ -158,14 +158,17 @@ class Emulator:
 
     def features(self, x: Floats) -> Floats:
         """Return bent measures by attribute at scaled levels (n, attributes, k); more is worse."""
-        z = np.clip(self.standard(x), -_FAR, _FAR)
+        z = self.standard(x)
+        # far above, on as a straight line: no kink on which a fit would stick
+        inside = np.minimum(z, _FAR)
+        bent = np.expm1(CURVE * inside) / CURVE + np.exp(CURVE * _FAR) * (z - inside)
         places, share = self._columns
-        return np.asarray((np.expm1(CURVE * z) / CURVE)[:, places] * (share > 0.0))
+        return np.asarray(bent[:, places] * (share > 0.0))
 
     def slopes(self, x: Floats, weights: Floats) -> Floats:
         """Return the derivatives of sum_k weights_jk features_jk by scaled levels (n, attributes, adjusters)."""
         a = x.shape[1]
-        z = np.clip(self.standard(x), -_FAR, _FAR)
+        z = np.minimum(self.standard(x), _FAR)
         places, share = self._columns
         inner = np.exp(CURVE * z)[:, places] * (weights * (share > 0.0))  # (n, j, k)
         i, j = np.triu_indices(a)
