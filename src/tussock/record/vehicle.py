@@ -59,6 +59,7 @@ SteeringRatio = Annotated[Quantity, quantity("ratio", example="17.5", above=0.0,
 TargetPitch = Annotated[Quantity, quantity("angle", example="1.5 deg", above=0.0, plausible=("0.05 deg", "15 deg"))]
 LampSlope = Annotated[Quantity, quantity("slope", example="-1.2 %", plausible=("-10 %", "5 %"))]
 
+BushFriction = Annotated[Quantity, quantity("force", example="60 N", least=0.0, plausible=("0 N", "1 kN"))]
 HandTorque = Annotated[Quantity, quantity("torque", example="0.8 N m", least=0.0, plausible=("0 N m", "10 N m"))]
 SteeringDamping = Annotated[
     Quantity, quantity("damping", example="900 N s/m", least=0.0, plausible=("0 N s/m", "20000 N s/m"))
@@ -223,6 +224,9 @@ class Axle(Frozen):
         default=None, description="of the whole unsprung axle; independent wheels: from mass and track if left out"
     )
     wheel_spin_inertia: Inertia = Field(description="of one wheel with its tyre about its own axis")
+    bush_friction: BushFriction | None = Field(
+        default=None, description="of its rubber bushes, as a force at one wheel each way; left out: none"
+    )
     hardpoints_file: FilePath | None = Field(
         default=None,
         description="table of hardpoints beside the programme; what `hardpoints` says itself stands over it",

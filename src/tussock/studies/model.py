@@ -26,6 +26,7 @@ from tussock.studies.suspensions import Fitting, RodLength, Suspension
 T = TypeVar("T")
 
 FRICTION_TRAVEL = 2e-3  # over which friction between leaves builds up [m]; common practice, no source
+BUSH_TRAVEL = 5e-3  # of the wheel, over which friction of rubber bushes builds up [m]; common practice, no source
 TRAVEL_HEAVE = np.linspace(-0.20, 0.16, 73)  # stations along which limiters are followed [m]
 MAP_ROLL = np.linspace(-np.deg2rad(14.0), np.deg2rad(14.0), 13)  # of the maps for motion, alike for both axles [rad]
 STEP_HEAVE, STEP_ROLL = 0.004, 0.005  # over which rates at ride height are differentiated [m], [rad]
@@ -194,6 +195,8 @@ def axle_parts(
         stop_side_force=helped if beside == "stop" else None,
         spring_friction=spring.law.friction,
         friction_travel=FRICTION_TRAVEL,
+        bush_friction=float(job.programme.vehicle.axles[end].bush_friction or 0.0),
+        bush_travel=BUSH_TRAVEL,
         stop_height=fitted.stop.height,
         stop_compression=compression,
         stop_force=stop_force,

@@ -106,9 +106,9 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
     q = np.array([3.0, -2.0, 0.75, *rng.normal(size=9) * [0.3, 0.06, 0.08, 0.03, 0.06, 0.03, 0.06, 0.1, 0.02]])
     u = rng.normal(size=k.SPEEDS) * [0.8, 0.5, 0.6, 1.5, 0.6, 1.0, 1.5, 1.0, 1.5, 2.0, 1.0]
     local = np.concatenate(
-        [rng.normal(size=4) * 1e-3, rng.normal(size=4) * 0.01, rng.normal(size=4) * 1e-3, rng.normal(size=6)]
+        [rng.normal(size=4) * 1e-3, rng.normal(size=4) * 0.01, rng.normal(size=4) * 1e-3, rng.normal(size=10)]
     )
-    local[12:] *= [1e3, 1e3, 1e3, 1e3, 3e3, 1e-3]
+    local[12:] *= [1e3, 1e3, 1e3, 1e3, 3e3, 1e-3, 2e-3, 2e-3, 2e-3, 2e-3]
     inputs = np.zeros(k.INPUTS)
     inputs[:12] = np.concatenate(
         [rng.normal(size=4) * 0.01 + 0.015, rng.normal(size=4) * 0.5, rng.normal(size=4) * 0.03]
@@ -210,6 +210,11 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
             rub = parts.spring_friction * local[8 + n] / parts.friction_travel
             assert log[52 + n] == pytest.approx(rub, rel=1e-12)
             take(joint, -rub * slopes(c[f"spring{s}"], h, r))
+            travel = np.array([1.0, sign * 0.5 * parts.axle.track * np.cos(r)])
+            climbing = float(travel @ dx[6:8])
+            creep = climbing - local[18 + n] * abs(climbing) / parts.bush_travel
+            assert evaluate.local_rate[18 + n] == pytest.approx(creep, rel=1e-8, abs=1e-9)
+            take(joint, parts.bush_friction * local[18 + n] / parts.bush_travel * travel)
             take(joint, -log[12 + n] * slopes(c[f"stop{s}"], h, r))
             take(joint, -(log[8 + n] + parts.damper.gas) * slopes(c[f"damper{s}"], h, r))
             place = np.array(axle_symbols.wheel(x, parameters, sign), dtype=float)
@@ -294,6 +299,8 @@ def test_accelerations_solve_lagrange_equations() -> None:
                 wheel_inertia=1.4,
                 spring_friction=300.0,
                 friction_travel=2.5e-3,
+                bush_friction=90.0,
+                bush_travel=6e-3,
                 brake_share=braked,
                 carries_drive=not braked > 0.5,
                 give=Give(steer=(2e-6, -1e-6), inclination=3e-6, brake_steer=(1e-6, -2e-6), shift=1e-6),

@@ -44,7 +44,7 @@ def _scaled(parts: AxleParts, direction: str, factor: float) -> AxleParts:
 def changed(vehicle: Vehicle, factors: Mapping[str, float]) -> Vehicle:
     """Return a vehicle with factors on some of `PARAMETERS`.
 
-    Friction is that of dampers' seals and springs together. The centre's height is that of the sprung mass.
+    Friction is that of dampers' seals, springs and bushes together. The centre's height is that of the sprung mass.
 
     Raises
     ------
@@ -60,6 +60,7 @@ def changed(vehicle: Vehicle, factors: Mapping[str, float]) -> Vehicle:
                 replace(
                     _damper(p, lambda d, f=factor: replace(d, friction=f * d.friction)),  # type: ignore[misc]
                     spring_friction=factor * p.spring_friction,
+                    bush_friction=factor * p.bush_friction,
                 )
                 for p in (front, rear)
             )

@@ -7,9 +7,10 @@ q (12,)   X, Y, psi, z, theta, phi of the sprung centre of mass P; heave, roll o
           beyond the angle it was given, over the steering ratio
 u (11,)   p, q, r (body axes); v, w of P (yaw frame); heave and roll rate of the front axle, of the rear axle; rates of
           steer and hand wheel
-local (18,) rod travel of the four dampers (0-3); side deflection of the four tyres (4-7); slip of the four springs'
+local (22,) rod travel of the four dampers (0-3); side deflection of the four tyres (4-7); slip of the four springs'
           friction (8-11); side force that the wheels' bushes feel (12-15); longitudinal force that the tyres make
-          room for (16); slip of the steering's friction (17)
+          room for (16); slip of the steering's friction (17); of the friction of the bushes over the wheels' travel
+          (18-21)
 Wheels stand in the order front left, front right, rear left, rear right.
 
 Unsprung masses
@@ -41,7 +42,7 @@ axle (2, 15)     mass m, own inertia of both wheels together about x, y, z, thei
                  track, height of the centre at zero heave, n, unused, loaded radius; the wheels' travel down and up
                  that the map covers; inertia of both wheels about the king pins, 0 if they do not steer freely; share
                  of the torque that what carries the wheels takes of drive, of brakes
-wheel (180,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
+wheel (188,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
 table (t,)       of every cell of the axle maps the powers of its bicubic, an array (2, cells of heave, cells of roll, 4
                  powers of heave, 4 of roll, 16) laid flat; heave and roll count from the cell's first corner
 grid (16,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of
@@ -72,7 +73,7 @@ CHANNELS = 16  # of the tables; they fill whole vectors
 WHEELS = 4
 POSITIONS = 12  # of q
 SPEEDS = 11  # of u
-LOCAL = 18
+LOCAL = 22
 LOG = 72
 INPUTS = 32
 BLOCK = 128  # kept steps that are written at once: a kilobyte of each quantity
@@ -115,7 +116,9 @@ W_CS, W_CX, W_CC, W_CB = U(144), U(148), U(152), U(156)
 # ends of the damper's stroke: whether its mounts yield; travel of the rod at which it is open, closed; stiffness of
 # the rebound stop, of the bottoming stop
 W_SOFT, W_OPEN, W_CLOSED, W_TOP, W_BOTTOM = U(160), U(164), U(168), U(172), U(176)
-WHEEL_SIZE = 180
+# friction of the bushes over the wheel's travel: 1 / sliding distance, its force over that distance
+W_BB, W_BS = U(180), U(184)
+WHEEL_SIZE = 188
 
 # offsets in the body's properties: column stiffness and damping, steering damper, 1 / sliding angle of the steering's
 # friction and its moment over that angle, 1 / inertia of the hand wheel, all about the king pins; whether the wheels
@@ -270,6 +273,16 @@ def seated_spring(rate: float, x: float) -> float:
 
 
 @inner_kernel
+def creep(slip: float, pace: float, turn: float, lag: float) -> float:
+    """Return the rate of the slip z of a friction that rubs at a pace, dz = dx - z |dx| / b; turn is 1 / b.
+
+    Its force is F0 / b times the slip: stuck at first, to the envelope F0 over some b.
+    """
+    grip = abs(pace) * turn
+    return (pace - slip * grip) / (1.0 + lag * grip)
+
+
+@inner_kernel
 def solve6(m: Floats, b: Floats) -> None:
     """Solve the symmetric system m (6, 6), lower triangle, for both rows of b (2, 6) in place.
 
@@ -369,19 +382,19 @@ def rates(
     rows: Floats,
     work: Floats,
 ) -> None:
-    """Fill accelerations acc (11,), local_rate (18,) and log (72,).
+    """Fill accelerations acc (11,), local_rate (22,) and log (72,).
 
     `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 24) and `work` (216,) are scratch. rows[a, 19:21] leaves the
-    forces of dampers and spring friction on heave and roll, rows[0, 23] the damping moment on the steer, vec the body's
+    forces of dampers and friction on heave and roll, rows[0, 23] the damping moment on the steer, vec the body's
     accelerations and those of a unit of traction. `local_rate` must still hold what the last step left. `lag` is half
     the step for the implicit midpoint rule of the local states, 0 for the plain equations.
 
-    Friction of a spring follows Fancher, Ervin, MacAdam, Winkler, SAE 800905 (1980; from memory): over the spring's
-    travel x its force F goes to the envelope +-F0 as dF = (+-F0 - F) |dx| / b.
+    Friction of springs, bushes and steering follows Fancher, Ervin, MacAdam, Winkler, SAE 800905 (1980; from memory):
+    over the travel x its force F goes to the envelope +-F0 as dF = (+-F0 - F) |dx| / b; see `creep`.
 
     The log holds wheel load (0-3), damper velocity (4-7) and force (8-11), stop force (12-15), spring length (16-19),
     side force (20-23), traction (24), acceleration of P with gravity in body axes (25-27), angular acceleration
-    (28-30), power of road (31), traction (32), dampers and spring friction (33), tyre damping (34), side forces (35),
+    (28-30), power of road (31), traction (32), dampers and friction (33), tyre damping (34), side forces (35),
     outside inputs (36), distance outside the tables in cells (37), closing speed of the stops (38-41), upwards in
     body axes (42, 43, 47), angular velocity in body axes (44-46), stop compression, negative while there is a gap
     (48-51), friction of the springs (52-55), moment about the king pins that the hand wheel holds (56), steer about
@@ -662,15 +675,23 @@ def rates(
             qr += force * seat_r
             # friction of the spring
             dx = -(seat_h * dh + seat_r * dr)
-            pace = abs(dx) * wheel[W_FB + n]
             slip = local[U(8) + n]
-            creep = (dx - slip * pace) / (1.0 + lag * pace)
-            rub = wheel[W_FS + n] * (slip + lag * creep)
-            local_rate[U(8) + n] = creep
+            slips = creep(slip, dx, wheel[W_FB + n], lag)
+            rub = wheel[W_FS + n] * (slip + lag * slips)
+            local_rate[U(8) + n] = slips
             log[U(52) + n] = rub
             p_damper -= rub * dx
             damper_h += rub * seat_h
             damper_r += rub * seat_r
+            # and of the bushes, over the wheel's travel
+            dx = dh + prz * dr
+            slip = local[U(18) + n]
+            slips = creep(slip, dx, wheel[W_BB + n], lag)
+            rub = wheel[W_BS + n] * (slip + lag * slips)
+            local_rate[U(18) + n] = slips
+            p_damper -= rub * dx
+            damper_h -= rub
+            damper_r -= rub * prz
             stop_h = out[ROW_H + T_STOP + s]
             stop_r = out[ROW_R + T_STOP + s]
             press = wheel[W_STOP + n] - out[T_STOP + s]
@@ -845,11 +866,10 @@ def rates(
     turning = inp[IN_STEER_RATE] + u[10]
     column = -body[B_COLUMN] * (steer - turned)
     resist = -body[B_COLUMN_DAMPING] * (dsteer - turning)
-    pace = abs(dsteer) * body[B_FRICTION_TURN]
     slip = local[17]
-    creep = (dsteer - slip * pace) / (1.0 + lag * pace)
-    rub = -body[B_FRICTION] * (slip + lag * creep)
-    local_rate[17] = creep
+    slips = creep(slip, dsteer, body[B_FRICTION_TURN], lag)
+    rub = -body[B_FRICTION] * (slip + lag * slips)
+    local_rate[17] = slips
     damp = rub - body[B_STEERING_DAMPER] * dsteer + resist
     rows[0, 23] = damp
     p_damper += damp * dsteer - resist * turning
@@ -1296,7 +1316,7 @@ def run(
 
     q, u and local hold the start and then the end. `states` (25, n // every) takes q and u at the end of every
     `every`-th step, `logs` (72, n // every) the log of the half step before it, `power` (7,) the work of road,
-    traction, dampers with spring friction, tyre damping, side forces and outside inputs [J], and the largest distance
+    traction, dampers with all friction, tyre damping, side forces and outside inputs [J], and the largest distance
     outside the tables.
     """
     return advance(

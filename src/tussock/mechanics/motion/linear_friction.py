@@ -14,6 +14,8 @@ speed and slip [3]_
 At small s the spring sticks with the stiffness F0 / b. At large s the slip is far from normal, and this leaves 21 %
 less damping than Coulomb friction would have: sqrt(pi / 8) F0 / s against sqrt(2 / pi) F0 / s.
 
+Friction of bushes over the wheels' travel and of the steering goes the same way.
+
 Left out: the mean force of a damper whose rebound is firmer than its compression, which pulls the body down on a rough
 road, and gas force, which does not depend on speed.
 
@@ -52,6 +54,8 @@ class MotionSize:
         Of rods and springs [m/s].
     slip_product : pair of float
         Mean product of spring speed and friction slip [m^2/s]; 0 to begin with.
+    wheel_speed, bush_product : pair of float
+        The same of the wheels' travel and the friction of their bushes [m/s], [m^2/s].
     steer_speed, steer_product : float
         The same of the front wheels about their king pins [rad/s], [rad^2/s].
     """
@@ -59,13 +63,20 @@ class MotionSize:
     damper_speed: tuple[float, float]
     spring_speed: tuple[float, float]
     slip_product: tuple[float, float] = (0.0, 0.0)
+    wheel_speed: tuple[float, float] = (0.0, 0.0)
+    bush_product: tuple[float, float] = (0.0, 0.0)
     steer_speed: float = 0.0
     steer_product: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse a speed that is not one."""
-        if not all(math.isfinite(s) and s >= 0.0 for s in (*self.damper_speed, *self.spring_speed, self.steer_speed)):
-            raise DomainError(f"size of motion: speeds {self.damper_speed} and {self.spring_speed} m/s must not be < 0")
+        if not all(math.isfinite(s) and s >= 0.0 for s in self.speeds):
+            raise DomainError(f"size of motion: speeds {self.speeds} m/s must not be < 0")
+
+    @property
+    def speeds(self) -> tuple[float, ...]:
+        """All of them, front and rear."""
+        return (*self.damper_speed, *self.spring_speed, *self.wheel_speed, self.steer_speed)
 
 
 def equivalent_slope(damper: DamperParts, speed: float) -> float:

@@ -298,37 +298,37 @@ def road_twin(vehicle: Vehicle, *, speed: float, density: float) -> RoadTwin:
         If a mode grows, or slopes and motion do not settle, with the change of the last pass.
     """
     road = RoadNoise(density=density, contact_length=vehicle.front.tyre.contact_length)
-    size = MotionSize(damper_speed=(0.2, 0.2), spring_speed=(0.2, 0.2), steer_speed=0.05)
+    size = MotionSize(damper_speed=(0.2, 0.2), spring_speed=(0.2, 0.2), wheel_speed=(0.3, 0.3), steer_speed=0.05)
     change, rest = math.inf, settle(vehicle)
     for n in range(1, _TURNS + 1):
         model = linearise(vehicle, speed=speed, size=size, rest=rest)
         motion = road_motion(model, road)
-        found = _size(motion)
-        change = max(
-            abs(new - old) / max(new, _STILL)
-            for new, old in zip(
-                (*found.damper_speed, *found.spring_speed, found.steer_speed),
-                (*size.damper_speed, *size.spring_speed, size.steer_speed),
-                strict=True,
-            )
-        )
+        found = _size(motion, vehicle)
+        change = max(abs(new - old) / max(new, _STILL) for new, old in zip(found.speeds, size.speeds, strict=True))
         if change < _CLOSE:
             return RoadTwin(model=model, motion=motion, size=found, passes=n)
         # the slip answers its own share too strongly where springs slide: half way each time
-        half = tuple(0.5 * (new + old) for new, old in zip(found.slip_product, size.slip_product, strict=True))
-        turned = 0.5 * (found.steer_product + size.steer_product)
-        size = replace(found, slip_product=(half[0], half[1]), steer_product=turned)
+        size = replace(
+            found,
+            slip_product=_between(found.slip_product, size.slip_product),
+            bush_product=_between(found.bush_product, size.bush_product),
+            steer_product=0.5 * (found.steer_product + size.steer_product),
+        )
     raise SolverError(
         f"equivalent slopes and motion at {3.6 * speed:.0f} km/h do not settle: the last of {_TURNS} passes changed a "
         f"speed by {100 * change:.2g} %"
     )
 
 
-def _size(motion: RoadMotion) -> MotionSize:
-    """Return how much dampers and springs move, both sides together."""
+def _between(new: tuple[float, float], old: tuple[float, float]) -> tuple[float, float]:
+    return 0.5 * (new[0] + old[0]), 0.5 * (new[1] + old[1])
+
+
+def _size(motion: RoadMotion, vehicle: Vehicle) -> MotionSize:
+    """Return how much dampers, springs and wheels move, both sides together."""
     model = motion.model
-    damper, spring, slip = [], [], []
-    for end in ("front", "rear"):
+    damper, spring, slip, travel, rubbed = [], [], [], [], []
+    for end, parts in zip(("front", "rear"), vehicle.axles, strict=True):
         wheels = [w for w in WHEELS if w.startswith(end)]
         damper.append(math.sqrt(np.mean([motion.rms(model.row(f"damper velocity {w}")) ** 2 for w in wheels])))
         speeds, products = [], []
@@ -341,11 +341,23 @@ def _size(motion: RoadMotion) -> MotionSize:
             products.append(motion.product(pace, model.row(name)) if name in model.states else 0.0)
         spring.append(math.sqrt(max(float(np.mean(speeds)), 0.0)))
         slip.append(float(np.mean(products)))
+        heaves, rolls = model.row(f"{end} heave rate"), model.row(f"{end} roll rate")
+        speeds, products = [], []
+        for w in wheels:
+            half = (0.5 if w.endswith("left") else -0.5) * parts.axle.track
+            pace = Row(name="", state=heaves.state + half * rolls.state, feed=heaves.feed + half * rolls.feed)
+            speeds.append(motion.product(pace, pace))
+            name = f"bush slip {w}"
+            products.append(motion.product(pace, model.row(name)) if name in model.states else 0.0)
+        travel.append(math.sqrt(max(float(np.mean(speeds)), 0.0)))
+        rubbed.append(float(np.mean(products)))
     turns = "steering slip" in model.states
     return MotionSize(
         damper_speed=(damper[0], damper[1]),
         spring_speed=(spring[0], spring[1]),
         slip_product=(slip[0], slip[1]),
+        wheel_speed=(travel[0], travel[1]),
+        bush_product=(rubbed[0], rubbed[1]),
         steer_speed=motion.rms(model.row("steer rate")) if turns else 0.0,
         steer_product=motion.product(model.row("steer rate"), model.row("steering slip")) if turns else 0.0,
     )

@@ -32,6 +32,7 @@ _LOCAL = (
     ),
     "tyre room",
     "steering slip",
+    *(f"bush slip {w}" for w in WHEELS),
 )
 STATES = (*_POSITIONS, *_RATES, *_LOCAL)
 INPUT_COLUMNS: dict[str, int] = {
@@ -54,7 +55,7 @@ _OUTPUT_LOG = [*range(12), *range(16, 24), 25, 26, 27]
 _MOVE = 1e-5  # step of the differences for positions [m, rad]
 _RATE = 1e-4  # for speeds [m/s, rad/s]
 _PUSH = 10.0  # for forces and moments [N, N m]
-_NEUTRAL = ("spring slip", "steering slip")  # they stay where they are while nothing moves
+_NEUTRAL = ("spring slip", "steering slip", "bush slip")  # they stay where they are while nothing moves
 
 
 class System:
@@ -120,6 +121,9 @@ class System:
             if vehicle.axles[end].spring_friction > 0.0:
                 travel = vehicle.axles[end].friction_travel
                 rubs.append((f"spring slip {w}", size.spring_speed[end], size.slip_product[end], travel))
+            if vehicle.axles[end].bush_friction > 0.0:
+                travel = vehicle.axles[end].bush_travel
+                rubs.append((f"bush slip {w}", size.wheel_speed[end], size.bush_product[end], travel))
         if vehicle.steering is not None and vehicle.steering.friction > 0.0:
             rubs.append(("steering slip", size.steer_speed, size.steer_product, FRICTION_TURN))
         for name, speed, product, travel in rubs:

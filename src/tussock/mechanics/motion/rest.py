@@ -43,7 +43,7 @@ class Rest:
     ----------
     q : array (12,)
         Position of the kernels.
-    local : array (18,)
+    local : array (22,)
         Their local states, dampers and mounts in balance.
     heave, roll : array (2,)
         Of front and rear axle relative to the body [m], [rad].

@@ -65,7 +65,7 @@ class History:
     steer : array (n,)
         Steer of the front wheels that the hand wheel asks for, at half a step before `time`; left positive [rad].
     work : array (6,)
-        Work of road, traction, dampers with spring friction, tyre damping, side forces and outside inputs over the run
+        Work of road, traction, dampers with all friction, tyre damping, side forces and outside inputs over the run
         [J].
     outside_tables : float
         Largest distance outside the axle maps, in their cells; 0 inside.

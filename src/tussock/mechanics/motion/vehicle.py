@@ -54,6 +54,8 @@ class AxleParts:
     spring_friction, friction_travel : float
         Half the height of the loop that friction in one spring draws [N], and the travel of the spring over which the
         force comes to within 1/e of the loop's other side [m]; 0 for none.
+    bush_friction, bush_travel : float
+        The same of the bushes of one wheel, as a force at the wheel over its travel [N], [m]; 0 for none.
     stop_height : float
         Free height of stop and spacer [m].
     stop_compression, stop_force : array (n,)
@@ -94,6 +96,8 @@ class AxleParts:
     stop_side_force: Callable[[Floats], Floats] | None = None
     spring_friction: float = 0.0
     friction_travel: float = 0.0
+    bush_friction: float = 0.0
+    bush_travel: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse friction that never builds up, a spring that loses force under load, and inertia that cannot be."""
@@ -102,11 +106,15 @@ class AxleParts:
                 raise DomainError(f"{what}: its rate is {min(rates):g}; it cannot be negative")
         if self.further_force is not None and min(self.spring_rate) > 0.0:
             _rising(self.axle.spring, self.further_force, min(self.spring_rate))
-        if self.spring_friction < 0.0 or (self.spring_friction > 0.0 and self.friction_travel <= 0.0):
-            raise DomainError(
-                f"friction of a spring: {self.spring_friction:g} N over {self.friction_travel:g} m; the force cannot "
-                "be negative and needs a travel above 0"
-            )
+        for what, force, travel in (
+            ("a spring", self.spring_friction, self.friction_travel),
+            ("the bushes", self.bush_friction, self.bush_travel),
+        ):
+            if force < 0.0 or (force > 0.0 and travel <= 0.0):
+                raise DomainError(
+                    f"friction of {what}: {force:g} N over {travel:g} m; the force cannot be negative and needs a "
+                    "travel above 0"
+                )
         lump, own = self.lumped
         if lump <= 0.0 or own[0] < 0.0:
             raise DomainError(
@@ -219,7 +227,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
     lag : float
         Half the time step [s]; 0 for the plain equations.
     camber, friction : bool
-        Leave out camber thrust (to find rest) or the friction of dampers and springs (to linearise).
+        Leave out camber thrust (to find rest) or all friction (to linearise).
 
     Raises
     ------
@@ -315,6 +323,8 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         }
         if friction and parts.spring_friction > 0.0:
             values |= {k.W_FB: 1.0 / parts.friction_travel, k.W_FS: parts.spring_friction / parts.friction_travel}
+        if friction and parts.bush_friction > 0.0:
+            values |= {k.W_BB: 1.0 / parts.bush_travel, k.W_BS: parts.bush_friction / parts.bush_travel}
         for side in (0, 1):
             n = int(2 * a + side)
             values |= {k.W_K: parts.spring_rate[side], k.W_L0: parts.spring_length[side]}
