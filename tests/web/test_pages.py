@@ -123,9 +123,9 @@ def test_a_wrong_value_is_said_beside_its_field_and_not_saved(store: Store, type
 @pytest.mark.parametrize(
     ("address", "said"),
     [
-        ("/work/7/travel", "there is no programme 7"),
+        ("/work/7/travel", "There is no programme 7"),
         ("/work/1/nowhere", "There is no page"),
-        ("/work/1/travel?build=B9", "there is no build 'B9'"),
+        ("/work/1/travel?build=B9", "There is no build 'B9'"),
     ],
 )
 def test_an_address_that_leads_nowhere_says_so(store: Store, address: str, said: str) -> None:
@@ -222,6 +222,29 @@ def test_every_field_is_found_by_words_and_edited(store: Store) -> None:
         user.find(marker="field-vehicle.wheelbase").trigger("change", "2710 mm")
         await until(user, "Saved as version 2")
         assert store.programmes.programme(store.programmes.version(1)).programme.vehicle.wheelbase.text == "2710 mm"
+
+    visit(store, job)
+
+
+def test_who_may_read_only_sees_values_as_text_and_no_box(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(register_pages.__globals__, "_author", lambda request, settings: "")
+    store.programmes.restore(1, 1, base=1, author="Anna")
+    other_saves(store, "targets.droop.front", "71 mm")
+
+    async def job(user: User) -> None:
+        for address, said in (
+            ("/work/1/targets", "Front 35 mm"),
+            ("/work/1/programme?at=vehicle", "Wheelbase 2700 mm"),
+            ("/work/1/history", "70 mm became 71 mm"),
+            ("/", "Tarn, cut down"),
+        ):
+            await user.open(address)
+            await until(user, said)
+            with user:
+                elements = list(user.client.elements.values())  # type: ignore[union-attr]
+            assert [e.props.get("id") for e in elements if e.tag == "input" and e.props.get("id") != "search"] == []
+            assert not any('type="file"' in str(e.content) for e in elements if isinstance(e, ui.html))
+            assert not any("Back to this version" in str(e.content) for e in elements if isinstance(e, ui.html))
 
     visit(store, job)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from served import PHONE, OpenPage, Server
+from served import PHONE, SMALL, OpenPage, Server
 
 
 def test_what_is_being_typed_stays_while_the_page_says_what_is_wrong(server: Server, open_page: OpenPage) -> None:
@@ -18,6 +18,20 @@ def test_what_is_being_typed_stays_while_the_page_says_what_is_wrong(server: Ser
     box.fill(before)
     box.press("Enter")
     page.wait_for_selector(".field.wrong", state="detached")
+
+
+def test_a_check_that_comes_behind_its_save_does_not_hide_what_the_save_says(
+    server: Server, open_page: OpenPage
+) -> None:
+    page = open_page()
+    page.goto(f"{server.url}/work/{server.take(SMALL)}/targets")
+    box = page.get_by_role("complementary", name="What moves it").get_by_label("Front", exact=True).first
+    box.fill("41 mm")  # typing is checked 0.4 s later
+    box.press("Enter")
+    says = page.get_by_role("status").filter(has_text="Saved as version 2")
+    says.wait_for()
+    page.wait_for_timeout(1200.0)
+    assert says.is_visible()
 
 
 def test_the_page_that_is_open_is_in_sight_on_a_phone(server: Server, open_page: OpenPage) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import getpass
 from dataclasses import dataclass, field
-from html import escape
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
@@ -16,8 +15,10 @@ from nicegui import ui
 from tussock.errors import TussockError
 from tussock.release.look import font_folder
 from tussock.web import exchange, pictures
+from tussock.web.api.shapes import LARGEST_KEY
 from tussock.web.css import stylesheet
 from tussock.web.desk import Choice, Desk
+from tussock.web.faults_page import NOWHERE, answer_page_faults, cannot_be_shown, not_shown, tell
 from tussock.web.history_page import HistoryPage
 from tussock.web.home_page import home
 from tussock.web.places import PLACES
@@ -85,6 +86,7 @@ def create_app(store: Store, settings: Settings | None = None) -> FastAPI:
     jobs = add_plain(app, desk, settings.entrance, local=settings.writer)
     app.state.jobs = jobs
     register_pages(desk, jobs, settings)
+    answer_page_faults()
     ui.run_with(app, title="Tussock", dark=None, language="en-GB", tailwind=False, show_welcome_message=False)
     return app
 
@@ -94,23 +96,28 @@ def register_pages(desk: Desk, jobs: Jobs, settings: Settings) -> None:
 
     @ui.page("/", response_timeout=_PATIENCE)
     async def first(request: Request) -> None:
+        ui.on_exception(tell)
         head("Programmes", request.cookies.get("theme"))
         home(await asyncio.to_thread(desk.store.programmes.list), _author(request, settings))
 
     @ui.page("/work/{programme}/{place}", response_timeout=_PATIENCE)
     async def question(
         request: Request,
-        programme: int,
+        programme: str,
         place: str,
         at: str = "",
     ) -> None:
+        ui.on_exception(tell)
         theme = request.cookies.get("theme")
         choice = Choice.of(request.query_params.items())
+        if not (programme.isascii() and programme.isdecimal() and int(programme) <= LARGEST_KEY):
+            cannot_be_shown(NOWHERE, f"There is no programme {programme[:40]!r}.", theme)
+            return
         try:
-            version = await asyncio.to_thread(desk.store.programmes.version, programme)
+            version = await asyncio.to_thread(desk.store.programmes.version, int(programme))
             await asyncio.to_thread(desk.checked, version, choice)
         except TussockError as error:
-            missing(str(error), theme)
+            not_shown(error, theme)
             return
         if place == "programme":
             page = ProgrammePage(desk, version, choice, at=at, author=_author(request, settings))
@@ -120,7 +127,7 @@ def register_pages(desk: Desk, jobs: Jobs, settings: Settings) -> None:
             await HistoryPage(desk, version, choice, author=_author(request, settings)).build(theme)
             return
         if place not in PLACES:
-            missing(f"There is no page {place!r} of a programme.", theme)
+            cannot_be_shown(NOWHERE, f"There is no page {place!r} of a programme.", theme)
             return
         asked = QuestionPage(desk, jobs, PLACES[place], version, choice, author=_author(request, settings))
         await asked.build(theme)
@@ -132,12 +139,3 @@ def _author(request: Request, settings: Settings) -> str:
     if who is None:
         return settings.writer
     return who.name if who.writes else ""
-
-
-def missing(words: str, theme: str | None) -> None:
-    """Say in plain words that an address leads nowhere, and where to go on."""
-    head("Not found", theme)
-    with ui.element("div").classes("page").props('id="main"'):
-        ui.html("This address leads nowhere", sanitize=False, tag="h1").classes("question")
-        ui.html(escape(words), sanitize=False, tag="p").classes("answer")
-        ui.html('<a class="quiet" href="/">To the programmes</a>', sanitize=False)

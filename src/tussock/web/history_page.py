@@ -69,7 +69,7 @@ class HistoryPage:
                 sanitize=False,
             )
             with ui.element("div").classes("tools"):
-                if version.number != self.version.number:
+                if self.author and version.number != self.version.number:
                     back = button("Back to this version").mark(f"back-{version.number}")
                     back.props(f'aria-label="Back to version {version.number}"')
                     back.on("click", lambda version=version: self._back(version))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import replace
 from html import escape
 from typing import TYPE_CHECKING, Protocol
@@ -47,7 +47,8 @@ class Editable(Protocol):
 def show_moves(page: Editable, result: Result) -> None:
     """Write the fields of a result's inputs."""
     ui.html("What moves it", sanitize=False, tag="h2")
-    note_box(page)
+    if page.author:
+        note_box(page)
     tree = page.desk.store.programmes.programme(page.version).tree.data
     for group in moving(tree, result.inputs):
         with ui.element("div").classes("group"):
@@ -56,8 +57,17 @@ def show_moves(page: Editable, result: Result) -> None:
                 ui.html(words, sanitize=False)
                 continue
             ui.html(escape(group.title), sanitize=False, tag="h3")
-            for field in group.fields:
-                FieldInput(page, field)
+            show_fields(page, group.fields)
+
+
+def show_fields(page: Editable, fields: Sequence[Field]) -> None:
+    """Write fields: as boxes for who may save, as text for who may read only."""
+    if page.author:
+        for field in fields:
+            FieldInput(page, field)
+        return
+    rows = "".join(f"<div><dt>{escape(f.label)}</dt><dd>{escape(f.text)}</dd></div>" for f in fields)
+    ui.html(f"<dl>{rows}</dl>", sanitize=False)
 
 
 def note_box(page: Editable) -> None:
@@ -117,6 +127,7 @@ class FieldInput:
         self._page = page
         self._field = field
         self._said = 0
+        self._asked: str | None = None  # what was last asked to be saved, until something else is typed
         name = f"field-{field.path}"
         with ui.element("div").classes("field") as self._box:
             ui.html(escape(field.label), sanitize=False, tag="label").props(f'for="{name}"')
@@ -133,6 +144,9 @@ class FieldInput:
 
     async def _check(self, event: GenericEventArguments) -> None:
         """Say beside the field what is wrong with it as it stands."""
+        if event.args == self._asked:
+            return  # this came behind its own save, which says more
+        self._asked = None
         self._said += 1
         said = self._said
         wrong = await asyncio.to_thread(self._fault, str(event.args))
@@ -141,7 +155,7 @@ class FieldInput:
 
     async def _save(self, event: GenericEventArguments) -> None:
         """Save a new version, if the field is right."""
-        typed = str(event.args)
+        typed = self._asked = str(event.args)
         if typed.strip() == self._field.text:
             self._say("", wrong=False)
             return
@@ -152,6 +166,7 @@ class FieldInput:
         if version is None:
             return
         self._field = replace(self._field, text=typed.strip())
+        self._input.props[AT_FIRST] = typed.strip()  # the box itself stays as it is
         self._say(f"Saved as version {version.number}", wrong=False)
         page.version = version
         await page.edited(version)

@@ -14,7 +14,7 @@ from tussock.record.view import View
 from tussock.web.desk import Choice, Desk
 from tussock.web.fields import Field, all_fields, keys_of, title_of
 from tussock.web.files_box import files_box
-from tussock.web.moves import FieldInput, note_box
+from tussock.web.moves import note_box, show_fields
 from tussock.web.shell import Surround, frame, head, page_address
 
 if TYPE_CHECKING:
@@ -46,7 +46,9 @@ class ProgrammePage:
         fields = all_fields(tree)
         with frame(self.version, job.programme, "programme", self.choice) as self._around:
             ui.html("What does the programme say?", sanitize=False, tag="h1").classes("question")
-            words = f"<strong>{len(fields)}</strong> fields; every one can be edited in its place."
+            words = f"<strong>{len(fields)}</strong> fields" + (
+                "; every one can be edited in its place." if self.author else "."
+            )
             ui.html(words, sanitize=False, tag="p").classes("answer")
             self.conflicts = ui.element("div")
             with ui.element("div").classes("field"):
@@ -55,7 +57,8 @@ class ProgrammePage:
                 search.on(
                     "input", self._search, js_handler="(e) => emit(e.target.value)", throttle=0.3, leading_events=False
                 )
-            note_box(self)
+            if self.author:
+                note_box(self)
             self._found = ui.element("div").classes("moves")
             self._level(tree)
             files_box(self)
@@ -86,8 +89,7 @@ class ProgrammePage:
 
     def _boxes(self, fields: list[Field]) -> None:
         with ui.element("div").classes("boxes"):
-            for field in fields[:MOST]:
-                FieldInput(self, field)
+            show_fields(self, fields[:MOST])
         if len(fields) > MOST:
             more = f"{len(fields) - MOST} more; say more words to find them."
             ui.html(more, sanitize=False, tag="p").classes("note")

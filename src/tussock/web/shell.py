@@ -39,7 +39,7 @@ _IN_SIGHT = (
     "document.querySelector('.rail [aria-current]')?.scrollIntoView({block: 'nearest', inline: 'center'})"
 )
 
-SCRIPTS = ("drop",)
+SCRIPTS = ("drop", "draft")
 """Scripts of every page, without the framework's."""
 
 # Pages about the programme itself, below the questions.
