@@ -175,6 +175,7 @@ def test_table_covers_both_directions() -> None:
     assert v[0] == -2.0
     assert v[-1] == 2.0
     assert np.all(np.diff(f) > 0.0)
+    assert v[40] == f[40] == 0.0
     assert FRONT_A.mean_damping(0.26) == pytest.approx((345 + 700) / 2 / 0.26)
 
 

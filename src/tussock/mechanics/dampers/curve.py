@@ -19,6 +19,7 @@ Direction: TypeAlias = Literal["compression", "rebound"]
 #: Velocity bands of the trade [m/s]: common practice, no source; 0.13 m/s is also the lowest speed that QC/T 491-2018
 #: recommends for a test.
 BANDS: dict[str, tuple[float, float]] = {"low": (0.0, 0.13), "mid": (0.13, 0.5), "high": (0.5, math.inf)}
+_CLOSE = 0.1  # speed below which the points of a table lie close together [m/s]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -319,6 +320,12 @@ class ForceCurve:
         return (self.force_at(speed) - self.force_at(-speed)) / (2.0 * speed)
 
     def table(self, *, most: float = 4.0, points: int = 161) -> tuple[Floats, Floats]:
-        """Return (velocity, force) on an even grid from -most to most [m/s], for the motion's tables."""
-        grid = np.linspace(-most, most, points)
+        """Return (velocity, force) from -most to most [m/s], for the motion's tables.
+
+        Speeds lie close together near rest, where valves open and the curve bends, and apart where it is straight. An
+        odd count of points holds rest itself.
+        """
+        spread = np.arcsinh(most / _CLOSE)
+        grid = np.asarray(_CLOSE * np.sinh(np.linspace(-spread, spread, points)), dtype=float)
+        grid[[0, -1]] = -most, most
         return grid, self.at(grid)
