@@ -67,6 +67,12 @@ SteeringDamping = Annotated[
 PinInertia = Annotated[
     Quantity, quantity("inertia", example="1.3 kg m^2", above=0.0, plausible=("0.001 kg m^2", "20 kg m^2"))
 ]
+FrameStiffness = Annotated[
+    Quantity,
+    quantity("angular_rate", example="4000 N m/deg", above=0.0, plausible=("200 N m/deg", "100000 N m/deg")),
+]
+TwistDamping = Annotated[Quantity, quantity("ratio", example="0.05", least=0.0, most=1.0)]
+RollShare = Annotated[Quantity, quantity("ratio", example="0.5", least=0.05, most=0.95)]
 RackTravel = Annotated[Quantity, quantity("length", example="52 mm", above=0.0, plausible=("15 mm", "150 mm"))]
 
 LayoutName: TypeAlias = Literal[
@@ -258,6 +264,23 @@ class Axle(Frozen):
         return {name: point.si for name, point in self.hardpoints.items()}
 
 
+class LadderFrame(Frozen):
+    """A frame that twists between the axles, front and rear body roll joined by a torsional spring."""
+
+    stiffness: FrameStiffness = Field(
+        description="torsional, between the axles, with body and body mounts on it, as a twist test measures it"
+    )
+    damping: TwistDamping = Field(
+        default=Quantity(si=0.05, text="0.05"),
+        description="damping ratio of the twist; 0.05 is common practice, no source",
+    )
+    front_share: RollShare | None = Field(
+        default=None,
+        description="share of the body's roll inertia that goes with the front end; left out: as its mass, by the "
+        "lever rule",
+    )
+
+
 class Vehicle(Frozen):
     """The production vehicle as it came, measured at kerb."""
 
@@ -279,6 +302,7 @@ class Vehicle(Frozen):
     frame_height: FrontRear[BodyLength] | None = Field(
         default=None, description="lower edge of the frame at its ends, likewise"
     )
+    frame: LadderFrame | None = Field(default=None, description="how the frame twists; left out: rigid")
     body_width: BodyLength = Field(description="width of the body")
     roof_height: BodyLength = Field(description="above the ground at kerb height")
     air: Air = Field(default_factory=Air, description="what the wind sees of it")

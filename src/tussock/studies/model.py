@@ -20,6 +20,7 @@ from tussock.mechanics.motion.damper_parts import BOTTOM_STIFFNESS, TOP_OUT_STIF
 from tussock.mechanics.tyre import Tyre
 from tussock.studies import air_bags, parts, steering, suspensions
 from tussock.studies.air_bags import BagFitted
+from tussock.studies.frame import framed
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.suspensions import Fitting, RodLength, Suspension
 
@@ -280,10 +281,13 @@ def _open(job: Job, setup: Setup) -> Vehicle:
     return _once(
         job,
         ("open vehicle", setup),
-        lambda: Vehicle(
-            body=parts.sprung_mass(job, setup.fitout),
-            front=axle_parts(job, setup, "front"),
-            rear=axle_parts(job, setup, "rear"),
+        lambda: framed(
+            job,
+            Vehicle(
+                body=parts.sprung_mass(job, setup.fitout),
+                front=axle_parts(job, setup, "front"),
+                rear=axle_parts(job, setup, "rear"),
+            ),
         ),
     )
 

@@ -162,7 +162,7 @@ def _felt(h: History, points: Points) -> tuple[m.SeatComfort, float, m.HeadToss]
     All signals are weighted in one go: what is short and many keeps two threads waiting for the interpreter.
     """
     seat = h.acceleration_at(points.seat).T
-    rows = [*seat, *h.angular_acceleration.T, h.acceleration_at(points.head)[:, 1]]
+    rows = [*seat, *h.turning_at(points.seat[0])[1], h.acceleration_at(points.head)[:, 1]]
     weightings = [*(m.SEAT[axis][0] for axis in "xyz"), *(m.SEAT_ROTATION[axis][0] for axis in "xyz"), m.WD]
     if points.cushion is not None:
         rows[2] = points.cushion.surface(seat[2], h.step)

@@ -46,7 +46,17 @@ def energy(
     if vehicle.steering is not None:
         total += 0.5 * vehicle.steering.stiffness * (q[10] - q[11] - hand) ** 2
         total += 0.5 * vehicle.steering.hand_wheel * u[10] ** 2
+    turns = (0.0, 0.0)
+    if vehicle.frame is not None:
+        turns = vehicle.frame.turns
+        total += 0.5 * vehicle.frame.stiffness * q[12] ** 2
+        total += 0.5 * vehicle.frame.inertia(b.inertia[0]) * u[11] ** 2
     for a, parts in enumerate(vehicle.axles):
+        # the end of the frame that the axle hangs on
+        end = turns[a] * q[12]
+        c, s = np.cos(end), np.sin(end)
+        rot = body_axes(q[4], q[5] + end)
+        w = np.array([u[0] + turns[a] * u[11], c * u[1] + s * u[2], c * u[2] - s * u[1]])
         h, r, dh, dr = q[6 + 2 * a], q[7 + 2 * a], u[5 + 2 * a], u[6 + 2 * a]
         out = packed.axle_at(a, float(h), float(r))
         steering = vehicle.steering if a == 0 else None

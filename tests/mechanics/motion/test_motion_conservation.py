@@ -135,7 +135,7 @@ def test_drop_without_damping_keeps_its_energy() -> None:
 def test_mirrored_vehicle_moves_as_the_mirror_image() -> None:
     vehicle, track = wagon(), rough_track(length=120.0)
     swap = [1, 0, 3, 2]
-    mirror = np.array([1, -1, -1, 1, 1, -1, 1, -1, 1, -1, -1, -1])
+    mirror = np.array([1, -1, -1, 1, 1, -1, 1, -1, 1, -1, -1, -1, -1])
     n = int(120.0 / 18.0 / 1e-3)
     steer = 0.02 * np.sin(2.0 * np.pi * np.arange(n) / 3000.0)
     here = simulate(vehicle, track, speed=18.0, steer=steer)

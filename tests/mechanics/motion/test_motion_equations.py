@@ -16,6 +16,7 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.motion import Give, Steering, Vehicle, pack
 from tussock.mechanics.motion import kernels as k
+from tussock.mechanics.motion.frame import Frame
 from tussock.mechanics.motion.rest import Evaluator
 from tussock.mechanics.motion.steering import FRICTION_TURN
 from tussock.mechanics.motion.vehicle import _BUSH_LAG
@@ -89,7 +90,7 @@ def slopes(c: Floats, h: float, r: float) -> Floats:
 
 
 def kinematic(q: Floats, u: Floats, speed: float) -> Floats:
-    """Return the rates of the coordinates X, Y, Z, psi, theta, phi, h, r, h, r, steer, hand wheel."""
+    """Return the rates of the coordinates X, Y, Z, psi, theta, phi, h, r, h, r, steer, hand wheel, twist."""
     theta, phi, psi = q[4], q[5], q[3]
     turn = (u[1] * np.sin(phi) + u[2] * np.cos(phi)) / np.cos(theta)
     forward = speed * np.cos(psi) - u[3] * np.sin(psi)
@@ -103,8 +104,10 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
     axle_symbols, body_momentum, body_slope = lagrange.build()
     packed = pack(vehicle, lag=0.0)
     evaluate = Evaluator(packed, lag=0.0)
-    q = np.array([3.0, -2.0, 0.75, *rng.normal(size=9) * [0.3, 0.06, 0.08, 0.03, 0.06, 0.03, 0.06, 0.1, 0.02]])
-    u = rng.normal(size=k.SPEEDS) * [0.8, 0.5, 0.6, 1.5, 0.6, 1.0, 1.5, 1.0, 1.5, 2.0, 1.0]
+    twists = float(vehicle.frame is not None)
+    q = np.array([3.0, -2.0, 0.75, *rng.normal(size=10) * [0.3, 0.06, 0.08, 0.03, 0.06, 0.03, 0.06, 0.1, 0.02, 0.05]])
+    u = rng.normal(size=k.SPEEDS) * [0.8, 0.5, 0.6, 1.5, 0.6, 1.0, 1.5, 1.0, 1.5, 2.0, 1.0, 1.5]
+    q[12], u[11] = twists * q[12], twists * u[11]
     local = np.concatenate(
         [rng.normal(size=4) * 1e-3, rng.normal(size=4) * 0.01, rng.normal(size=4) * 1e-3, rng.normal(size=10)]
     )
@@ -133,8 +136,10 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
     balance = np.zeros(k.POSITIONS)  # momentum rate - slope of kinetic energy - generalised forces
     terms = [0.0]
 
-    def take(index: list[int], values: Floats) -> None:
+    def take(index: list[int], values: Floats, turns: float = 0.0) -> None:
         balance[index] += values
+        if turns != 0.0 and 5 in index:  # an end of the frame rolls by phi + turns * twist
+            balance[12] += turns * values[index.index(5)]
         terms.append(float(np.abs(values).max()))
 
     b = vehicle.body
@@ -156,10 +161,17 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
     assert evaluate.local_rate[17] == pytest.approx(creep, rel=1e-9)
     take([10], np.array([-held + gear.damper * u[9] + gear.friction * local[17] / FRICTION_TURN]))
     take([11], np.array([gear.hand_wheel * second[11] + held - inputs[k.IN_HAND_MOMENT]]))
+    if vehicle.frame is not None:
+        inertia = vehicle.frame.inertia(b.inertia[0])
+        damping = 2.0 * vehicle.frame.damping * np.sqrt(vehicle.frame.stiffness * inertia)
+        take([12], np.array([inertia * second[12] + damping * rate[12] + vehicle.frame.stiffness * q[12]]))
     for a, parts in enumerate(vehicle.axles):
         c, tyre = coefficients[a], parts.tyre
         index = [*head, 6 + 2 * a, 7 + 2 * a, 10]
         x, dx, ddx = q[index], rate[index], second[index]
+        g = 0.0 if vehicle.frame is None else vehicle.frame.turns[a]
+        for part, whole in ((x, q), (dx, rate), (ddx, second)):
+            part[5] += g * whole[12]
         lump, own = parts.lumped
         pins: tuple[float, ...] = (0.0,) * 6
         if a == 0:
@@ -176,10 +188,10 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
             *(value for name in lagrange.SHAPE for value in c[name]),
         )
         momentum = axle_symbols.momentum(x + 1j * e * dx, dx + 1j * e * ddx, parameters)
-        take(index, np.array(momentum).imag / e)
-        take(index, -np.array(axle_symbols.slope(x, dx, parameters), dtype=float))
+        take(index, np.array(momentum).imag / e, g)
+        take(index, -np.array(axle_symbols.slope(x, dx, parameters), dtype=float), g)
         centre = np.array(axle_symbols.centre_jacobian(x, parameters), dtype=float)
-        take(index, parts.mass.mass * vehicle.gravity * centre[2])
+        take(index, parts.mass.mass * vehicle.gravity * centre[2], g)
         spin = np.array(axle_symbols.spin(x, parameters, 0.0), dtype=float)
         # body turned without the axle: its angular velocity is the axle's at no heave and roll rate
         if a == 0:
@@ -198,7 +210,7 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
             turning[:, 8] += float(a == 0) * to_world[:, 2]
             knuckle = np.array(axle_symbols.turned(x, parameters, sign), dtype=float)
             omega_body = to_world.T @ (turning @ dx)
-            take(index, (to_world @ np.cross(omega_body, axis_rate)) @ turning)
+            take(index, (to_world @ np.cross(omega_body, axis_rate)) @ turning, g)
             length = float(lagrange.cubic(c[f"spring{s}"], h, r))  # type: ignore[arg-type]
             squeeze = parts.spring_length[s] - length
             spring = parts.spring_rate[s] * max(squeeze - 0.5 * k.TOE, 0.0)
@@ -261,18 +273,18 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
                 assert aligning == pytest.approx(room * tyre.aligning_moment(slip, load), rel=1e-8, abs=1e-9)
             force = np.array([-load * inputs[8 + n] - lateral * np.sin(heading), lateral * np.cos(heading), load])
             couple = np.array([lever * force[1], 0.0, 0.0])
-            take(index, -(turn @ force) @ jacobian - (turn @ couple) @ knuckle)
+            take(index, -(turn @ force) @ jacobian - (turn @ couple) @ knuckle, g)
             # the aligning moment turns what the wheel is on about the body's upward axis
-            take(index, -aligning * to_world[:, 2] @ turning)
+            take(index, -aligning * to_world[:, 2] @ turning, g)
             # traction along the wheel at the ground; its torque turns what takes it about the left direction
             pull = share * log[24] * np.array([np.cos(heading), np.sin(heading), 0.0])
-            take(index, -(turn @ pull) @ jacobian - (turn @ [lever * pull[1], 0.0, 0.0]) @ knuckle)
+            take(index, -(turn @ pull) @ jacobian - (turn @ [lever * pull[1], 0.0, 0.0]) @ knuckle, g)
             wound = to_world.T @ turning
             carried = parts.carries_drive + brakes * (float(parts.carries_brakes) - parts.carries_drive)
             wound[1, 6:8] = carried * slopes(c["pitch"], h, r)
             if a == 0 and parts.carries_brakes:
                 wound[1, 8] = -sign * np.tan(gear.inclination) * brakes
-            take(index, lever * pull[0] * (turn @ [0.0, 1.0, 0.0]) @ to_world @ wound)
+            take(index, lever * pull[0] * (turn @ [0.0, 1.0, 0.0]) @ to_world @ wound, g)
     return float(np.abs(balance).max()), max(terms)
 
 
@@ -282,7 +294,8 @@ def body_axes(x: Floats) -> Floats:
     return np.array(rot.tolist(), dtype=float)
 
 
-def test_accelerations_solve_lagrange_equations() -> None:
+@pytest.mark.parametrize("frame", [None, Frame(stiffness=1.7e5, damping=0.04, front_share=0.4)])
+def test_accelerations_solve_lagrange_equations(frame: Frame | None) -> None:
     rng = np.random.default_rng(11)
     worst = 0.0
     for _ in range(40):
@@ -307,7 +320,7 @@ def test_accelerations_solve_lagrange_equations() -> None:
             )
             for parts, m, share, braked in zip(base.axles, maps, (0.3, 0.7), (0.6, 0.4), strict=True)
         ]
-        vehicle = dataclasses.replace(base, front=ends[0], rear=ends[1], steering=STEERING)
+        vehicle = dataclasses.replace(base, front=ends[0], rear=ends[1], steering=STEERING, frame=frame)
         left, scale = residual(vehicle, [m[1] for m in maps], rng)
         worst = max(worst, left / scale)
     print(f"residual over the largest term: {worst:.1e}")
@@ -321,7 +334,7 @@ def test_mass_matrix_is_symmetric_and_positive() -> None:
     """
     packed = pack(wagon(), lag=0.0)
     evaluate = Evaluator(packed, lag=0.0)
-    q = np.array([0.0, 0.0, 0.0, 5.0, 0.04, -0.05, 0.03, 0.05, -0.02, -0.04, 0.0, 0.0])  # wheels in the air
+    q = np.array([0.0, 0.0, 0.0, 5.0, 0.04, -0.05, 0.03, 0.05, -0.02, -0.04, 0.0, 0.0, 0.0])  # wheels in the air
     theta, phi = q[4], q[5]
     rolls = np.array([np.cos(theta), np.sin(theta) * np.sin(phi), np.sin(theta) * np.cos(phi)])
     aside = np.array([0.0, np.cos(phi), -np.sin(phi)])

@@ -97,7 +97,7 @@ def test_energy_closes_with_steering_and_bushes(case: str, make: object) -> None
 def test_mirrored_vehicle_moves_as_the_mirror_image(make: object) -> None:
     vehicle, track = full(make()), rough_track(length=90.0)  # type: ignore[operator]
     other = mirrored(vehicle)
-    mirror = np.array([1, -1, -1, 1, 1, -1, 1, -1, 1, -1, -1, -1])
+    mirror = np.array([1, -1, -1, 1, 1, -1, 1, -1, 1, -1, -1, -1, -1])
     steer = 0.02 * np.sin(2.0 * np.pi * np.arange(int(90.0 / 18.0 / STEP)) / 3000.0)
     here = simulate(vehicle, track, speed=18.0, steer=steer)
     there = simulate(other, track.mirrored(), speed=18.0, steer=-steer)

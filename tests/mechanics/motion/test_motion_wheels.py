@@ -85,7 +85,7 @@ def test_drop_without_damping_keeps_its_energy() -> None:
 def test_mirrored_vehicle_moves_as_the_mirror_image() -> None:
     vehicle, track = pick_up(), rough_track(length=90.0)
     swap = [1, 0, 3, 2]
-    mirror = np.array([1, -1, -1, 1, 1, -1, 1, -1, 1, -1, -1, -1])
+    mirror = np.array([1, -1, -1, 1, 1, -1, 1, -1, 1, -1, -1, -1, -1])
     n = int(90.0 / 18.0 / 1e-3)
     steer = 0.02 * np.sin(2.0 * np.pi * np.arange(n) / 3000.0)
     here = simulate(vehicle, track, speed=18.0, steer=steer)
@@ -170,8 +170,8 @@ def test_free_flight_keeps_momentum_and_energy() -> None:
     base = bare(pick_up())
     ends = [dataclasses.replace(p, spin_inertia=0.0, wheel_inertia=ACROSS) for p in base.axles]
     vehicle = dataclasses.replace(base, front=ends[0], rear=ends[1], gravity=0.0)
-    q = np.array([0.0, 0.0, 0.2, 5.0, 0.05, -0.08, -0.01, 0.03, 0.02, -0.02, 0.0, 0.0])
-    u = np.array([0.6, 0.4, -0.3, 0.2, 0.1, 0.8, -0.9, -0.6, 0.7, 0.0, 0.0])
+    q = np.array([0.0, 0.0, 0.2, 5.0, 0.05, -0.08, -0.01, 0.03, 0.02, -0.02, 0.0, 0.0, 0.0])
+    u = np.array([0.6, 0.4, -0.3, 0.2, 0.1, 0.8, -0.9, -0.6, 0.7, 0.0, 0.0, 0.0])
     flight = free_flight(vehicle, q=q, u=u, speed=0.3, step=2.5e-4, steps=1200)
     first, last = (momentum(vehicle, flight.q[i], flight.u[i], float(flight.speed[i])) for i in (0, -1))
     scale = np.array([*[vehicle.total_mass] * 3, *[3000.0] * 3, first[6]])

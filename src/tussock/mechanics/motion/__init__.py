@@ -12,6 +12,7 @@ from tussock.mechanics.motion.closed_forms import (
     road_intensity,
 )
 from tussock.mechanics.motion.damper_parts import DamperParts
+from tussock.mechanics.motion.frame import Frame
 from tussock.mechanics.motion.linear import LinearModel, Mode, Row, linearise
 from tussock.mechanics.motion.linear_friction import MotionSize, equivalent_slope
 from tussock.mechanics.motion.linear_response import input_response, path_response, road_response
@@ -40,6 +41,7 @@ __all__ = [
     "BouncePitch",
     "Cornering",
     "DamperParts",
+    "Frame",
     "Give",
     "History",
     "LinearModel",

@@ -29,9 +29,9 @@ _LOGGED = (
 )
 _STATES = (
     *("X", "Y", "yaw", "height", "pitch", "roll", "front heave", "front roll", "rear heave", "rear roll"),
-    *("steer", "hand wheel"),
+    *("steer", "hand wheel", "frame twist"),
 )
-_WEIGHT = np.array([0.0, 0.1, *[1.0] * 10])  # of a state in judging what grew: a path may be long
+_WEIGHT = np.array([0.0, 0.1, *[1.0] * 11])  # of a state in judging what grew: a path may be long
 
 
 def diverged(packed: Packed, start: tuple[Floats, Floats, Floats], inputs: Floats, *, step: float, done: int) -> str:
@@ -173,6 +173,10 @@ def _grown(packed: Packed, states: Floats, logs: Floats) -> tuple[str, float, fl
     for n, wheel in enumerate(_WHEELS):
         rate, free = packed.wheel_value(k.W_K, n), packed.wheel_value(k.W_L0, n)
         series[f"{wheel} spring force"] = np.array([k.seated_spring(rate, free - x) for x in logs[:, 16 + n]])
+    if packed.frame is not None:
+        series["force of the twisted frame at the front wheels"] = (
+            packed.frame[0] * states[:, 12] / float(packed.axle[0, 5])
+        )
     for a, end in enumerate(("front", "rear")):
         tables = [packed.axle_at(a, float(row[6 + 2 * a]), float(row[7 + 2 * a])) for row in states]
         slopes = np.array([table[1:3, int(k.T_ENERGY)] for table in tables])

@@ -2,11 +2,11 @@
 
 States (0-based)
 ----------------
-q (12,)   X, Y, psi, z, theta, phi of the sprung centre of mass P; heave, roll of the front axle, of the rear axle;
+q (13,)   X, Y, psi, z, theta, phi of the sprung centre of mass P; heave, roll of the front axle, of the rear axle;
           steer of the front wheels about their king pins beside the linkage's own; what the hand wheel has turned
-          beyond the angle it was given, over the steering ratio
-u (11,)   p, q, r (body axes); v, w of P (yaw frame); heave and roll rate of the front axle, of the rear axle; rates of
-          steer and hand wheel
+          beyond the angle it was given, over the steering ratio; twist of the frame, front against rear
+u (12,)   p, q, r (body axes); v, w of P (yaw frame); heave and roll rate of the front axle, of the rear axle; rates of
+          steer and hand wheel; of the twist
 local (22,) rod travel of the four dampers (0-3); side deflection of the four tyres (4-7); slip of the four springs'
           friction (8-11); side force that the wheels' bushes feel (12-15); longitudinal force that the tyres make
           room for (16); slip of the steering's friction (17); of the friction of the bushes over the wheels' travel
@@ -27,6 +27,14 @@ The front wheels turn by s about their king pins beside what the linkage does to
 to the kinetic energy, Oz the upward element of their mean O. The king pins keep their direction in the body and carry
 the wheels' mass. Since s meets the other coordinates in Oz alone it is taken out before anything else: I goes off the
 axle's own inertia about z, and the moment about the king pins acts back on whatever turns with Oz.
+
+Frame
+-----
+A frame that twists turns the body's front end by g0 chi and its rear end by g1 chi about the forward axis through P,
+g0 - g1 = 1, against a spring and a damper; see `frame`. Each axle then meets an end that rolls by phi + g chi: its part
+of the equations is written in the axes of that end and turned back into those of the body. Its mass against chi is that
+of the end's roll, so chi is eliminated from the six body accelerations as one rank. Without a frame (`frame` is None)
+all of that is left out when compiling.
 
 Longitudinal forces
 -------------------
@@ -49,6 +57,7 @@ grid (16,)       for each axle first heave, 1 / heave step, number of cells, fir
                  cells, heave step, roll step
 inverse (2, n, 4)  damper velocity over force variable: powers of its cells, see `cubic`
 stops (2, n, 4)    stop force over compression, likewise
+frame (5,)       stiffness and damping of the twist, inertia of the body against it, g of front and of rear; or None
 inputs (n, 32)   at half steps, see the IN_ offsets; a row of zeros but for the speed is level road, straight ahead,
                  hand wheel held, the vehicle's own shares of drive
 
@@ -71,10 +80,10 @@ U = np.uint64
 ONE = U(1)
 CHANNELS = 16  # of the tables; they fill whole vectors
 WHEELS = 4
-POSITIONS = 12  # of q
-SPEEDS = 11  # of u
+POSITIONS = 13  # of q
+SPEEDS = 12  # of u
 LOCAL = 22
-LOG = 72
+LOG = 73
 INPUTS = 32
 BLOCK = 128  # kept steps that are written at once: a kilobyte of each quantity
 GRIP_TIME = 0.25  # for so long the tyres of an axle may be asked for more than friction holds [s]
@@ -152,7 +161,20 @@ QS = U(164)  # moment about the king pin
 TX, TY, TZ, TMX, TMY, TMZ, TQH, TQR, TQS = (U(168), U(172), U(176), U(180), U(184), U(188), U(192), U(196), U(200))
 USED, HELD = U(204), U(208)  # longitudinal force asked of a tyre and the most that it holds
 ALIGN = U(212)  # aligning moment
-WORK_SIZE = 216
+# of a frame that twists, for each wheel: its end's columns of body to yaw frame, its angular velocity
+F01, F02, F11, F12, F21, F22, FWX, FWY, FWZ = (
+    U(216),
+    U(220),
+    U(224),
+    U(228),
+    U(232),
+    U(236),
+    U(240),
+    U(244),
+    U(248),
+)
+TWIST = U(252)  # coupling of the twist with the body's six accelerations
+WORK_SIZE = 258
 
 
 @inner_kernel
@@ -373,6 +395,7 @@ def rates(
     stops: Floats,
     channels: int,
     wheels: int,
+    frame: Floats | None,
     acc: Floats,
     local_rate: Floats,
     log: Floats,
@@ -382,9 +405,9 @@ def rates(
     rows: Floats,
     work: Floats,
 ) -> None:
-    """Fill accelerations acc (11,), local_rate (22,) and log (72,).
+    """Fill accelerations acc (12,), local_rate (22,) and log (73,).
 
-    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 24) and `work` (216,) are scratch. rows[a, 19:21] leaves the
+    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 24) and `work` (258,) are scratch. rows[a, 19:21] leaves the
     forces of dampers and friction on heave and roll, rows[0, 23] the damping moment on the steer, vec the body's
     accelerations and those of a unit of traction. `local_rate` must still hold what the last step left. `lag` is half
     the step for the implicit midpoint rule of the local states, 0 for the plain equations.
@@ -399,7 +422,8 @@ def rates(
     body axes (42, 43, 47), angular velocity in body axes (44-46), stop compression, negative while there is a gap
     (48-51), friction of the springs (52-55), moment about the king pins that the hand wheel holds (56), steer about
     them (57), largest longitudinal force over what the tyres hold, front and rear axle (58, 59), longitudinal forces
-    (60-63), aligning moments (64-67), stops at the ends of the dampers' strokes (68-71, bottoming positive).
+    (60-63), aligning moments (64-67), stops at the ends of the dampers' strokes (68-71, bottoming positive), second
+    rate of the frame's twist (72).
     """
     theta = q[4]
     phi = q[5]
@@ -461,6 +485,25 @@ def rates(
     sz = 0.0
     outside = 0.0
     p_damper = 0.0
+    if frame is not None:
+        b01 = r01
+        b02 = r02
+        b11 = r11
+        b12 = r12
+        b21 = r21
+        b22 = r22
+        bwx = wx
+        bwy = wy
+        bwz = wz
+        twisting = u[11]
+        twist_mass = frame[2]
+        twist_force = -frame[0] * q[12] - frame[1] * twisting
+        twist_pull = 0.0
+        sd0 = 0.0
+        cd0 = 1.0
+        p_damper -= frame[1] * twisting * twisting
+        for i in range(6):
+            work[TWIST + U(i)] = 0.0
     steer = q[10]
     dsteer = u[9]
     steers = body[B_STEERS]
@@ -473,6 +516,38 @@ def rates(
         rho = q[7 + 2 * a]
         dh = u[5 + 2 * a]
         dr = u[6 + 2 * a]
+        if frame is not None:
+            # the axes of this end of the frame; what the axle adds is gathered there
+            g = frame[3 + a]
+            sd = sine(g * q[12])
+            cd = cosine(g * q[12])
+            r01 = b01 * cd + b02 * sd
+            r02 = b02 * cd - b01 * sd
+            r11 = b11 * cd + b12 * sd
+            r12 = b12 * cd - b11 * sd
+            r21 = b21 * cd + b22 * sd
+            r22 = b22 * cd - b21 * sd
+            wx = bwx + g * twisting
+            wy = bwy * cd + bwz * sd
+            wz = bwz * cd - bwy * sd
+            hold_fx = fx
+            hold_fy = fy
+            hold_fz = fz
+            hold_mx = mx
+            hold_my = my
+            hold_mz = mz
+            hold_xx = ixx
+            hold_yy = iyy
+            hold_zz = izz
+            hold_xy = ixy
+            hold_xz = ixz
+            hold_yz = iyz
+            hold_sx = sx
+            hold_sy = sy
+            hold_sz = sz
+            fx = fy = fz = mx = my = mz = 0.0
+            ixx = iyy = izz = ixy = ixz = iyz = 0.0
+            sx = sy = sz = 0.0
         far = table_at(table, grid, a, channels, h, rho, dh, dr, out)
         outside = max(outside, far)
         ma = axle[a, 0]
@@ -665,6 +740,16 @@ def rates(
             work[RATE + n] = inp[U(4) + n]
             work[SLOPE + n] = inp[U(8) + n]
             work[SIDE + n] = local[U(4) + n]
+            if frame is not None:
+                work[F01 + n] = r01
+                work[F02 + n] = r02
+                work[F11 + n] = r11
+                work[F12 + n] = r12
+                work[F21 + n] = r21
+                work[F22 + n] = r22
+                work[FWX + n] = wx
+                work[FWY + n] = wy
+                work[FWZ + n] = wz
             # springs, stops, dampers: forces that push apart
             ls = out[T_SPRING + s]
             force = seated_spring(wheel[W_K + n], wheel[W_L0 + n] - ls)
@@ -745,9 +830,62 @@ def rates(
         rows[a, 20] = damper_r
         rows[a, 15] = qh + damper_h
         rows[a, 16] = qr + damper_r
+        if frame is not None:
+            # the end's axes turn in the body: what their angular acceleration has beside the body's own and the twist's
+            by = g * twisting * wz
+            bz = -g * twisting * wy
+            rows[a, 15] -= rows[a, 1] * by + rows[a, 2] * bz
+            rows[a, 16] -= rows[a, 7] * by + rows[a, 8] * bz
+            mx -= ixy * by + ixz * bz
+            my -= iyy * by + iyz * bz
+            mz -= iyz * by + izz * bz
+            fx -= sz * by - sy * bz
+            fy -= sx * bz
+            fz += sx * by
+            if a == 0:
+                bend += bz
+                sd0 = sd
+                cd0 = cd
+            # the twist turns this end about the forward axis
+            twist_mass += g * g * ixx
+            twist_force += g * mx
+            work[TWIST] += g * ixx
+            work[TWIST + U(1)] += g * (cd * ixy - sd * ixz)
+            work[TWIST + U(2)] += g * (sd * ixy + cd * ixz)
+            work[TWIST + U(4)] -= g * (cd * sz + sd * sy)
+            work[TWIST + U(5)] += g * (cd * sy - sd * sz)
+            # back into the body's axes
+            fx += hold_fx
+            fy, fz = hold_fy + cd * fy - sd * fz, hold_fz + sd * fy + cd * fz
+            mx += hold_mx
+            my, mz = hold_my + cd * my - sd * mz, hold_mz + sd * my + cd * mz
+            sx += hold_sx
+            sy, sz = hold_sy + cd * sy - sd * sz, hold_sz + sd * sy + cd * sz
+            ixx += hold_xx
+            ixy, ixz = hold_xy + cd * ixy - sd * ixz, hold_xz + sd * ixy + cd * ixz
+            both = 2.0 * cd * sd * iyz
+            leans = cd * sd * (iyy - izz) + (cd * cd - sd * sd) * iyz
+            iyy, izz = hold_yy + cd * cd * iyy + sd * sd * izz - both, hold_zz + sd * sd * iyy + cd * cd * izz + both
+            iyz = hold_yz + leans
+            for i in range(4):
+                j = 3 * i + 1
+                rows[a, j], rows[a, j + 1] = (
+                    cd * rows[a, j] - sd * rows[a, j + 1],
+                    sd * rows[a, j] + cd * rows[a, j + 1],
+                )
     z = q[3]
     for index in range(wheels):
         n = U(index)
+        if frame is not None:
+            r01 = work[F01 + n]
+            r02 = work[F02 + n]
+            r11 = work[F11 + n]
+            r12 = work[F12 + n]
+            r21 = work[F21 + n]
+            r22 = work[F22 + n]
+            wx = work[FWX + n]
+            wy = work[FWY + n]
+            wz = work[FWZ + n]
         # wheel centre, moved by steering about the king pin
         gx = wheel[W_GX + n]
         gy = wheel[W_GY + n]
@@ -875,6 +1013,43 @@ def rates(
     p_damper += damp * dsteer - resist * turning
     reaction = steers * (work[QS] + work[QS + ONE] + column + damp - gyro)
     pulled = steers * (work[TQS] + work[TQS + ONE])
+    if frame is not None:
+        r01 = b01
+        r02 = b02
+        r11 = b11
+        r12 = b12
+        r21 = b21
+        r22 = b22
+        wx = bwx
+        wy = bwy
+        wz = bwz
+        # forces and moments of the wheels, and those of a unit of traction, from the ends' axes into the body's
+        for a in range(2):
+            g = frame[3 + a]
+            sd = sine(g * q[12])
+            cd = cosine(g * q[12])
+            n = U(2 * a)
+            m = n + ONE
+            twist_force += g * (work[MX + n] + work[MX + m] + r00 * (work[MF + n] + work[MF + m]))
+            twist_pull += g * (work[TMX + n] + work[TMX + m])
+            for i in range(2):
+                o = n + U(i)
+                work[KY + o], work[KZ + o] = (
+                    cd * work[KY + o] - sd * work[KZ + o],
+                    sd * work[KY + o] + cd * work[KZ + o],
+                )
+                work[MY + o], work[MZ + o] = (
+                    cd * work[MY + o] - sd * work[MZ + o],
+                    sd * work[MY + o] + cd * work[MZ + o],
+                )
+                work[TY + o], work[TZ + o] = (
+                    cd * work[TY + o] - sd * work[TZ + o],
+                    sd * work[TY + o] + cd * work[TZ + o],
+                )
+                work[TMY + o], work[TMZ + o] = (
+                    cd * work[TMY + o] - sd * work[TMZ + o],
+                    sd * work[TMY + o] + cd * work[TMZ + o],
+                )
     # a unit of traction on the whole, and its power
     tfx = work[TX] + work[TX + U(1)] + work[TX + U(2)] + work[TX + U(3)]
     tfy = work[TY] + work[TY + U(1)] + work[TY + U(2)] + work[TY + U(3)]
@@ -884,9 +1059,17 @@ def rates(
     tmz = work[TMZ] + work[TMZ + U(1)] + work[TMZ + U(2)] + work[TMZ + U(3)]
     p_traction = tfx * (r00 * speed + r20 * w) + tfy * (r01 * speed + r11 * v + r21 * w)
     p_traction += tfz * (r02 * speed + r12 * v + r22 * w) + tmx * wx + tmy * wy + tmz * wz + pulled * dsteer
+    if frame is not None:
+        p_traction += twist_pull * twisting
     # what turns with the king pins takes the moment about them
-    mz -= reaction
-    tmz -= pulled
+    if frame is not None:
+        my += sd0 * reaction
+        mz -= cd0 * reaction
+        tmy += sd0 * pulled
+        tmz -= cd0 * pulled
+    else:
+        mz -= reaction
+        tmz -= pulled
     back = reaction
     tback = pulled
     for a in range(2):
@@ -947,6 +1130,19 @@ def rates(
         tfx -= rows[a, 3] * t0 + rows[a, 9] * t1
         tfy -= rows[a, 4] * t0 + rows[a, 10] * t1
         tfz -= rows[a, 5] * t0
+        if frame is not None:
+            fz -= rows[a, 11] * s1
+            tfz -= rows[a, 11] * t1
+            g = frame[3 + a]
+            gh = g * rows[a, 0]
+            gr = g * rows[a, 6]
+            left_h = i00 * gh + i01 * gr
+            left_r = i01 * gh + i11 * gr
+            twist_force -= gh * s0 + gr * s1
+            twist_pull -= gh * t0 + gr * t1
+            twist_mass -= left_h * gh + left_r * gr
+            for i in range(6):
+                work[TWIST + U(i)] -= left_h * rows[a, i] + left_r * rows[a, 6 + i]
         rows[a, 15] = s0
         rows[a, 16] = s1
         rows[a, 17] = t0
@@ -993,6 +1189,14 @@ def rates(
     vec[1, 3] = tfx
     vec[1, 4] = tfy
     vec[1, 5] = tfz
+    if frame is not None:
+        per = 1.0 / twist_mass
+        for i in range(6):
+            share = per * work[TWIST + U(i)]
+            vec[0, i] -= share * twist_force
+            vec[1, i] -= share * twist_pull
+            for j in range(i + 1):
+                mat[i, j] -= share * work[TWIST + U(j)]
     solve6(mat, vec)
     wanted = inp[IN_ACCELERATION] - turn * v
     have = r00 * vec[0, 3] + r01 * vec[0, 4] + r02 * vec[0, 5]
@@ -1000,6 +1204,12 @@ def rates(
     pull = (wanted - have) / gain
     for i in range(6):
         vec[0, i] += pull * vec[1, i]
+    if frame is not None:
+        left = twist_force + pull * twist_pull
+        for i in range(6):
+            left -= work[TWIST + U(i)] * vec[0, i]
+        acc[11] = left / twist_mass
+        log[72] = acc[11]
     acc[0] = vec[0, 0]
     acc[1] = vec[0, 1]
     acc[2] = vec[0, 2]
@@ -1011,11 +1221,17 @@ def rates(
         for i in range(6):
             dot_h += rows[a, i] * vec[0, i]
             dot_r += rows[a, 6 + i] * vec[0, i]
+        if frame is not None:
+            dot_h += rows[a, 0] * frame[3 + a] * acc[11]
+            dot_r += rows[a, 6] * frame[3 + a] * acc[11]
         acc[5 + 2 * a] = rows[a, 15] + pull * rows[a, 17] - rows[a, 12] * dot_h - rows[a, 13] * dot_r
         acc[6 + 2 * a] = rows[a, 16] + pull * rows[a, 18] - rows[a, 13] * dot_h - rows[a, 14] * dot_r
     # the steered wheels, less what they turn with; a hand wheel that is free
     hand = column + resist
-    taken = vec[0, 2] + rows[0, 21] * acc[5] + rows[0, 22] * acc[6] + bend
+    yawing = vec[0, 2]
+    if frame is not None:
+        yawing = cd0 * vec[0, 2] - sd0 * vec[0, 1]
+    taken = yawing + rows[0, 21] * acc[5] + rows[0, 22] * acc[6] + bend
     acc[9] = body[B_STEER_INERTIA] * (reaction + pull * pulled) - steers * taken
     acc[10] = inp[IN_HANDS_OFF] * body[B_HAND_WHEEL] * (inp[IN_HAND_MOMENT] - hand)
     local_rate[16] = (pull - local[16]) / (body[B_TRACTION_LAG] + lag)
@@ -1046,7 +1262,7 @@ def rates(
 
 @inner_kernel
 def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
-    """Fill out (12,) with the rates of q."""
+    """Fill out (13,) with the rates of q."""
     sp = sine(q[5])
     cp = cosine(q[5])
     st = sine(q[4])
@@ -1066,6 +1282,7 @@ def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
     out[9] = u[8]
     out[10] = u[9]
     out[11] = u[10]
+    out[12] = u[11]
 
 
 @inner_kernel
@@ -1175,6 +1392,7 @@ def advance(
     stops: Floats,
     channels: int,
     wheels: int,
+    frame: Floats | None,
     states: Floats,
     logs: Floats,
     power: Floats,
@@ -1229,6 +1447,7 @@ def advance(
                 stops,
                 channels,
                 wheels,
+                frame,
                 acc,
                 rate,
                 log,
@@ -1245,6 +1464,8 @@ def advance(
             for i in range(LOG):
                 logs[i, 0] = log[i]
             return -(n + 1)
+        if frame is not None:
+            power[2] -= step * frame[1] * um[11] * (u[11] + half * acc[11] - um[11])
         size = 0.0
         for i in range(SPEEDS):
             mean = u[i] + half * acc[i]
@@ -1299,6 +1520,7 @@ def run(
     stops: Floats,
     channels: int,
     wheels: int,
+    frame: Floats | None,
     states: Floats,
     logs: Floats,
     power: Floats,
@@ -1315,7 +1537,7 @@ def run(
     A driver (see `steer_by_preview`; none if `pilot` is empty) adds his steer to that of `inputs`, in place.
 
     q, u and local hold the start and then the end. `states` (25, n // every) takes q and u at the end of every
-    `every`-th step, `logs` (72, n // every) the log of the half step before it, `power` (7,) the work of road,
+    `every`-th step, `logs` (73, n // every) the log of the half step before it, `power` (7,) the work of road,
     traction, dampers with all friction, tyre damping, side forces and outside inputs [J], and the largest distance
     outside the tables.
     """
@@ -1335,6 +1557,7 @@ def run(
         stops,
         channels,
         wheels,
+        frame,
         states,
         logs,
         power,

@@ -29,6 +29,7 @@ SHAPES = (
     "rear axle tramp",
     "steering",
     "hand wheel",
+    "frame twist",
 )
 
 
@@ -299,10 +300,14 @@ def _mode(
         # relative to a path that turns with the body
         "sideways": body.mass * abs(part["lateral speed"]) ** 2,
     }
-    for end, parts in zip(("front", "rear"), vehicle.axles, strict=True):
+    turns = (0.0, 0.0) if vehicle.frame is None else vehicle.frame.turns
+    twist = part.get("twist rate", 0.0)
+    if vehicle.frame is not None:
+        energy["frame twist"] = vehicle.frame.inertia(body.inertia[0]) * float(abs(twist)) ** 2
+    for end, parts, turn in zip(("front", "rear"), vehicle.axles, turns, strict=True):
         lever = parts.axle.design_x - body.centre[0]
         heave = part["vertical speed"] - lever * part["pitch rate"] + part[f"{end} heave rate"]
-        roll = part["roll rate"] + part[f"{end} roll rate"]
+        roll = part["roll rate"] + part[f"{end} roll rate"] + turn * twist
         energy[f"{end} axle hop"] = parts.mass.mass * abs(heave) ** 2
         energy[f"{end} axle tramp"] = parts.mass.inertia[0] * abs(roll) ** 2
     if vehicle.steering is not None and "steer rate" in part:

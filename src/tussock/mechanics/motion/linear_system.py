@@ -17,12 +17,12 @@ WHEELS = ("front left", "front right", "rear left", "rear right")
 #: States of the kernel from the fourth on: where a vehicle is and which way it heads changes nothing.
 _POSITIONS = (
     *("height", "pitch", "roll", "front heave", "front roll", "rear heave", "rear roll"),
-    *("steer", "hand wheel"),
+    *("steer", "hand wheel", "twist"),
 )
 _RATES = (
     *("roll rate", "pitch rate", "yaw rate", "lateral speed", "vertical speed"),
     *("front heave rate", "front roll rate", "rear heave rate", "rear roll rate"),
-    *("steer rate", "hand wheel rate"),
+    *("steer rate", "hand wheel rate", "twist rate"),
 )
 _LOCAL = (
     *(

@@ -17,6 +17,7 @@ from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
 _FREE = (3, 4, 5, 6, 7, 8, 9)  # z, pitch, roll, heave and roll of both axles
 _ROWS = (4, 1, 0, 5, 6, 7, 8)  # their accelerations
 _STEER, _STEER_ROW = 10, 9  # the steer about the king pins, where it is free
+_TWIST, _TWIST_ROW = 12, 11  # the twist of the frame, where it twists
 # an axle moves at most 40 mm and 3 deg at once: tables and contacts are far from linear beyond
 _LIMIT = (0.04, 0.05, 0.05, 0.04, 0.05, 0.04, 0.05)
 _STEPS = 60
@@ -31,6 +32,7 @@ _WAYS = {
     8: f"at the rear axle: {_LOSES}",
     9: f"sideways over the rear axle: {_SOFT}",
     10: "at the steered wheels: their loads on leaning king pins overcome the steering's stiffness",
+    12: f"twisting its frame: {_SOFT}",
 }
 _STILL = 1e-8  # largest acceleration at rest [m/s^2, rad/s^2]
 
@@ -41,7 +43,7 @@ class Rest:
 
     Attributes
     ----------
-    q : array (12,)
+    q : array (13,)
         Position of the kernels.
     local : array (22,)
         Their local states, dampers and mounts in balance.
@@ -91,7 +93,7 @@ class Evaluator:
         return self._scratch[2]
 
     def __call__(self, q: Floats, u: Floats, local: Floats, inputs: Floats) -> Floats:
-        """Return the accelerations (11,); log and local rates stay in `log` and `local_rate`."""
+        """Return the accelerations (12,); log and local rates stay in `log` and `local_rate`."""
         sizes = (q.size, u.size, local.size, inputs.size)
         if sizes != (k.POSITIONS, k.SPEEDS, k.LOCAL, k.INPUTS):
             raise DomainError(
@@ -149,7 +151,7 @@ def settle(
     ----------
     vehicle : Vehicle
         What to set down.
-    start : array (12,), optional
+    start : array (13,), optional
         Position to start from; the stock pose unless given.
     road : array (4,), optional
         Height of the ground under each wheel, front left to rear right [m]; it pushes upwards, whatever its slope.
@@ -170,6 +172,8 @@ def settle(
     rows, free, limit = list(_ROWS), list(_FREE), list(_LIMIT)
     if vehicle.steering is not None:
         rows, free, limit = [*rows, _STEER_ROW], [*free, _STEER], [*limit, 0.05]
+    if vehicle.frame is not None:
+        rows, free, limit = [*rows, _TWIST_ROW], [*free, _TWIST], [*limit, 0.02]
 
     def residual(position: Floats) -> Floats:
         return np.asarray(evaluate(position, u, damper_travel(packed, position), inputs)[rows], dtype=np.float64)
@@ -251,11 +255,12 @@ def _stands(residual: Callable[[Floats], Floats], q: Floats, free: list[int]) ->
 
 def _body_height(vehicle: Vehicle, q: Floats) -> Floats:
     """Return by how much the body stands higher over each wheel's stock place than in the stock pose [m]."""
-    theta, phi = float(q[4]), float(q[5])
-    down = np.array([-np.sin(theta), np.cos(theta) * np.sin(phi), np.cos(theta) * np.cos(phi)])
     out = np.zeros(4)
     centre = np.asarray(vehicle.body.centre)
+    turns = (0.0, 0.0) if vehicle.frame is None else vehicle.frame.turns
     for a, parts in enumerate(vehicle.axles):
+        theta, phi = float(q[4]), float(q[5] + turns[a] * q[_TWIST])
+        down = np.array([-np.sin(theta), np.cos(theta) * np.sin(phi), np.cos(theta) * np.cos(phi)])
         for side in (0, 1):
             place = np.array([parts.axle.design_x, (0.5 - side) * parts.axle.track, parts.axle.centre_z0])
             out[2 * a + side] = q[3] + down @ (place - centre) - place[2]

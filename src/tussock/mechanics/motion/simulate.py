@@ -13,6 +13,7 @@ from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.motion import point_kernels as pk
 from tussock.mechanics.motion.divergence import diverged, tipped
 from tussock.mechanics.motion.driver import NO_DRIVER
+from tussock.mechanics.motion.frame import Shape
 from tussock.mechanics.motion.rest import Rest, settle
 from tussock.mechanics.motion.road_input import fill_inputs, half_steps
 from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
@@ -35,12 +36,12 @@ class History:
     ----------
     time, force_time : array (n,)
         [s].
-    position : array (n, 12)
+    position : array (n, 13)
         X, Y, yaw, height, pitch, roll of the sprung centre of mass; heave, roll of front and rear axle; steer about the
-        king pins, hand wheel over the steering ratio [m], [rad]; see `kernels`.
-    velocity : array (n, 11)
+        king pins, hand wheel over the steering ratio, twist of the frame [m], [rad]; see `kernels`.
+    velocity : array (n, 12)
         Roll, pitch, yaw rate in body axes; lateral and vertical speed; heave and roll rate of both axles; rates of
-        steer and hand wheel.
+        steer and hand wheel; of the twist.
     wheel_load, damper_velocity, damper_force : array (n, 4)
         [N], [m/s] of the rod, [N] of oil and friction; compression and force that lifts the body are positive; gas
         force not included.
@@ -71,6 +72,10 @@ class History:
         Largest distance outside the axle maps, in their cells; 0 inside.
     step : float
         Time between samples [s].
+    shape : Shape or None
+        How the body twists with its frame.
+    twist_acceleration : array (n,)
+        Second rate of that twist [rad/s^2].
     """
 
     time: Floats
@@ -98,6 +103,37 @@ class History:
     work: Floats
     outside_tables: float
     step: float
+    shape: Shape | None
+    twist_acceleration: Floats
+
+    def turning_at(self, ahead: float) -> tuple[Floats, Floats, Floats]:
+        """Return acceleration of the sprung centre of mass, angular acceleration and velocity of a slice of the body.
+
+        Each (3, n), in the axes of the slice, which are the body's unless a frame twists [m/s^2], [rad/s^2], [rad/s].
+
+        Parameters
+        ----------
+        ahead : float
+            Place of the slice before the sprung centre of mass [m].
+        """
+        whole = np.ascontiguousarray
+        centre, turning, rate = self.centre_acceleration.T, self.angular_acceleration.T, self.angular_velocity.T
+        if self.shape is None:
+            return whole(centre), whole(turning), whole(rate)
+        share = self.shape.at(ahead)
+        # forces belong to half a step before positions: the mean of two samples stands for them
+        twist, speed = (
+            share * 0.5 * (x + np.concatenate([x[:1], x[:-1]])) for x in (self.position[:, 12], self.velocity[:, 11])
+        )
+        c, s = np.cos(twist), np.sin(twist)
+
+        def turned(v: Floats) -> Floats:
+            return np.stack([v[0], c * v[1] + s * v[2], c * v[2] - s * v[1]])
+
+        centre, turning, rate = turned(centre), turned(turning), turned(rate)
+        turning += np.stack([share * self.twist_acceleration, speed * rate[2], -speed * rate[1]])
+        rate[0] += speed
+        return centre, turning, rate
 
     def acceleration_at(self, lever: tuple[float, float, float]) -> Floats:
         """Return the acceleration of a body-fixed point (n, 3) in body axes without gravity [m/s^2].
@@ -108,14 +144,7 @@ class History:
             From the sprung centre of mass to the point [m].
         """
         out = np.empty((3, self.time.size))
-        whole = np.ascontiguousarray
-        pk.point_acceleration(
-            whole(self.centre_acceleration.T),
-            whole(self.angular_acceleration.T),
-            whole(self.angular_velocity.T),
-            np.asarray(lever, dtype=np.float64),
-            out,
-        )
+        pk.point_acceleration(*self.turning_at(lever[0]), np.asarray(lever, dtype=np.float64), out)
         return out.T
 
 
@@ -343,4 +372,6 @@ def _march(
         work=power[:6],
         outside_tables=float(power[6]),
         step=step * every,
+        shape=packed.shape,
+        twist_acceleration=logs[72],
     )

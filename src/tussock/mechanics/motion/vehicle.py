@@ -16,6 +16,7 @@ from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.mass import GRAVITY, MassState
 from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.motion.damper_parts import RIGID_MOUNT, DamperParts
+from tussock.mechanics.motion.frame import Frame, Shape
 from tussock.mechanics.motion.spline import cells, channels, curve_cells, fit, grid_row
 from tussock.mechanics.motion.steering import FRICTION_TURN, RIGID, Give, Steering
 from tussock.mechanics.tyre import Tyre
@@ -155,6 +156,8 @@ class Vehicle:
         [m/s^2].
     steering : Steering or None
         Of the front wheels; without it they follow the hand wheel rigidly and their moments go to the axle.
+    frame : Frame or None
+        How the body twists between the axles; rigid without it.
     """
 
     body: MassState
@@ -162,6 +165,7 @@ class Vehicle:
     rear: AxleParts
     gravity: float = GRAVITY
     steering: Steering | None = None
+    frame: Frame | None = None
 
     @property
     def axles(self) -> tuple[AxleParts, AxleParts]:
@@ -178,6 +182,14 @@ class Vehicle:
         """Distance between the axle centres in the stock pose [m]."""
         return self.front.axle.design_x - self.rear.axle.design_x
 
+    @property
+    def twist_shape(self) -> Shape | None:
+        """By how much slices of the body turn with the frame's twist; None for a rigid frame."""
+        if self.frame is None:
+            return None
+        front, rear = (parts.axle.design_x - self.body.centre[0] for parts in self.axles)
+        return Shape(front=front, rear=rear, turns=self.frame.turns)
+
 
 @dataclass(frozen=True)
 class Packed:
@@ -190,9 +202,13 @@ class Packed:
     grid: Floats
     inverse: Floats
     stops: Floats
+    frame: Floats | None = None
+    shape: Shape | None = None
 
     @property
-    def arguments(self) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats, Floats, int, int]:
+    def arguments(
+        self,
+    ) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats, Floats, int, int, Floats | None]:
         """In the order that the kernels take them, with the counts of channels and wheels."""
         return (
             self.body,
@@ -204,6 +220,7 @@ class Packed:
             self.stops,
             k.CHANNELS,
             k.WHEELS,
+            self.frame,
         )
 
     def wheel_value(self, offset: np.uint64, n: int) -> float:
@@ -343,7 +360,17 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         for values, g in zip((channels(p.axle, p.stored) for p in vehicle.axles), grids, strict=True)
     ]
     table, grid = np.concatenate(maps), np.concatenate(grids)
-    return Packed(body=body, axle=axle, wheel=wheel, table=table, grid=grid, inverse=np.stack(inverses), stops=stops)
+    return Packed(
+        body=body,
+        axle=axle,
+        wheel=wheel,
+        table=table,
+        grid=grid,
+        inverse=np.stack(inverses),
+        stops=stops,
+        frame=None if vehicle.frame is None else vehicle.frame.packed(b.inertia[0]),
+        shape=vehicle.twist_shape,
+    )
 
 
 def _rising(lengths: Floats, further: Callable[[Floats], Floats], rate: float) -> None:
