@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import os
 import signal
@@ -330,3 +331,12 @@ def test_workers_that_cannot_give_the_same_figures_are_refused() -> None:
     ):
         with pytest.raises(InputError, match=words):
             point_cluster._threads(_Client(answer), "tcp://10.0.0.5:8786")
+
+
+def test_a_scene_that_keeps_each_section_tells_its_measures_last(scene: Scene, serial: PointTable) -> None:
+    each = dataclasses.replace(scene, each=True)
+    figures = points.evaluate(each, Point(3, tuple(serial.values[3]))).figures
+    plain = tuple(serial.figures[3])
+    assert figures[: len(plain)] == plain
+    assert each.names[len(plain) :] == tuple(f"left bump: {key}" for key in scene.reference[0].measures)
+    assert figures[each.names.index("left bump: seat")] == serial.column("seat")[3]

@@ -1,4 +1,4 @@
-"""Commands that drive many points: compare, sweep, sensitivity. What they do is in `points`."""
+"""Commands that drive many points: advise, compare, robust, sweep, sensitivity. What they do is in `points`."""
 
 from __future__ import annotations
 
@@ -29,6 +29,52 @@ Results = Annotated[
     Path | None, typer.Option("--results", metavar="FILE", help="Keeps every finished point; else none.")
 ]
 Resume = Annotated[bool, typer.Option("--resume", help="Go on with the file of results.")]
+
+
+@app.command()
+def advise(
+    context: typer.Context,
+    file: File,
+    fitout: Fitout = None,
+    build: Annotated[
+        str | None, typer.Option("--build", metavar="NAME", help="Build around which to look; else the last.")
+    ] = None,
+    points: Annotated[int, typer.Option("--points", metavar="N", help="Settings to simulate.")] = 260,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", min=0, help="Of the settings and the candidates.")] = 1,
+    threads: Threads = 2,
+    results: Annotated[
+        Path | None,
+        typer.Option("--results", metavar="DIR", help="Folder that keeps what was simulated; else nothing is kept."),
+    ] = None,
+    out: Files = None,
+    as_json: AsJson = False,
+) -> None:
+    """What do we build and drive next, and how sure is that?
+
+    Weighs the log's verdicts and marks against the simulation of builds around one. Ctrl-C keeps finished settings in
+    the folder of results; the same question goes on there.
+    """
+    with guarded(context):
+        from tussock.cli.points import run_points
+        from tussock.studies import advise as study
+
+        run_points(
+            file,
+            "advise",
+            study.QUESTION,
+            lambda job, report: study.study(
+                job,
+                fitout=fitout,
+                build=build,
+                count=points,
+                seed=seed,
+                results=results,
+                threads=threads,
+                report=report,
+            ),
+            out=out,
+            as_json=as_json,
+        )
 
 
 @app.command()

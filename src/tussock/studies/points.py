@@ -40,18 +40,23 @@ class Scene:
         Of the vehicle compared with, on the same road.
     keys : tuple of str
         Adjusters in the order of a point's values.
+    each : bool
+        Whether a point keeps every measure of every section besides.
     """
 
     fitted: Fittings
     road: LoopRoad
     reference: tuple[SectionRun, ...]
     keys: tuple[str, ...] = ()
+    each: bool = False
 
     @property
     def names(self) -> tuple[str, ...]:
-        """Names of a point's figures, in order: indices, measures of the loop, indices of each section."""
+        """Names of a point's figures, in order: indices, measures of the loop, indices and measures by section."""
+        measures = tuple(self.reference[0].measures)
         by_section = (f"{section.name}: {index}" for section in self.road.sections for index in INDICES)
-        return (*INDICES, *self.reference[0].measures, OUTSIDE, *by_section)
+        every = (f"{section.name}: {key}" for section in self.road.sections for key in measures if self.each)
+        return (*INDICES, *measures, OUTSIDE, *by_section, *every)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +125,7 @@ def evaluate(scene: Scene, point: Point, memory: Workspace | None = None) -> Out
     """Return a point's figures; a point that cannot be driven is kept with its reason and stops nothing."""
     try:
         runs = drive_point(scene, point.values, memory)
-        figures = figures_of(runs, scene.reference)
+        figures = figures_of(runs, scene.reference, each=scene.each)
     except (MechanicsError, InputError) as error:
         return Outcome(point.number, point.values, failed=" ".join(str(error).split()))
     bad = [name for name, value in zip(scene.names, figures, strict=True) if not math.isfinite(value)]
@@ -135,13 +140,14 @@ def evaluate_all(scene: Scene, points: Sequence[Point]) -> tuple[Outcome, ...]:
     return tuple(evaluate(scene, point, memory) for point in points)
 
 
-def figures_of(runs: Sequence[SectionRun], reference: Sequence[SectionRun]) -> tuple[float, ...]:
+def figures_of(runs: Sequence[SectionRun], reference: Sequence[SectionRun], *, each: bool = False) -> tuple[float, ...]:
     """Return what is kept of a driven loop, in the order of `Scene.names`."""
     index = loop.loop_index(runs, reference)
     whole = loop_measures([run.measures for run in runs])
     outside = max(run.outside_tables for run in runs)
     by_section = (value for run in runs for value in index.by_section[run.name])
-    return tuple(float(v) for v in (index.comfort, index.control, *whole.values(), outside, *by_section))
+    every = (run.measures[key] for run in runs for key in reference[0].measures if each)
+    return tuple(float(v) for v in (index.comfort, index.control, *whole.values(), outside, *by_section, *every))
 
 
 def loop_measures(sections: Sequence[Mapping[str, float]]) -> dict[str, float]:

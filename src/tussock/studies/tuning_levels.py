@@ -120,7 +120,7 @@ def levels(job: Job, setup: Setup) -> Mapping[str, float]:
     """Return the level of every quantity of a setup that it has, in steps above the vehicle as measured."""
     key = ("tuning levels", setup)
     if key not in job.memo:
-        here, stock = _amounts(job, setup), _amounts(job, Setup(fitout=setup.fitout, build=STOCK))
+        here, stock = amounts(job, setup), amounts(job, Setup(fitout=setup.fitout, build=STOCK))
         job.memo[key] = {
             q: math.log(here[q] / stock[q]) / math.log1p(DIALS[q].rule.step)
             for q in QUANTITIES
@@ -131,7 +131,7 @@ def levels(job: Job, setup: Setup) -> Mapping[str, float]:
     return found
 
 
-def _amounts(job: Job, setup: Setup) -> dict[str, float]:
+def amounts(job: Job, setup: Setup) -> dict[str, float]:
     """Return what each quantity is: mean force over a speed band [N], rates [N/m], [N m/rad], pressure [Pa]."""
     found: dict[str, float] = {}
     for end in ENDS:

@@ -218,6 +218,7 @@ _BESIDE: tuple[_Row, ...] = (
         ),
         long=True,
     ),
+    _Row(name="advise", title="Next build", module="advise", takes=("fitout", "build"), long=True, report="report"),
     _Row(name="measured", title="Measured drives", module="measured", takes=("fitout", "build"), long=True),
     _Row(
         name="fit",

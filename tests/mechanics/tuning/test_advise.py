@@ -162,3 +162,21 @@ def test_bad_input_is_refused_in_words() -> None:
         Emulator.fit(LATTICE, ATTRIBUTES, np.zeros((3, 3), dtype=np.int64), np.zeros((3, 4)))
     with pytest.raises(DomainError, match="keep the rules"):
         Lattice(counts=(3, 3), rules=(NotBelow(adjuster=0, other=1, slack=-9),)).random(np.random.default_rng(0), 5)
+
+
+def test_a_further_limit_holds_whatever_is_drawn_or_proposed(emulator: Emulator) -> None:
+    bounded = replace(LATTICE, allows=lambda x: x[:, 2] <= 1)
+    assert bounded.random(np.random.default_rng(0), 200)[:, 2].max() == 1
+    assert bounded.safe(np.array([[3, 3, 1], [3, 3, 2], [9, 3, 1]])).tolist() == [True, False, False]
+    drives, _ = _told(emulator, liked=3.0, drives=4)
+    advice = advise(drives, bounded, replace(emulator, lattice=bounded), seed=3)
+    assert advice.next[2] <= 1 or advice.next in drives.builds
+
+
+def test_an_attribute_counts_in_the_whole_as_is_said_until_drivers_say_more() -> None:
+    points = LATTICE.random(np.random.default_rng(0), 60)
+    said = (replace(ATTRIBUTES[0], counts=3.0), ATTRIBUTES[1])
+    belief = fit_belief(Drives(), Emulator.fit(LATTICE, said, points, measures(points)))
+    assert belief.shares == pytest.approx([0.75, 0.25])
+    with pytest.raises(DomainError, match="counts 0 in the whole"):
+        replace(ATTRIBUTES[0], counts=0.0)

@@ -117,6 +117,7 @@ class LatticeModel(pref.PreferenceModel):
         equal = 1.0 / np.maximum((share > 0.0).sum(axis=1), 1)[:, None]
         size = np.where(share > 0.0, np.maximum(share, 0.5 * equal) / both[:, None], 1e-6)
         spread[at.weights] = (self.prior.weight_spread * abs(self.prior.weight) * size).ravel()
+        mean[at.shares] = np.log([a.counts for a in self.emulator.attributes])
         return mean, spread
 
     def _kernel(self, one: Floats, two: Floats) -> Floats:

@@ -39,16 +39,21 @@ class Attribute:
         Places of the measures.
     shares : tuple of float
         What each is believed to count, alike unless given [-].
+    counts : float
+        What the attribute is believed to count in the whole, over the others' [-].
     """
 
     name: str
     measures: tuple[int, ...]
     shares: tuple[float, ...] = ()
+    counts: float = 1.0
 
     def __post_init__(self) -> None:
         """Refuse shares that do not fit."""
         if self.shares and (len(self.shares) != len(self.measures) or min(self.shares) <= 0.0):
             raise DomainError(f"{self.name}: {len(self.shares)} shares above 0 for {len(self.measures)} measures")
+        if not self.counts > 0.0:
+            raise DomainError(f"{self.name} counts {self.counts:g} in the whole; it counts something, or is left out")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

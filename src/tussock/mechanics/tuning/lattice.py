@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,11 +41,15 @@ class Lattice:
         What every safe build keeps.
     reach : int or None
         Most steps of any adjuster from some build that was driven; None for any.
+    allows : callable or None
+        A further limit: takes builds (n, adjusters) and returns which keep it (n,), such as what the simulation says of
+        travel and control.
     """
 
     counts: tuple[int, ...]
     rules: tuple[NotBelow, ...] = ()
     reach: int | None = 3
+    allows: Callable[[Ints], np.ndarray] | None = None
 
     def __post_init__(self) -> None:
         """Refuse adjusters without levels and rules about none."""
@@ -61,6 +65,8 @@ class Lattice:
         good = np.all((x >= 0) & (x < np.array(self.counts)), axis=1)
         for rule in self.rules:
             good &= x[:, rule.adjuster] >= x[:, rule.other] - rule.slack
+        if self.allows is not None and np.any(good):
+            good[good] = self.allows(x[good])
         return np.asarray(good)
 
     def reached(self, points: Ints, driven: Ints) -> np.ndarray:
