@@ -12,7 +12,7 @@ from vary_programme import Vary
 
 from tussock.errors import InputError
 from tussock.record import with_field
-from tussock.studies import advise, advise_build, advise_measures, parts
+from tussock.studies import advise, advise_build, parts
 from tussock.studies.advise_ground import FINE, REACH, Ground, amounts, ground, moved
 from tussock.studies.advise_log import drives_of, heard
 from tussock.studies.advise_measures import BASE, BEARS, Respect, bearing
@@ -32,7 +32,7 @@ COUNT = 200
 def drive(name: str, build: str, against: str | None, *verdicts: str, **more: Any) -> dict[str, Any]:
     """Return a drive with verdicts as "section: attribute: word"."""
     told = [dict(zip(("section", "attribute", "verdict"), v.split(": "), strict=True)) for v in verdicts]
-    return {"id": name, "date": "2026-10-01", "driver": "A", "build": build, "fitout": "bare", "verdicts": told,
+    return {"id": name, "date": "2026-10-06", "driver": "A", "build": build, "fitout": "bare", "verdicts": told,
             **({"against": against} if against else {}), **more}  # fmt: skip
 
 
@@ -209,7 +209,7 @@ def test_the_answer_names_builds_figures_and_reason(logged, folder: Path) -> Non
     assert "100 %" not in result.answer, "nothing is certain"
     low, mean, high = (result.values[f"gain_{k}marks"] for k in ("low_", "", "high_"))
     assert low <= mean <= high  # type: ignore[operator]
-    assert [p.key for p in result.pictures][0] == "candidates"
+    assert result.pictures[0].key == "candidates"
     assert {t.key for t in result.tables} >= {"candidates", "respects", "checked", "drivers", "ground", "left_out"}
     drivers = {row[0]: row for row in result.table("drivers").rows}
     assert drivers["A"][1:3] == (3, 6)
@@ -228,21 +228,25 @@ def test_what_to_change_follows_from_the_places(found: advise.Advised) -> None:
     kit = found.job.programme.kit.dampers
     at = {(r[0], r[1]): r for r in forces.rows}
     wanted = abs(found.job.curve(kit["front_c"]).force_at(-0.26))
-    assert at["front", 0.26][3] == pytest.approx(wanted, rel=0.06), "half a level at most off the build that stands there"
+    assert at["front", 0.26][3] == pytest.approx(wanted, rel=0.06), (
+        "half a level at most off the build that stands there"
+    )
     assert "front_c gives that within" in forces.note
 
 
 def test_firmness_that_drivers_prefer_leads_to_firmer_builds(logged, folder: Path) -> None:  # type: ignore[no-untyped-def]
     """The same builds and roads; only what drivers say differs."""
 
-    def told(word: str, other: str) -> advise.Advised:
-        many = [drive(f"D{i}", "B2", "B1", f"gravel: overall: {word}", f"moor: overall: {word}",
-                      ratings=[{"attribute": "overall", "mark": 9 if "better" in word else 2}]) for i in range(6)]  # fmt: skip
-        many += [drive(f"S{i}", "B1", "B2", f"gravel: overall: {other}", f"moor: overall: {other}",
-                       ratings=[{"attribute": "overall", "mark": 2 if "better" in word else 9}]) for i in range(4)]  # fmt: skip
-        return advise.advised(logged(*many), count=COUNT, results=folder)
+    def told(one: str, two: str, high: int, low: int) -> advise.Advised:
+        def many(build: str, against: str, word: str, mark: int, count: int) -> list[dict[str, Any]]:
+            said = (f"gravel: overall: {word}", f"moor: overall: {word}")
+            marks = [{"attribute": "overall", "mark": mark}]
+            return [drive(f"{build}{i}", build, against, *said, ratings=marks) for i in range(count)]
 
-    firm, soft = told("much better", "much worse"), told("much worse", "much better")
+        drives = many("B2", "B1", one, high, 4) + many("B1", "B2", two, low, 2)
+        return advise.advised(logged(*drives), count=COUNT, results=folder)
+
+    firm, soft = told("much better", "much worse", 9, 2), told("much worse", "much better", 2, 9)
     assert firm.advice.incumbent == firm.ground.places["B2"]
     assert soft.advice.incumbent == soft.ground.places["B1"]
     mean, spread = firm.advice.belief.difference(np.array([firm.ground.places["B2"]]), firm.ground.places["B1"])

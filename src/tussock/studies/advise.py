@@ -15,7 +15,7 @@ from tussock.errors import DomainError, InputError, SolverError
 from tussock.mechanics.arrays import Ints
 from tussock.mechanics.tuning import Advice, Drives, Point, advise
 from tussock.studies import advise_shown, advise_tables, points
-from tussock.studies.advise_ground import Ground, ground
+from tussock.studies.advise_ground import Ground, ground, others
 from tussock.studies.advise_log import Heard, drives_of, heard
 from tussock.studies.advise_measures import Simulated, simulated
 from tussock.studies.job import STOCK, Job
@@ -153,7 +153,7 @@ def advised(
     if setup.build == STOCK:
         raise InputError("stock has nothing that the kit can change; name a build of the kit")
     told = heard(job, setup)
-    here = ground(job, setup, told.builds)
+    here = ground(job, setup, [b for b in job.programme.builds if not others(job, b, setup.build)])
     least = 4 * len(here.axes)
     if not least <= count <= MOST:
         raise InputError(f"{count} settings of {len(here.axes)} adjusters tell nothing; {least} to {MOST} do")

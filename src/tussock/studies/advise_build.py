@@ -143,7 +143,8 @@ def _nearest(found: Advised, end: str, wanted: ForceCurve) -> str:
     own = {n: d for n, d in found.job.programme.kit.dampers.items() if d.axle == end}
     if not own:
         return f"the kit has no {end} damper"
-    speeds = np.array([*(-v for v in SPEEDS), *SPEEDS])
+    # below the first of these the shape of a bleed counts more than its size
+    speeds = np.array([*(-v for v in SPEEDS[1:]), *SPEEDS[1:]])
     force = np.abs(wanted.at(speeds))
 
     def miss(name: str) -> float:
