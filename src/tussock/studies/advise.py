@@ -13,7 +13,7 @@ import numpy as np
 import tussock
 from tussock.errors import DomainError, InputError, SolverError
 from tussock.mechanics.arrays import Ints
-from tussock.mechanics.tuning import Advice, Drives, Point, advise
+from tussock.mechanics.tuning import Advice, Belief, Drives, Point, advise, fit_belief
 from tussock.studies import advise_shown, advise_tables, points
 from tussock.studies.advise_ground import Ground, ground, others
 from tussock.studies.advise_log import Heard, drives_of, heard
@@ -53,6 +53,8 @@ class Advised:
     table : PointTable
         Settings that were simulated.
     advice : Advice
+    alone : Belief
+        What the simulation says of the same builds without a word of a driver.
     checked : mapping
         Next build, incumbent and best build believed, simulated as they are.
     """
@@ -66,6 +68,7 @@ class Advised:
     simulated: Simulated
     table: PointTable
     advice: Advice
+    alone: Belief
     checked: Mapping[Point, Outcome]
 
 
@@ -163,6 +166,7 @@ def advised(
     try:
         made = simulated(scene, here.lattice, design, table, told.respects, stock)
         advice = advise(drives, made.emulator.lattice, made.emulator, seed=seed)
+        alone = fit_belief(Drives(builds=drives.builds), made.emulator)
     except DomainError as error:
         raise SolverError(f"the simulation leaves nothing to advise: {error}") from None
     wanted = dict.fromkeys(p for p in (advice.incumbent, advice.next, advice.optimum) if p is not None)
@@ -172,7 +176,7 @@ def advised(
     }
     return Advised(
         job=job, ground=here, heard=told, drives=drives, alike=alike, scene=scene, simulated=made, table=table,
-        advice=advice, checked=checked,
+        advice=advice, alone=alone, checked=checked,
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import ndtr
 
-from tussock.mechanics.tuning import OVERALL, Point, PreferencePrior
+from tussock.mechanics.tuning import OVERALL, Belief, Point, PreferencePrior
 from tussock.studies.advise_ground import Axis, moved
 from tussock.studies.display import number, show
 from tussock.studies.log_entries import contradictions
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 NINETY = 1.6449
 _NAMED = 3
+_HARDLY = 0.75  # of the interval without drives: no less is left of it
 
 
 def marks(found: Advised) -> float:
@@ -52,15 +53,26 @@ def words(found: Advised, point: Point, base: Point) -> str:
     name = build_names(found, point)
     if name:
         return name
+    return change_words(found, point, base)
+
+
+def change_words(found: Advised, point: Point, base: Point) -> str:
+    """Say what is changed from one point to another: what moves most, and how much more there is."""
     changes = moved(found.ground, point, base)
     said = ", ".join(change(a, n) for a, n in changes[:_NAMED])
     more = len(changes) - _NAMED
     return said + (f" and {more} more {'change' if more == 1 else 'changes'}" if more > 0 else "")
 
 
-def difference(found: Advised, point: Point, attribute: int = OVERALL) -> tuple[float, float, float, float]:
-    """Return by how many marks a point beats the incumbent, both ends of 90 %, and the chance that it does."""
-    mean, spread = (float(v[0]) for v in found.advice.belief.difference(np.array([point]), incumbent(found), attribute))
+def difference(
+    found: Advised, point: Point, attribute: int = OVERALL, *, belief: Belief | None = None
+) -> tuple[float, float, float, float]:
+    """Return by how many marks a point beats the incumbent, both ends of 90 %, and the chance that it does.
+
+    By the advice's belief, unless another is given.
+    """
+    belief = found.advice.belief if belief is None else belief
+    mean, spread = (float(v[0]) for v in belief.difference(np.array([point]), incumbent(found), attribute))
     scale = marks(found)
     chance = float(ndtr(mean / spread)) if spread > 0.0 else 0.5
     return scale * mean, scale * (mean - NINETY * spread), scale * (mean + NINETY * spread), chance
@@ -86,8 +98,18 @@ def answer(found: Advised) -> str:
         new = what if build_names(found, advice.next) else f"{name} with {what}"
         step = f"drive {new}, against {name} next: {_figures(difference(found, advice.next))}"
     if advice.verdict == "not enough evidence":
-        return f"Not enough evidence to call any build better than {name} ({why}); to learn most, {step}."
-    return f"{step[:1].upper()}{step[1:]}; {_where_from(found)}."
+        return (
+            f"Not enough evidence to call any build better than {name} ({why}); to learn most, {step}{_until(found)}."
+        )
+    return f"{step[:1].upper()}{step[1:]}; {_where_from(found)}{_until(found)}."
+
+
+def _until(found: Advised) -> str:
+    """Say which build to hand over meanwhile, where that is not the one that leads."""
+    recommended = found.advice.recommended
+    if recommended is None or recommended == found.advice.incumbent:
+        return ""
+    return f"; until then hand over {build_names(found, recommended)}, which nothing surely beats"
 
 
 def middle_name(found: Advised) -> str:
@@ -139,6 +161,7 @@ def values(found: Advised) -> Mapping[str, float | str | bool]:
     return {
         "verdict": advice.verdict,
         "incumbent": build_names(found, base),
+        "hand_over": "" if advice.recommended is None else build_names(found, advice.recommended),
         "next_build": build_names(found, advice.next),
         "gain_marks": mean,
         "gain_low_marks": low,
@@ -160,6 +183,16 @@ def notices(found: Advised) -> tuple[Notice, ...]:
                 remedy="nothing, unless they are many: the others tell of the neighbourhood",
             )
         )
+    if found.heard.verdicts and found.advice.next != incumbent(found):
+        told, alone = (difference(found, found.advice.next, belief=b) for b in (None, found.alone))
+        if told[2] - told[1] > _HARDLY * (alone[2] - alone[1]):
+            out.append(
+                Notice(
+                    text=f"the drives hardly narrow this: without any the simulation alone would say {_mark(alone[0])} "
+                    f"marks ({_mark(alone[1])} to {_mark(alone[2])})",
+                    remedy="take it as the simulation's opinion, and drive it before parts are ordered in numbers",
+                )
+            )
     torn = contradictions(found.job)
     if torn:
         often = "once" if len(torn) == 1 else f"{len(torn)} times"
@@ -250,6 +283,9 @@ def candidates(found: Advised) -> tuple[tuple[str, Point], ...]:
         if p in found.drives.builds:
             named[p] = f"{named[p]} or {b}" if p in named else b
     out = {p: name for p, name in named.items()}
-    for p, title in ((advice.optimum, "best build believed"), (advice.next, "drive next")):
-        out[p] = f"{out[p]}, {title}" if p in out else title
+    titles = [(advice.optimum, "best build believed"), (advice.next, "drive next")]
+    if advice.recommended is not None:
+        titles.insert(0, (advice.recommended, "to hand over now"))
+    for point, title in titles:
+        out[point] = f"{out[point]}, {title}" if point in out else title
     return tuple((name, p) for p, name in sorted(out.items(), key=lambda pair: -difference(found, pair[0])[0]))

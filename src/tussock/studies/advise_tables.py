@@ -9,8 +9,8 @@ import numpy as np
 
 from tussock.mechanics.tuning import OVERALL, Point
 from tussock.studies import advise_build
-from tussock.studies.advise_ground import FINE, moved, rule_words
-from tussock.studies.advise_shown import NINETY, candidates, change, difference, incumbent, marks, middle_name
+from tussock.studies.advise_ground import FINE, rule_words
+from tussock.studies.advise_shown import NINETY, candidates, change_words, difference, incumbent, marks, middle_name
 from tussock.studies.display import show
 from tussock.studies.result import Cell, Column, Table
 
@@ -50,14 +50,16 @@ def _candidate_table(found: Advised) -> Table:
         told: tuple[Cell, ...] = (0.0, None, None, None) if point == base else difference(found, point)
         if point == found.advice.next:
             strong.append(len(rows))
-        text = "as it is" if point == base else ", ".join(change(a, n) for a, n in moved(found.ground, point, base))
-        rows.append((label, *told, _after(found, point), drives, text))
+        text = "as it is" if point == base else change_words(found, point, base)
+        alone = 0.0 if point == base else difference(found, point, belief=found.alone)[0]
+        rows.append((label, *told, alone, _after(found, point), drives, text))
     return Table(
         key="candidates",
         title=f"Builds against {middle_name(found)}",
         columns=(
             Column(key="build", title="Build"),
             *_DOUBT,
+            Column(key="alone", title="Simulation alone", kind="ratio", digits=1, sign=True),
             Column(key="after", title="Doubt after a drive", kind="ratio", digits=1),
             Column(key="drives", title="Drives", kind="count"),
             Column(key="changes", title="Differs in"),
