@@ -111,6 +111,11 @@ class Damper(Frozen):
     mount_stiffness: MountStiffness | None = Field(
         default=None, description="of its rubber mounts in series; left out: rigid"
     )
+    oil_stiffness: MountStiffness | None = Field(
+        default=None,
+        description="of its oil column, in series with its mounts, from how wide a dyno's loop opens; left out: from "
+        "its body and valves where they are known, else none",
+    )
     top_out_stiffness: EndStiffness | None = Field(
         default=None, description="of its rebound stop, from the open length on; left out: 400 N/mm"
     )

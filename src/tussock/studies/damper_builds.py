@@ -20,7 +20,7 @@ from tussock.mechanics.dampers.build import (
     Valve,
     Valving,
 )
-from tussock.mechanics.dampers.hydraulics import Damper, Hose, Oil
+from tussock.mechanics.dampers.hydraulics import Damper, Hose, Oil, oil_column_stiffness
 from tussock.mechanics.dampers.stack import Disc, Material, Washer
 from tussock.record.discs import DiscLine, disc_words
 
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 COLD, WARM, HOT = 253.15, 313.15, 373.15
 #: Rod speed to which valves carry on what a dyno measured [m/s]: faster than any hit of the road loop.
 CARRIED_TO = 4.0
+#: Rod speed in rebound at whose force the oil column's stiffness is taken [m/s]: of the body's own motion.
+OIL_AT = 0.26
 
 
 def lifts(job: Job) -> LiftTables:
@@ -124,6 +126,20 @@ def computed_curve(
     try:
         return curve_at(build, temperature=kelvin, parameters=parameters(job), lifts=lifts(job), most=most)
     except (DomainError, SolverError) as error:
+        raise InputError(str(error)) from None
+
+
+def oil_stiffness(job: Job, damper: Any, curve: ForceCurve) -> float:
+    """Return the stiffness of a damper's oil column [N/m]: the record's, else by its body; 0 where neither is known."""
+    if damper.oil_stiffness is not None:
+        return float(damper.oil_stiffness)
+    if not is_buildable(damper):
+        return 0.0
+    name = job.damper_name(damper)
+    kelvin = float(job.programme.road_loop.oil_temperature)
+    try:
+        return oil_column_stiffness(assembled(job, damper, name), rebound=-curve.force_at(-OIL_AT), temperature=kelvin)
+    except DomainError as error:
         raise InputError(str(error)) from None
 
 

@@ -18,7 +18,7 @@ from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.motion import AxleParts, DamperParts, Rest, Springing, Vehicle, settle, springing
 from tussock.mechanics.motion.damper_parts import BOTTOM_STIFFNESS, TOP_OUT_STIFFNESS
 from tussock.mechanics.tyre import Tyre
-from tussock.studies import air_bags, parts, steering, suspensions
+from tussock.studies import air_bags, damper_builds, parts, steering, suspensions
 from tussock.studies.air_bags import BagFitted
 from tussock.studies.frame import framed
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
@@ -166,6 +166,7 @@ def axle_parts(
             friction=fitted.curve.friction,
             gas=fitted.curve.gas_force,
             mount=float(made.mount_stiffness) if made.mount_stiffness is not None else 0.0,
+            oil=damper_builds.oil_stiffness(job, made, fitted.curve),
             open_length=float(made.open_length),
             closed_length=float(made.closed_length),
             top_out_stiffness=float(made.top_out_stiffness or TOP_OUT_STIFFNESS),

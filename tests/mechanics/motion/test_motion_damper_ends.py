@@ -167,6 +167,23 @@ def test_an_axle_that_hangs_stretches_mounts_and_stop_by_their_stiffness() -> No
     assert np.abs(run.position[-1, 6:10] - rest.q[6:10]).max() < 1e-5
 
 
+def test_oil_and_mounts_yield_in_series_and_stops_carry_beside_the_oil() -> None:
+    """Closed forms; a topped-out axle hangs at the same length with and without oil that yields."""
+    one = linear_damper(RATE, mount=1.1e6, oil=5.5e6)
+    assert one.yields == pytest.approx(1.1e6 * 5.5e6 / 6.6e6)
+    assert linear_damper(RATE, oil=5.5e6).yields == pytest.approx(5.5e6)
+    assert linear_damper(RATE, mount=2e7).rigid
+    assert linear_damper(RATE, mount=1.1e6, oil=2e7).yields == pytest.approx(1.1e6 * 2e7 / 2.11e7)
+    assert linear_damper(RATE, mount=1.1e6).ends == pytest.approx((4e5, 4e6))
+    far = float(rear_map().damper[7, 6].mean())
+    hung = []
+    for oil in (0.0, 5.5e6):
+        damper = linear_damper(RATE, mount=MOUNT, oil=oil, open_length=far - 0.05, top_out_stiffness=TOP)
+        hung.append(settle(wagon(rear={"damper": damper})).q)
+        assert 1.0 / damper.yields + 1.0 / damper.ends[0] == pytest.approx(1.0 / MOUNT + 1.0 / TOP)
+    np.testing.assert_allclose(hung[0], hung[1], atol=1e-5)  # the stop's soft start counts once more
+
+
 @pytest.mark.parametrize(
     ("ends", "match"),
     [

@@ -1,7 +1,7 @@
 """A damper as the motion takes it: force over speed, friction, gas, mounts and the ends of its stroke.
 
-Between its mounts stand, in series, what yields under its force and the damper itself: oil to piston, friction, and at
-the ends of the stroke a rebound stop (topping out) and a bottoming stop, which carry beside the oil.
+Between its mounts stand, in series, what yields under its force (rubber, oil column) and the damper itself: valves and
+friction, and beside them at the ends of the stroke a rebound stop (topping out) and a bottoming stop.
 """
 
 from __future__ import annotations
@@ -33,8 +33,9 @@ class DamperParts:
         Hydraulic force over velocity, both rising through zero [m/s], [N].
     friction, gas : float
         Coulomb friction and gas force [N].
-    mount : float
-        Stiffness of its mounts in series [N/m]; 0 or above 1e7 for rigid.
+    mount, oil : float
+        Stiffness of its mounts and of its oil column, in series [N/m]; 0 for what does not yield, and both together
+        above 1e7 count as rigid.
     mount_damping : float
         [N s/m].
     open_length, closed_length : float
@@ -48,6 +49,7 @@ class DamperParts:
     friction: float = 0.0
     gas: float = 0.0
     mount: float = 0.0
+    oil: float = 0.0
     mount_damping: float = 100.0
     open_length: float = math.inf
     closed_length: float = -math.inf
@@ -58,8 +60,8 @@ class DamperParts:
         """Refuse a force that falls: it has no inverse and would drive the wheel; and ends that are none."""
         if np.any(np.diff(self.velocity) <= 0.0) or np.any(np.diff(self.force) < 0.0):
             raise DomainError("damper: velocity and force must rise together")
-        if self.friction < 0.0 or self.mount < 0.0:
-            raise DomainError("damper: friction and mount stiffness cannot be negative")
+        if min(self.friction, self.mount, self.oil) < 0.0:
+            raise DomainError("damper: friction, mount stiffness and that of the oil cannot be negative")
         if not self.closed_length < self.open_length:
             raise DomainError(
                 f"damper: it is {1e3 * self.open_length:g} mm long when open and {1e3 * self.closed_length:g} mm when "
@@ -73,9 +75,28 @@ class DamperParts:
                 )
 
     @property
+    def yields(self) -> float:
+        """Stiffness of mounts and oil column in series [N/m]; 0 where neither yields."""
+        give = sum(1.0 / one for one in (self.mount, self.oil) if one > 0.0)
+        return 1.0 / give if give >= 1.0 / RIGID_MOUNT else 0.0
+
+    @property
     def rigid(self) -> bool:
-        """Whether the mounts count as rigid."""
-        return not 0.0 < self.mount <= RIGID_MOUNT
+        """Whether mounts and oil count as rigid."""
+        return self.yields == 0.0
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Stiffness of rebound stop and bottoming stop as they stand in series with all that yields [N/m].
+
+        The stops do not load the oil column: in series with it they would have to be so much stiffer for the same force
+        at the same length, as far as that can be.
+        """
+        give = 1.0 / self.oil if self.oil > 0.0 and not self.rigid else 0.0
+        top, bottom = (
+            1.0 / max(1.0 / stop - give, 1.0 / RIGID_MOUNT) for stop in (self.top_out_stiffness, self.bottom_stiffness)
+        )
+        return top, bottom
 
     def inverse(self, lag: float) -> tuple[Floats, float, float]:
         """Return the cells of the inverse of v -> F(v) + ca v over the force variable, the first and the spacing.
@@ -85,7 +106,7 @@ class DamperParts:
         lag : float
             Half the time step [s]: ca is the mount's damping and what its stiffness adds within it.
         """
-        ca = None if self.rigid else self.mount_damping + lag * self.mount
+        ca = None if self.rigid else self.mount_damping + lag * self.yields
         return _inverse_cells(tuple(self.velocity.tolist()), tuple(self.force.tolist()), ca)
 
 

@@ -304,7 +304,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         rigid = damper.rigid
         values = {
             k.W_STOP: parts.stop_height,
-            k.W_KM: 0.0 if rigid else damper.mount,
+            k.W_KM: damper.yields,
             k.W_CM: RIGID_MOUNT if rigid else damper.mount_damping,
             k.W_FC: damper.friction if friction else 0.0,
             k.W_GAS: damper.gas,
@@ -312,8 +312,8 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             k.W_SOFT: 0.0 if rigid else 1.0,
             k.W_OPEN: middle - damper.open_length,
             k.W_CLOSED: middle - damper.closed_length,
-            k.W_TOP: damper.top_out_stiffness,
-            k.W_BOTTOM: damper.bottom_stiffness,
+            k.W_TOP: damper.ends[0],
+            k.W_BOTTOM: damper.ends[1],
             k.W_Y0: low,
             k.W_DY: 1.0 / spacing,
             k.W_DS: 1.0 / stop_step,
