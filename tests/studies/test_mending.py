@@ -54,3 +54,9 @@ def test_what_no_size_reaches_is_said_with_the_best() -> None:
 def test_nearest_and_least_find_the_same_bottom(target: float) -> None:
     assert nearest(way(), lambda x: x - target, what="it", kind="length").size == pytest.approx(target, abs=0.51e-3)
     assert least(way(), lambda x: (x - target) ** 2).size == pytest.approx(target, abs=0.8e-3)
+
+
+@pytest.mark.parametrize("target", [5e-324, -5e-324, 1e-200, -1e-310])
+def test_a_target_all_but_met_already_is_met_by_no_part(target: float) -> None:
+    """The product of two errors of one sign, one of them that small, rounds to 0: no change of sign."""
+    assert nearest(way(), lambda x: x - target, what="it", kind="length").size == 0.0

@@ -164,7 +164,8 @@ def nearest(way: Adjustment, error: Callable[[float], float], *, what: str, kind
         for i in range(1, _LOOKS + 1):
             size = sign * way.most * i / _LOOKS
             looked[size] = error(size)
-            if looked[inner] * looked[size] <= 0.0:
+            ends = looked[inner], looked[size]  # not their product, which may round to 0 where they have one sign
+            if min(ends) <= 0.0 <= max(ends):
                 roots.append(float(brentq(error, inner, size, xtol=0.01 * way.step)))
                 break
             inner = size
