@@ -1,4 +1,4 @@
-"""Roads that cannot be driven, and Ctrl-C, from the shell: what is said, and that nothing is left half written.
+"""Roads and vehicles that cannot be driven, and Ctrl-C, from the shell: what is said; nothing is left half written.
 
 The programmes are the packaged Tarn, all invented, with one thing wrong.
 """
@@ -91,6 +91,61 @@ def test_a_road_that_cannot_be_driven_is_told_and_nothing_is_written(
     assert "Tuple" not in words
     assert result.stdout == ""
     assert list(tmp_path.rglob("*")) == []
+
+
+HEIGHT = "centre_of_gravity_height: 700 mm +- 20 mm"
+HEAVY = "inertia: {roll: 9000 kg m^2, pitch: 12000 kg m^2, yaw: 12000 kg m^2}"
+FRONT_STOP = '"10 mm: 260 N", "20 mm: 700 N", "30 mm: 1500 N", "40 mm: 3200 N", "48 mm: 6400 N", "55 mm: 12500 N"'
+
+
+@pytest.mark.parametrize(
+    ("was", "wrong", "said"),
+    [
+        (HEIGHT, f"centre_of_gravity_height: 4400 mm\n  {HEAVY}", r"does not stand still: it falls away sideways"),
+        (
+            HEIGHT,
+            f"centre_of_gravity_height: 2400 mm\n  {HEAVY}",
+            r"section '[^']+': the vehicle tipped over at [\d.]+ s",
+        ),
+        (
+            "rate: 21.5 N/mm +- 0.6 N/mm",
+            "rate: -21.5 N/mm",
+            r"wrong\.yaml:\d+: vehicle\.axles\.front\.spring\.rate: -21\.5 N/mm must be positive",
+        ),
+        (
+            '"40 mm: 3200 N"',
+            '"40 mm: 900 N"',
+            r"axles\.front\.stop\.curve\.4: deflection and force must rise from point to point",
+        ),
+        (
+            FRONT_STOP,
+            '"10 mm: 260 N", "10.2 mm: 300000 N"',
+            r"section '[^']+': the run diverged at [\d.]+ s, [\d.]+ m down the road: the front (left|right) bump stop "
+            r"force grew from \d+ N to [\d.e+]+ N",
+        ),
+    ],
+    ids=["falls over", "tips over", "negative rate", "force that falls", "diverges"],
+)
+@pytest.mark.parametrize("command", ["drive", "release"])
+def test_a_vehicle_that_cannot_be_driven_is_told_and_nothing_is_written(
+    tarn: Path, tmp_path: Path, command: str, was: str, wrong: str, said: str
+) -> None:
+    """One line says what, where and what would be right; no table, no JSON, no file is begun."""
+    text = (tarn / "programme.yaml").read_text(encoding="utf-8")
+    path = tarn / "wrong.yaml"
+    assert was in text
+    path.write_text(text.replace(was, wrong, 1), encoding="utf-8")
+    before = {p: p.read_bytes() for p in tarn.rglob("*") if p.is_file()}
+    asked = ["drive", str(path), "--json"] if command == "drive" else ["release", str(path), "--out", f"{tmp_path}/out"]
+    result = CliRunner().invoke(app, asked)
+    words = " ".join(result.stderr.split())
+    assert result.exit_code == 2, words
+    assert re.search(said, words), words
+    assert "nan" not in words.lower()
+    assert "Traceback" not in words
+    assert result.stdout == ""
+    assert [p for p in tmp_path.rglob("*") if p.is_file()] == []
+    assert {p: p.read_bytes() for p in tarn.rglob("*") if p.is_file()} == before
 
 
 def test_a_list_whose_only_entry_is_wrong_is_not_called_empty(tmp_path: Path) -> None:
