@@ -19,7 +19,8 @@ from typing import Any
 
 SCREEN, PHONE = (1440, 900), (390, 844)
 CHROMIUM = shutil.which("chromium")
-SMALL = (Path(__file__).parents[2] / "docs" / "examples" / "tarn-small.yaml").read_text(encoding="utf-8")
+EXAMPLE = Path(__file__).parents[2] / "docs" / "examples" / "tarn-small.yaml"
+SMALL = EXAMPLE.read_text(encoding="utf-8")
 """An invented programme of one fit-out and one build: its studies take little time."""
 PATIENCE = 60.0
 """Seconds that a server may take to come up on a busy machine; no test judges them."""

@@ -213,11 +213,9 @@ def run_all(job: Job, *, fitout: str | None, build: str | None, against: str | N
 def write_all(job: Job, results: Sequence[Result], folder: Path, day: datetime.date) -> list[Path]:
     """Write report, data, tables and pictures; return the paths that matter to a reader."""
     from tussock.release.outputs import write_outputs
-    from tussock.release.report import Cover, write_report
+    from tussock.release.report import cover_of, write_report
 
-    about = job.programme.programme
-    cover = Cover(name=about.name, title=about.title, vehicle=about.note, date=day, author=about.author)
-    report = write_report(results, folder, cover=cover)
+    report = write_report(results, folder, cover=cover_of(job.programme, day))
     return [report, *write_outputs(results, folder)]
 
 

@@ -13,6 +13,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from tussock.errors import InputError, TussockError
+from tussock.record import Programme
 from tussock.release.figures import picture_svg
 from tussock.release.figures.canvas import FIGURE_WIDTH
 from tussock.release.look import LIGHT, STATE_SHAPES, font_folder
@@ -47,6 +48,12 @@ class Cover:
     vehicle: str
     date: datetime.date
     author: str = ""
+
+
+def cover_of(programme: Programme, date: datetime.date) -> Cover:
+    """Return the first page of a programme's report."""
+    about = programme.programme
+    return Cover(name=about.name, title=about.title, vehicle=about.note, date=date, author=about.author)
 
 
 def write_report(results: Sequence[Result], folder: Path, *, cover: Cover, file_name: str = "report.pdf") -> Path:

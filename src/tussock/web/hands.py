@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Awaitable, Callable
 from typing import TYPE_CHECKING, Protocol
 
+from tussock.web.handover import handover
 from tussock.web.stack_hand import stack_hand
 
 if TYPE_CHECKING:
@@ -24,5 +25,8 @@ class Hand(Protocol):
         ...
 
 
-HANDS: dict[str, Callable[[QuestionPage], Awaitable[Hand | None]]] = {"dampers": stack_hand}
+HANDS: dict[str, Callable[[QuestionPage], Awaitable[Hand | None]]] = {
+    "dampers": stack_hand,
+    "release": handover,
+}
 """By page; None is returned where the programme has nothing to move."""

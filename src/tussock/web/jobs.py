@@ -217,6 +217,10 @@ class Jobs:
                 with self._lock:
                     work.step, work.steps, work.words = content
                 continue
+            if kind == "part":  # a stage that the release has run on its way
+                name, result = content
+                self._desk.keep(work.version, PLACES[name], work.choice.at(PLACES[name]), result)
+                continue
             if kind == "result":
                 self._desk.keep(work.version, PLACES[work.study], work.choice, content)
             with self._lock:
@@ -239,7 +243,8 @@ def _in_process(there: Connection, path: Path, study: str, choice: Choice, told:
         before = [s for s in STAGES if s.name != "release"] if study == "release" else []
         for i, stage in enumerate(before, 1):  # what the release reads, one after the other; each is kept by the job
             there.send(("step", (i, len(before) + 1, stage.question)))
-            stage.run(job, fitout=choice.fitout, build=choice.build, against=choice.against)
+            part = stage.run(job, fitout=choice.fitout, build=choice.build, against=choice.against)
+            there.send(("part", (stage.name, part)))
         there.send(("step", (len(before) + 1, len(before) + 1, place.question)))
         result = place.run(
             job,
