@@ -13,7 +13,7 @@ from tussock.studies.advise_ground import Axis, moved
 from tussock.studies.display import number, show
 from tussock.studies.log_entries import contradictions
 from tussock.studies.result import Axis as ChartAxis
-from tussock.studies.result import Notice, Picture, Row, RowChart
+from tussock.studies.result import Mark, Notice, Picture, Row, RowChart
 
 if TYPE_CHECKING:
     from tussock.studies.advise import Advised
@@ -242,7 +242,8 @@ def pictures(found: Advised) -> tuple[Picture, ...]:
             x=axis,
             rows=tuple(shown),
             zero_label=name,
-            note="A line holds the difference in 90 of 100.",
+            alike=True,
+            note="A line holds the difference in 90 of 100, a stroke what is expected.",
         )
     ]
     if found.advice.next != base:
@@ -253,6 +254,7 @@ def pictures(found: Advised) -> tuple[Picture, ...]:
                 x=axis,
                 rows=tuple(of_next),
                 zero_label=name,
+                alike=True,
                 note="Faint: cannot be told from no difference.",
             )
         )
@@ -272,6 +274,7 @@ def _row(
         high=high,
         role="governs" if point is not None and point == found.advice.next else "plain" if plain else "build",
         text=f"better with {chance_words(chance)}",
+        marks=(Mark(text="|", x=mean),),
     )
 
 
