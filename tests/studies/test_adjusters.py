@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import pickle
 
@@ -13,6 +14,7 @@ from vary_programme import Vary
 from tussock.errors import InputError
 from tussock.mechanics.dampers import BANDS
 from tussock.mechanics.motion import settle, springing
+from tussock.mechanics.motion.steering import RIGID
 from tussock.studies.adjusters import ADJUSTERS, PARTS, Fittings, adjusted, adjuster, check_range, fittings
 from tussock.studies.designs import Range, parse_range
 from tussock.studies.job import ENDS, Job, Setup
@@ -48,6 +50,8 @@ def _step(key: str, up: bool) -> float:
 def test_every_adjuster_changes_the_vehicle_and_it_still_stands(fitted: Fittings) -> None:
     without = set() if fitted.ends["rear"].spring.law.kind == "coil" else NOT_ON_LEAVES
     without |= {f"{end}_bar" for a, end in enumerate(ENDS) if fitted.vehicle.axles[a].bar_rate == 0.0}
+    # the Dunnock's wishbones turn on joints that do not give
+    without |= {f"{end}_bush_rate" for a, end in enumerate(ENDS) if fitted.vehicle.axles[a].give == RIGID}
     for key in sorted(set(ADJUSTERS) - without):
         made = adjusted(fitted, {key: _step(key, True)})
         assert made is not fitted.vehicle
@@ -175,3 +179,28 @@ def test_a_range_written_wrongly_says_how(text: str, words: str) -> None:
 def test_a_range_is_read_with_its_unit() -> None:
     assert parse_range("rear_packer: -5 mm to 15 mm") == Range(key="rear_packer", low=-0.005, high=0.015)
     assert parse_range(" front_rebound : 80 % to 1.25").low == pytest.approx(0.8)
+
+
+# ------------------------------------------------------------------------------------------------------ bushes
+
+
+def test_firmer_bushes_give_as_the_linkage_with_such_bushes_does(vary: Vary, tarn_fitted: Fittings) -> None:
+    """Both links of the rear axle twice as stiff in the programme; the axle under load is then solved anew."""
+    links = {"lower_link": "10 kN/mm", "upper_link": "8 kN/mm"}
+    firm = vary({f"vehicle.axles.rear.bushes.{name}.stiffness": rate for name, rate in links.items()})
+    solved = fittings(firm, Setup("bare", "B3")).vehicle.rear.give
+    scaled = adjusted(tarn_fitted, {"rear_bush_rate": 2.0}).rear.give
+    assert scaled.shift == pytest.approx(solved.shift, rel=0.03)
+    assert scaled.steer == pytest.approx(solved.steer, rel=0.03, abs=1e-9)
+    assert scaled.brake_steer == pytest.approx(solved.brake_steer, rel=0.03, abs=1e-9)
+
+
+def test_an_axle_without_bushes_has_no_rate_of_them(tarn_fitted: Fittings) -> None:
+    stiff = dataclasses.replace(
+        tarn_fitted,
+        vehicle=dataclasses.replace(
+            tarn_fitted.vehicle, front=dataclasses.replace(tarn_fitted.vehicle.front, give=RIGID)
+        ),
+    )
+    with pytest.raises(InputError, match="front_bush_rate: the programme gives this axle no bushes"):
+        adjusted(stiff, {"front_bush_rate": 1.2})

@@ -270,7 +270,7 @@ def test_drives_that_disagree_are_both_taken_and_said(logged, folder: Path) -> N
 
 
 def test_settings_are_simulated_once_and_a_new_drive_asks_for_none(logged, folder: Path, found: Any) -> None:  # type: ignore[no-untyped-def]
-    assert len(list(folder.glob("advise-*.jsonl"))) == 1
+    assert len(list(folder.glob("points-*.jsonl"))) == 1
     told: list[tuple[int, int, int]] = []
     again = advise.advised(
         logged(*FIRM, *BACK, drive("N", "B3", "B1", "gravel: overall: slightly better")),
@@ -278,7 +278,7 @@ def test_settings_are_simulated_once_and_a_new_drive_asks_for_none(logged, folde
     )  # fmt: skip
     assert told == [(COUNT, COUNT, 0)]
     np.testing.assert_array_equal(again.table.figures, found.table.figures)
-    assert len(list(folder.glob("advise-*.jsonl"))) == 1
+    assert len(list(folder.glob("points-*.jsonl"))) == 1
 
 
 def test_a_stopped_run_goes_on_where_it_was(logged, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
@@ -304,7 +304,7 @@ def test_what_cannot_be_asked_is_refused_in_words(logged, tmp_path: Path) -> Non
         advise.study(job, count=5)
     with pytest.raises(InputError, match="there is no build 'B9'"):
         advise.study(job, build="B9")
-    with pytest.raises(InputError, match="make it first"):
+    with pytest.raises(InputError, match="does not exist"):
         advise.study(job, count=80, results=tmp_path / "no" / "such")
     (tmp_path / "file").write_text("x")
     with pytest.raises(InputError, match="cannot keep results in"):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -19,7 +20,7 @@ from tussock.mechanics.dampers import production_band
 from tussock.studies import robust, robust_shown
 from tussock.studies.adjusters import ADJUSTERS, adjusted
 from tussock.studies.job import STOCK, Job, Setup
-from tussock.studies.point_runs import Stopped
+from tussock.studies.point_runs import How, Stopped
 from tussock.studies.result import Result
 from tussock.studies.robust_causes import OIL, SIGMAS, Cause, causes, damper_sigma, normal, together
 from tussock.studies.robust_draw import Production, chance, drawn, drive, production
@@ -120,7 +121,7 @@ def test_no_cause_leaves_the_very_same_vehicle(made: Production) -> None:
 
 
 def test_a_seed_draws_the_same_vehicles_in_any_number_of_threads(made: Production) -> None:
-    one, two = (drawn(made, count=6, seed=7, threads=n) for n in (1, 2))
+    one, two = (drawn(made, count=6, seed=7, how=How(threads=n)) for n in (1, 2))
     np.testing.assert_array_equal(one.control, two.control)
     assert one.fitouts == two.fitouts
     assert set(one.fitouts) == {"bare", "winch", "rescue"}  # six vehicles over three fit-outs: two each
@@ -132,7 +133,7 @@ def test_the_vehicle_as_drawn_fares_as_the_builds_table_says(short: Job, made: P
     from tussock.studies import tuning
 
     nothing = np.full((1, sum(c.size for c in made.own)), np.nan)
-    found = drive(made, ["rescue"], nothing, threads=1)
+    found = drive(made, ["rescue"], nothing, how=How(threads=1))
     index = tuning.build_indices(short, "rescue")["B3"]
     assert (found.comfort[0], found.control[0]) == pytest.approx((index.comfort, index.control), rel=1e-12)
 
@@ -162,7 +163,7 @@ def test_the_answer_names_oil_only_where_it_was_drawn(made: Production, vary_dun
 def test_each_cause_spreads_less_than_all_and_is_named(result: Result) -> None:
     rows = [r for r in result.table("spread").rows if r[1] == "Loss of control"]
     assert [r[0] for r in rows] == [
-        "all together", "damper tolerances", "spring tolerances", "tyre pressures",
+        "all together", "damper tolerances", "spring tolerances", "bush rates", "tyre pressures",
         "oil temperature", "fit-outs",
     ]  # fmt: skip
     width = {r[0]: r[5] - r[3] for r in rows if isinstance(r[5], float) and isinstance(r[3], float)}
@@ -245,3 +246,24 @@ def test_ctrl_c_says_that_nothing_is_kept(short: Job) -> None:
 
     with pytest.raises(Stopped, match="nothing is kept"):
         robust.study(short, build="B3", report=stop)
+
+
+def test_what_a_study_has_driven_is_kept_and_taken_up(short: Job, tmp_path: Path) -> None:
+    asked: dict[str, Any] = {"build": "B3", "count": 8, "each": 4, "front": 12, "threads": 1, "results": tmp_path}
+
+    def stop(done: int, of: int, failed: int) -> None:
+        if of == 8 and done >= 6:
+            raise KeyboardInterrupt
+
+    with pytest.raises(Stopped, match="ask again with the same --results"):
+        robust.study(short, **asked, report=stop)
+    kept = {p.name: len(p.read_text().splitlines()) - 1 for p in tmp_path.glob("points-*.jsonl")}
+    assert sum(kept.values()) >= 6
+    told: list[tuple[int, int, int]] = []
+    first = robust.study(short, **asked, report=lambda *now: told.append(now))
+    told.clear()
+    again = robust.study(short, **asked, report=lambda *now: told.append(now))
+    assert again.values == first.values
+    assert {done for done, of, _ in told if of == 13} == {13}, "nothing of the front is driven anew"
+    plain = robust.study(short, build="B3", count=8, each=4, front=12)
+    assert plain.values == first.values

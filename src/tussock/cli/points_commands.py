@@ -28,6 +28,10 @@ Cluster = Annotated[
 Results = Annotated[
     Path | None, typer.Option("--results", metavar="FILE", help="Keeps every finished point; else none.")
 ]
+Kept = Annotated[
+    Path | None,
+    typer.Option("--results", metavar="DIR", help="Keeps what was driven and goes on with it; else nothing is kept."),
+]
 Resume = Annotated[bool, typer.Option("--resume", help="Go on with the file of results.")]
 
 
@@ -42,10 +46,7 @@ def advise(
     points: Annotated[int, typer.Option("--points", metavar="N", help="Settings to simulate.")] = 260,
     seed: Annotated[int, typer.Option("--seed", metavar="N", min=0, help="Of the settings and the candidates.")] = 1,
     threads: Threads = 2,
-    results: Annotated[
-        Path | None,
-        typer.Option("--results", metavar="DIR", help="Folder that keeps what was simulated; else nothing is kept."),
-    ] = None,
+    results: Kept = None,
     out: Files = None,
     as_json: AsJson = False,
 ) -> None:
@@ -143,6 +144,7 @@ def robust(
     front: Annotated[int, typer.Option("--front", metavar="N", help="Settings of the adjusters for the front.")] = 48,
     seed: Annotated[int, typer.Option("--seed", metavar="N", min=0, help="Of every draw.")] = 1,
     threads: Threads = 2,
+    results: Kept = None,
     out: Files = None,
     as_json: AsJson = False,
 ) -> None:
@@ -168,6 +170,7 @@ def robust(
                 front=front,
                 seed=seed,
                 threads=threads,
+                results=results,
                 report=report,
             ),
             out=out,

@@ -63,6 +63,7 @@ PARTS: Mapping[str, Part] = {
     "stop_force": Part(kind="ratio", least=0.2, most=5.0),
     "tyre_pressure": Part(kind="ratio", least=0.5, most=1.6),
     "seal_friction": Part(kind="ratio", least=0.0, most=10.0, of="vehicle"),
+    "bush_rate": Part(kind="ratio", least=0.3, most=3.0, of="vehicle"),
     "unsprung_mass": Part(kind="ratio", least=0.5, most=2.0, of="vehicle"),
     "tyre_stiffness": Part(kind="ratio", least=0.5, most=2.0, of="vehicle"),
     "tyre_damping": Part(kind="ratio", least=0.0, most=5.0, of="vehicle"),
@@ -143,6 +144,7 @@ def _at(end: str) -> tuple[Adjuster, ...]:
         "stop_force": "bump stop force",
         "tyre_pressure": "tyre pressure",
         "seal_friction": "damper friction",
+        "bush_rate": "bush rates",
         "unsprung_mass": "unsprung mass",
     }
     return tuple(Adjuster(key=f"{end}_{p}", title=f"{end} {words}", part=p, ends=(end,)) for p, words in named.items())
@@ -368,6 +370,27 @@ def _stop_height(axle: AxleParts, fitted: EndFittings, more: float) -> AxleParts
     return dataclasses.replace(axle, stop_height=axle.stop_height + more)
 
 
+_GIVES = 1e-15  # below is rounding of the linkage's solution [rad/N, m/N]
+
+
+def _bushes(axle: AxleParts, fitted: EndFittings, factor: float) -> AxleParts:
+    """Return an axle whose bushes are all firmer: it gives less under forces at the ground.
+
+    Their part in the wheel rate stays: it is in the energy of the axle's map, and small.
+    """
+    give = axle.give
+    if max(map(abs, (*give.steer, give.inclination, *give.brake_steer, give.shift))) < _GIVES:
+        raise DomainError("the programme gives this axle no bushes")
+    changed = dataclasses.replace(
+        give,
+        steer=(give.steer[0] / factor, give.steer[1] / factor),
+        inclination=give.inclination / factor,
+        brake_steer=(give.brake_steer[0] / factor, give.brake_steer[1] / factor),
+        shift=give.shift / factor,
+    )
+    return dataclasses.replace(axle, give=changed)
+
+
 def _unsprung(axle: AxleParts, fitted: EndFittings, factor: float) -> AxleParts:
     mass = dataclasses.replace(axle.mass, mass=factor * axle.mass.mass, inertia=_times(axle.mass.inertia, factor))
     return dataclasses.replace(axle, mass=mass)
@@ -387,6 +410,7 @@ _AXLE_WAYS: Mapping[str, Callable[[AxleParts, EndFittings, float], AxleParts]] =
     "seal_friction": lambda a, f, v: dataclasses.replace(
         a, damper=dataclasses.replace(a.damper, friction=v * a.damper.friction)
     ),
+    "bush_rate": _bushes,
     "unsprung_mass": _unsprung,
     "tyre_pressure": lambda a, f, v: dataclasses.replace(a, tyre=a.tyre.inflated(v)),
     "tyre_stiffness": lambda a, f, v: dataclasses.replace(

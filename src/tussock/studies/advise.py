@@ -190,29 +190,14 @@ def _simulate(
     inputs = _inputs(job, here, scene, count=count, seed=seed)
     key = ("advise points", digest_of(inputs))
     if key not in job.memo:
-        file = None if results is None else _file(results, key[1])
-        how = How(threads=threads, file=file, resume=file is not None and file.exists())
+        how = How(threads=threads, folder=results)
         try:
             job.memo[key] = run(scene, here.factors(design), how=how, inputs=inputs, report=report)
         except Stopped as stopped:
-            kept = "nothing is kept; a folder named by --results would have"
-            if file is not None:
-                kept = f"finished settings stand in {file}; ask again with the same --results to go on"
-            raise Stopped(f"Stopped: {kept}.") from stopped
+            raise Stopped(how.stopped) from stopped
     table = job.memo[key]
     assert isinstance(table, PointTable)
     return scene, design, table
-
-
-def _file(folder: Path, digest: str) -> Path:
-    """Return the file of these settings in a folder, which is made; InputError if it cannot be."""
-    if not folder.parent.is_dir():
-        raise InputError(f"cannot write to {folder}: the folder {folder.parent} does not exist; make it first")
-    try:
-        folder.mkdir(exist_ok=True)
-    except OSError as error:
-        raise InputError(f"cannot keep results in {folder}: {error.strerror}; name another folder") from None
-    return folder / f"advise-{digest[:12]}.jsonl"
 
 
 def _inputs(job: Job, here: Ground, scene: Scene, *, count: int, seed: int) -> Inputs:

@@ -6,6 +6,7 @@ in the order finished and go into a table by number (and a file, if one is named
 
 from __future__ import annotations
 
+import hashlib
 import os
 import threading
 from collections.abc import Callable, Iterator, Sequence
@@ -20,7 +21,7 @@ from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import Workspace
 from tussock.studies import points
-from tussock.studies.point_file import Inputs, PointFile
+from tussock.studies.point_file import Inputs, PointFile, digest_of
 from tussock.studies.points import Outcome, Point, Scene
 
 #: Told how many points are done, of how many, and how many of them failed.
@@ -42,12 +43,16 @@ class How:
         Keeps every finished point.
     resume : bool
         Go on with that file.
+    folder : Path, optional
+        Keeps every run in a file named by what its figures depend on, and goes on with one that is there; made if only
+        its parent is there.
     """
 
     threads: int | None = None
     cluster: str = ""
     file: Path | None = None
     resume: bool = False
+    folder: Path | None = None
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
@@ -55,6 +60,34 @@ class How:
             raise InputError(f"{self.threads} threads run nothing; 1 to 256 do")
         if self.resume and self.file is None:
             raise InputError("nothing to go on with; name the file of results too")
+        if self.folder is not None and self.file is not None:
+            raise InputError("results are kept in a file or in a folder, not in both")
+
+    @property
+    def stopped(self) -> str:
+        """What is said of a study of several runs that was stopped."""
+        if self.folder is None:
+            return "Stopped: nothing is kept of a study that was not finished; a folder named by --results would have."
+        return f"Stopped: what is finished stands in {self.folder}; ask again with the same --results to go on."
+
+    def kept(self, inputs: Inputs) -> How:
+        """Return the same with the file of these inputs in the folder; without a folder the very same.
+
+        Raises
+        ------
+        InputError
+            If the folder cannot be made.
+        """
+        if self.folder is None:
+            return self
+        if not self.folder.parent.is_dir():
+            raise InputError(f"cannot write to {self.folder}: the folder {self.folder.parent} does not exist")
+        try:
+            self.folder.mkdir(exist_ok=True)
+        except OSError as error:
+            raise InputError(f"cannot keep results in {self.folder}: {error.strerror}; name another folder") from None
+        file = self.folder / f"points-{digest_of(inputs)[:16]}.jsonl"
+        return How(threads=self.threads, cluster=self.cluster, file=file, resume=file.exists())
 
 
 class Stopped(KeyboardInterrupt):
@@ -121,6 +154,10 @@ def run(
     """
     how = how or How()
     table = PointTable(values, scene.names)
+    if how.folder is not None:
+        told = hashlib.sha256(np.ascontiguousarray(values).tobytes()).hexdigest()
+        inputs = {**(inputs or {}), "adjusters": list(scene.keys), "figures": list(scene.names), "values": told}
+        how = how.kept(inputs)
     if how.file is None:
         _fill(scene, table, how, None, report)
         return table

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 
@@ -31,6 +32,7 @@ def study(
     front: int = 48,
     seed: int = 1,
     threads: int = WORKERS,
+    results: Path | None = None,
     report: Report | None = None,
 ) -> Result:
     """Return how a build spreads over what nobody can hold exactly, and where it lies between comfort and control.
@@ -51,6 +53,8 @@ def study(
         Of every draw.
     threads : int
         That drive.
+    results : Path, optional
+        Folder that keeps every vehicle driven, so that a stopped study goes on.
     report : callable, optional
         Told how many loops of a step are driven, of how many, and how many failed.
 
@@ -74,17 +78,19 @@ def study(
             raise InputError(f"{n} {name} tell nothing; {least} to {MOST} do")
     if build is None:
         setup = Setup(fitout=setup.fitout, build=tuning.best_build(job, setup.fitout))
+    how = How(threads=threads, folder=results)
     try:
         made = production(job, setup)
-        every = drawn(made, count=count, seed=seed, threads=threads, report=report)
-        by_cause = alone(made, count=each, seed=seed, threads=threads, report=report)
-        worst, blame = blamed(made, every, threads=threads)
+        every = drawn(made, count=count, seed=seed, how=how, report=report)
+        by_cause = alone(made, count=each, seed=seed, how=how, report=report)
+        worst, blame = blamed(made, every, how=how)
         ranges = sweep.USUAL
         scene = dataclasses.replace(made.scenes[setup.fitout], keys=tuple(r.key for r in ranges))
         values = designs.design("latin", ranges, points=front, levels=2, seed=seed)
-        swept = sweep.swept(ranges, run(scene, values, how=How(threads=threads), report=report), one=False)
+        asked = {**made.inputs, "fit-out": setup.fitout}
+        swept = sweep.swept(ranges, run(scene, values, how=how, inputs=asked, report=report), one=False)
     except Stopped:
-        raise Stopped("Stopped: nothing is kept of a study that was not finished.") from None
+        raise Stopped(how.stopped) from None
     builds = tuning.build_indices(job, setup.fitout)
     shown = robust_shown.Shown(
         made=made, every=every, by_cause=by_cause, worst=worst, blame=blame, swept=swept, builds=builds

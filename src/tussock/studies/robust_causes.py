@@ -14,7 +14,7 @@ from tussock.errors import DomainError, InputError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.dampers import BANDS, ForceCurve, production_band
 from tussock.mechanics.dampers.production import ForceBands, force_bands
-from tussock.studies import build_sheet, damper_builds, damper_inside, parts
+from tussock.studies import build_sheet, damper_builds, damper_inside, model, parts
 from tussock.studies.adjusters import ADJUSTERS
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, Job, Setup
@@ -30,6 +30,8 @@ PRESSURE = (0.9, 1.15)
 """Cold pressure read a tenth low, to the rise of a tyre driven warm; common practice, no source."""
 OIL = (273.15, 363.15)
 """Oil on a cold start and after a long rough road [K]; common practice, no source."""
+RUBBER_SIGMA = 0.05
+"""Of a rubber bush's rate: +-15 % in all; common practice, no source."""
 _SAMPLE = 4000  # of dampers, for a standard deviation
 _OIL_NODES = np.linspace(*OIL, 4)
 _BAND_SPEEDS = {"low": 0.05, "mid": 0.26, "high": 0.8}  # at which a band's force over temperature is taken [m/s]
@@ -72,8 +74,8 @@ def normal(place: float) -> float:
 
 
 def causes(job: Job, setup: Setup) -> tuple[Cause, ...]:
-    """Return what scatters on a setup: dampers, springs, tyre pressures, oil where valves are known."""
-    found = (_dampers(job, setup), _springs(job, setup), _pressures(), _oil(job, setup))
+    """Return what scatters on a setup: dampers, springs, bushes and oil where they are known, tyre pressures."""
+    found = (_dampers(job, setup), _springs(job, setup), _bushes(job, setup), _pressures(), _oil(job, setup))
     return tuple(c for c in found if c is not None)
 
 
@@ -191,6 +193,33 @@ def _springs(job: Job, setup: Setup) -> Cause:
         )
         + " standard deviation",
         size=2 * len(ENDS),
+        factors=factors,
+        told=told,
+    )
+
+
+def _bushes(job: Job, setup: Setup) -> Cause | None:
+    """Return how the rubber of those axles scatters whose bushes the programme gives."""
+    axles = model.vehicle(job, setup).axles
+    given = job.programme.vehicle.axles
+    ends = [e for e, axle in zip(ENDS, axles, strict=True) if given[e].bushes and axle.give.shift > 0.0]
+    if not ends:
+        return None
+
+    def factors(at: Floats) -> Mapping[str, float]:
+        return {f"{end}_bush_rate": math.exp(RUBBER_SIGMA * normal(float(at[i]))) for i, end in enumerate(ends)}
+
+    def told(at: Floats) -> str:
+        moved = factors(at)
+        return "bushes " + ", ".join(
+            f"{end} {show(moved[f'{end}_bush_rate'] - 1.0, 'share', digits=0, sign=True)}" for end in ends
+        )
+
+    return Cause(
+        key="bushes",
+        title="bush rates",
+        words=f"{' and '.join(ends)} {show(RUBBER_SIGMA, 'share', digits=0)} standard deviation, all of an axle alike",
+        size=len(ends),
         factors=factors,
         told=told,
     )

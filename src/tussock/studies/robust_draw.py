@@ -11,15 +11,20 @@ import numpy as np
 from scipy import stats
 from scipy.stats import qmc
 
+import tussock
 from tussock.errors import SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.studies import points
 from tussock.studies.adjusters import adjuster
 from tussock.studies.job import Job, Setup
 from tussock.studies.loop import WORKERS
+from tussock.studies.point_file import Inputs
 from tussock.studies.point_runs import How, Report, run
 from tussock.studies.points import Scene
 from tussock.studies.robust_causes import Cause, causes, together
+
+USUAL = How(threads=WORKERS)
+"""How vehicles are driven unless said otherwise."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -73,11 +78,14 @@ class Production:
     setup : Setup
     scenes, causes : mapping
         By fit-out; causes are alike in number, kind and size.
+    inputs : mapping
+        All that figures depend on beside fit-out and values, for the files of results.
     """
 
     setup: Setup
     scenes: Mapping[str, Scene]
     causes: Mapping[str, tuple[Cause, ...]]
+    inputs: Inputs
 
     @property
     def fitouts(self) -> tuple[str, ...]:
@@ -131,7 +139,13 @@ def production(job: Job, setup: Setup) -> Production:
         sizes = {tuple((c.key, c.size) for c in found) for found in made.values()}
         assert len(sizes) == 1  # dampers and axles are the build's, whatever the fit-out
         scenes = {f: points.scene_of(job, Setup(fitout=f, build=setup.build)) for f in names}
-        job.memo[key] = Production(setup=setup, scenes=scenes, causes=made)
+        inputs = {
+            "programme": job.loaded.digest,
+            "attached files": dict(sorted(job.loaded.hashes.items())),
+            "Tussock": tussock.__version__,
+            "build": setup.build,
+        }
+        job.memo[key] = Production(setup=setup, scenes=scenes, causes=made, inputs=inputs)
     found = job.memo[key]
     assert isinstance(found, Production)
     return found
@@ -142,7 +156,7 @@ def drive(
     fitouts: Sequence[str],
     places: Floats,
     *,
-    threads: int,
+    how: How,
     report: Report | None = None,
 ) -> Driven:
     """Drive vehicles, each given by its fit-out and its places (n, d)."""
@@ -162,14 +176,14 @@ def drive(
             if report is not None:
                 report(before + now, len(fitouts), lost + bad)
 
-        table = run(scene, values, how=How(threads=threads), report=told)
+        table = run(scene, values, how=how, inputs={**made.inputs, "fit-out": fitout}, report=told)
         comfort[numbers], control[numbers] = table.column("comfort"), table.column("control")
         failed += [f"{made.words(fitout, places[numbers[i]])}: {why}" for i, why in table.failed.items()]
         done += len(numbers)
     return Driven(fitouts=tuple(fitouts), places=places, comfort=comfort, control=control, failed=tuple(failed))
 
 
-def drawn(made: Production, *, count: int, seed: int, threads: int = WORKERS, report: Report | None = None) -> Driven:
+def drawn(made: Production, *, count: int, seed: int, how: How = USUAL, report: Report | None = None) -> Driven:
     """Return vehicles drawn over all causes and fit-outs by a Latin hypercube, driven.
 
     Raises
@@ -181,15 +195,13 @@ def drawn(made: Production, *, count: int, seed: int, threads: int = WORKERS, re
     unit = qmc.LatinHypercube(size + 1, rng=np.random.default_rng(seed)).random(count)
     names = made.fitouts
     chosen = [names[min(int(u * len(names)), len(names) - 1)] for u in unit[:, -1]]
-    found = drive(made, chosen, unit[:, :-1], threads=threads, report=report)
+    found = drive(made, chosen, unit[:, :-1], how=how, report=report)
     if not np.any(np.isfinite(found.control)):
         raise SolverError(f"none of {count} vehicles could be driven; the first: {found.failed[0]}")
     return found
 
 
-def alone(
-    made: Production, *, count: int, seed: int, threads: int, report: Report | None = None
-) -> Mapping[str, Driven]:
+def alone(made: Production, *, count: int, seed: int, how: How, report: Report | None = None) -> Mapping[str, Driven]:
     """Return for each cause vehicles of the setup's own fit-out that are off by that cause alone; fit-outs likewise."""
     size, where = sum(c.size for c in made.own), made.slices()
     names = made.fitouts
@@ -200,10 +212,10 @@ def alone(
         places = np.full((count, size), np.nan)
         places[:, where[cause.key]] = unit
         out[cause.key] = drive(
-            made, [made.setup.fitout] * count, places, threads=threads, report=_after(report, n * count, total)
+            made, [made.setup.fitout] * count, places, how=how, report=_after(report, n * count, total)
         )
     out["fitouts"] = drive(
-        made, names, np.full((len(names), size), np.nan), threads=threads,
+        made, names, np.full((len(names), size), np.nan), how=how,
         report=_after(report, count * len(made.own), total),
     )  # fmt: skip
     return out
@@ -213,7 +225,7 @@ def _after(report: Report | None, before: int, total: int) -> Report | None:
     return None if report is None else (lambda now, _, bad: report(before + now, total, bad))
 
 
-def blamed(made: Production, every: Driven, *, threads: int) -> tuple[int, Mapping[str, float]]:
+def blamed(made: Production, every: Driven, *, how: How) -> tuple[int, Mapping[str, float]]:
     """Return the vehicle that holds the road worst, and what each cause of it does to control there by itself."""
     worst = int(np.nanargmax(every.control))
     fitout, places = every.fitouts[worst], every.places[worst]
@@ -222,8 +234,8 @@ def blamed(made: Production, every: Driven, *, threads: int) -> tuple[int, Mappi
         row = np.full(places.size, np.nan)
         row[where] = places[where]
         rows.append(row)
-    found = drive(made, [fitout] * len(rows), np.array(rows), threads=threads).control
-    base = drive(made, [made.setup.fitout], rows[0][None, :], threads=1).control[0]
+    found = drive(made, [fitout] * len(rows), np.array(rows), how=how).control
+    base = drive(made, [made.setup.fitout], rows[0][None, :], how=how).control[0]
     by = {"fitouts": math.log(found[0] / base)}
     by |= {c.key: math.log(found[i + 1] / found[0]) for i, c in enumerate(made.own)}
     return worst, by
