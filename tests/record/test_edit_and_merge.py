@@ -158,6 +158,20 @@ def test_both_add_to_a_list() -> None:
     assert merged == theirs + "  - {name: ropes, mass: 36 kg}\n"
 
 
+def test_two_entries_of_the_log_written_at_once_under_one_name_are_two_entries() -> None:
+    was = "drives:\n  - {id: D1, note: first}\n"
+    mine = was + "  - {id: D2, note: mine}\ncorrections:\n  - {id: C1, corrects: D2, why: wet}\n"
+    theirs = was + "  - {id: D2, note: theirs}  # from the road\n"
+    merged = merge(was, mine, theirs)
+    assert (merged.clashes, dict(merged.renamed)) == ((), {"D2": "D3"})
+    whole = read_tree(str(merged.text), name="merged").data
+    assert [(row["id"], row["note"]) for row in whole["drives"]] == [("D1", "first"), ("D2", "theirs"), ("D3", "mine")]
+    assert [row["corrects"] for row in whole["corrections"]] == ["D3"]
+    assert "# from the road" in str(merged.text)
+    both = was + "  - {id: D2, note: the same}\n"
+    assert merge(was, both, both).renamed == {}
+
+
 VALUES = st.dictionaries(st.sampled_from("abcdef"), st.integers(0, 3), max_size=6)
 ROWS = st.lists(st.tuples(st.sampled_from("pqrs"), st.integers(0, 2)), max_size=4, unique_by=lambda row: row[0])
 DOCUMENTS = st.builds(lambda fields, rows: {**fields, "rows": [{"name": n, "v": v} for n, v in rows]}, VALUES, ROWS)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 from typing import Any
 
@@ -25,7 +25,15 @@ LETTERS: Mapping[str, str] = {
 
 def next_name(loaded: Loaded, part: str) -> str:
     """Return the name that the next entry of a part of the log gets: the first that is free after those there are."""
-    taken = {name for name, _ in entries(loaded.tree.data)}
+    return free_name({name for name, _ in entries(loaded.tree.data)}, part)
+
+
+def free_name(taken: Collection[str], part: str) -> str:
+    """Return the first name for an entry of a part of the log that is free after those that are taken.
+
+    >>> free_name({"D1", "D4", "C9"}, "drives")
+    'D5'
+    """
     letter = LETTERS[part]
     used = [int(n[1:]) for n in taken if n[:1] == letter and n[1:].isdecimal()]
     return f"{letter}{max(used, default=0) + 1}"

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 from typing import Any, Literal, TypeAlias
 
-from tussock.record.append import on_one_line
+from tussock.record.append import free_name, on_one_line
+from tussock.record.corrections import LISTS, entries
 from tussock.record.differences import ABSENT, alike, shown
 from tussock.record.places import identities, in_words
 from tussock.record.problems import Problem, ProgrammeError
 from tussock.record.save import comparable, dump, plain, read_document
 from tussock.record.tree import dotted, read_tree
-from tussock.record.view import Key, Path
+from tussock.record.view import Key, Path, View
+
+_POINTERS = ("corrects", "about")
+"""Fields of an entry of the log that name another one."""
 
 Side: TypeAlias = Literal["mine", "theirs"]
 
@@ -55,16 +59,20 @@ class Merged:
         read, for two edits that are right alone may be wrong together.
     clashes : tuple of Clash
         Every field that both changed differently, decided or not.
+    renamed : mapping
+        Entries of the log that both added under one name: what mine was called, and what it is called now.
     """
 
     text: str | None
     clashes: tuple[Clash, ...]
+    renamed: Mapping[str, str] = field(default_factory=dict)
 
 
 def merge(base: str, mine: str, theirs: str, *, choose: Mapping[str, Side] | None = None) -> Merged:
     """Put two edits of one text together.
 
-    Comments of both stay where the edits stand on different lines; else the comments of `theirs` stay.
+    Comments of both stay where the edits stand on different lines; else the comments of `theirs` stay. Two entries
+    of the log that were written at once under one name are two entries: mine gets the next free name.
 
     Parameters
     ----------
@@ -86,20 +94,51 @@ def merge(base: str, mine: str, theirs: str, *, choose: Mapping[str, Side] | Non
         A text cannot be read, or the merged one cannot be written (an anchor that several fields share).
     """
     was, own, other = (read_tree(t, name=n).data for t, n in ((base, "base"), (mine, "mine"), (theirs, "theirs")))
+    own, renamed = _apart(was, own, other)
     work = _Merge(dict(choose or {}))
     whole = work.three(was, own, other, ())
     clashes = tuple(work.clashes)
     if work.undecided:
-        return Merged(text=None, clashes=clashes)
+        return Merged(text=None, clashes=clashes, renamed=renamed)
     by_lines = _by_lines(base, mine, theirs)
     if by_lines is not None and _says(by_lines, whole):
-        return Merged(text=by_lines, clashes=clashes)
+        return Merged(text=by_lines, clashes=clashes, renamed=renamed)
     document = read_document(theirs, "theirs")
     text = dump(_onto(document, plain(other), plain(whole)), like=theirs)
     if not _says(text, whole):
         wrong = "these edits cannot be written together: fields share an anchor (&); merge them in the file by hand"
         raise ProgrammeError([Problem(file="programme", line=0, path="", found="", wrong=wrong)])
-    return Merged(text=text, clashes=clashes)
+    return Merged(text=text, clashes=clashes, renamed=renamed)
+
+
+def _apart(base: Any, mine: Any, theirs: Any) -> tuple[Any, dict[str, str]]:
+    """Return my edit with those entries of the log renamed that the other edit added under the same name."""
+    named = [dict(entries(data)) for data in (base, mine, theirs)]
+    taken = set().union(*named)
+    renamed: dict[str, str] = {}
+    for name, path in named[1].items():
+        part = str(path[0])
+        there = named[2].get(name)
+        if part not in LISTS or name in named[0] or there is None:
+            continue
+        if there[0] == part and alike(View(mine).get(*path), View(theirs).get(*there)):
+            continue  # the same entry, which reached both
+        renamed[name] = free_name(taken, part)
+        taken.add(renamed[name])
+    if not renamed:
+        return mine, renamed
+    called = {path: renamed[name] for name, path in named[1].items() if name in renamed}
+    known = set(named[0])
+
+    def row(part: str, i: int, entry: Any) -> Any:
+        if not isinstance(entry, Mapping) or entry.get("id") in known:
+            return entry
+        points = {key: renamed[entry[key]] for key in _POINTERS if entry.get(key) in renamed}
+        own = {"id": called[part, i]} if (part, i) in called else {}
+        return {**entry, **own, **points}
+
+    new = {part: [row(part, i, e) for i, e in enumerate(mine[part])] for part in LISTS if mine.get(part)}
+    return {**mine, **new}, renamed
 
 
 class _Merge:

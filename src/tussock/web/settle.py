@@ -40,7 +40,7 @@ class Settle:
 
     async def show(self) -> None:
         """Write what both did and the ways on."""
-        clashes, did, own = await asyncio.to_thread(self._compared)
+        clashes, renamed, did, own = await asyncio.to_thread(self._compared)
         both = _rows(clashes)
         self._box.clear()
         with self._box, ui.element("section").classes("settle").props('role="alert"'):
@@ -48,7 +48,8 @@ class Settle:
                 f"<p><strong>Two of you were editing.</strong> {escape(self._says)}.</p>"
                 f"<p>{escape(self._newest.author)} changed:</p><ul>{_rows(did)}</ul>"
                 f"<p>You changed:</p><ul>{_rows(own)}</ul>"
-                + (f"<p>Both of you changed:</p><ul>{both}</ul>" if both else ""),
+                + (f"<p>Both of you changed:</p><ul>{both}</ul>" if both else "")
+                + (f"<p>Merged, {escape(renamed)}.</p>" if renamed else ""),
                 sanitize=False,
             )
             with ui.element("div").classes("run"):
@@ -59,15 +60,18 @@ class Settle:
                 button("Keep both: mine as a programme of its own").mark("apart").on("click", self._apart)
                 button("Leave mine out").on("click", self._leave)
 
-    def _compared(self) -> tuple[tuple[Clash, ...], tuple[Difference, ...], tuple[Difference, ...]]:
-        """Return what both changed, what they did, and what I did."""
+    def _compared(self) -> tuple[tuple[Clash, ...], str, tuple[Difference, ...], tuple[Difference, ...]]:
+        """Return what both changed, which of my entries get another name, what they did, and what I did."""
         base, theirs = self._texts()
         clashes: tuple[Clash, ...] = ()
+        renamed = ""
         try:
-            clashes = merge(base, self._mine, theirs).clashes
+            merged = merge(base, self._mine, theirs)
+            clashes = merged.clashes
+            renamed = ", ".join(f"your entry {old} becomes {new}" for old, new in merged.renamed.items())
         except TussockError as error:
             self._says = f"{self._says} The two cannot be merged here: {error}"
-        return clashes, differences(base, theirs), differences(base, self._mine)
+        return clashes, renamed, differences(base, theirs), differences(base, self._mine)
 
     def _texts(self) -> tuple[str, str]:
         return self._programmes.text(self._base), self._programmes.text(self._newest)
