@@ -100,6 +100,8 @@ def test_the_whole_log_from_the_shell(file: Path) -> None:
         (("--pressure", "2.2 bar, 2 bar, 2 bar"), "write front and rear as"),
         (("--file", "nowhere.jpg"), "no such file to attach"),
         (("--against", "B2"), "not compared with itself"),
+        (("--verdict", "moor road: much better", "--verdict", "moor road: much worse"), "contradicts itself"),
+        (("--section", "potholes", "--verdict", "moor road: same"), "was driven on 'potholes' alone"),
         (("--name", "B1"), "a second entry of this name"),
     ],
 )

@@ -1,4 +1,4 @@
-"""Compare, sweep and sensitivity from the shell: what reaches the study, exit codes, files, a stop by the user."""
+"""Advise, compare, robust, sweep, sensitivity from the shell: what reaches the study, exit codes, files, a stop."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def asked(stages: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> dict[str, 
         given["report"](3, 10, 1)
         return stages[seen.get("as", "travel")].make()
 
-    for name in ("compare", "sweep", "sensitivity"):
+    for name in ("advise", "compare", "robust", "sweep", "sensitivity"):
         monkeypatch.setattr(f"tussock.studies.{name}.study", study)
     return seen
 
@@ -64,6 +64,18 @@ def test_sweep_passes_on_what_was_asked(run: Run, asked: dict[str, Any], program
     assert (asked["design"], asked["levels"], asked["count"], asked["seed"]) == ("grid", 4, 64, 1)
     how = asked["how"]
     assert (how.threads, how.cluster, how.file, how.resume) == (3, "", file, True)
+
+
+def test_advise_and_robust_pass_on_what_was_asked(
+    run: Run, asked: dict[str, Any], programme: Path, tmp_path: Path
+) -> None:
+    kept = tmp_path / "kept"
+    done = run("advise", programme, "--build", "B", "--points", 90, "--seed", 2, "--results", kept, "--out", tmp_path)
+    assert done.exit_code == 0
+    assert (asked["build"], asked["count"], asked["seed"], asked["results"]) == ("B", 90, 2, kept)
+    assert (tmp_path / "advise" / "results.json").exists()
+    assert run("robust", programme, "--count", 9, "--results", kept).exit_code == 0
+    assert (asked["count"], asked["results"]) == (9, kept)
 
 
 def test_sensitivity_passes_on_what_was_asked(run: Run, asked: dict[str, Any], programme: Path) -> None:

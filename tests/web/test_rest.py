@@ -230,6 +230,31 @@ def test_an_entry_that_the_programme_cannot_take_waits_and_is_amended_once(clien
     assert client.get(f"/api/programmes/{programme}").json()["newest"]["number"] == 2
 
 
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ({"against": "B1"}, "a build is not compared with itself"),
+        ({"against": "B9"}, "there is no build of this name"),
+        ({"section": "moor rod"}, "there is no section of the road loop"),
+        (
+            {"verdicts": [{"verdict": "much better"}, {"verdict": "much worse"}]},
+            "contradicts itself",
+        ),
+        ({"ratings": [{"attribute": "pitch", "mark": 11}]}, "a mark is a whole number from 1 (worst) to 10"),
+    ],
+)
+def test_a_drive_that_cannot_be_waits_with_what_is_wrong(
+    client: TestClient, programme: int, wrong: dict[str, Any], said: str
+) -> None:
+    """What a driver sent is not lost; it counts for nothing until it is mended."""
+    place = f"/api/programmes/{programme}/entries/{uuid.uuid4()}"
+    answer = client.put(place, json={"part": "drives", "fields": drive(**wrong)})
+    told = answer.json()
+    assert told["version"] is None
+    assert said in told["problem"]
+    assert client.get(f"/api/programmes/{programme}").json()["newest"]["number"] == 1
+
+
 def test_a_correction_is_an_entry_of_its_own(client: TestClient, programme: int) -> None:
     place = f"/api/programmes/{programme}/entries"
     first = client.put(f"{place}/{uuid.uuid4()}", json={"part": "drives", "fields": drive()}).json()
