@@ -102,6 +102,7 @@ def steering(job: Job, built: Suspension, *, heave: float, pitch: float) -> Stee
         king_pin_offset=inward,
         hand_wheel=(HAND_WHEEL if said.hand_wheel_inertia is None else float(said.hand_wheel_inertia)) * gear**2,
         ratio=gear,
+        pitch=pitch,
     )
 
 

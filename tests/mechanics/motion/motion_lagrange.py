@@ -79,14 +79,15 @@ def build() -> tuple[Symbols, Callable[..., list[complex]], Callable[..., list[c
     channels = {n: sp.symbols(f"{n}_0:{len(CUBIC)}") for n in SHAPE}
     px, py, pz, z0, half, lump, king = sp.symbols("px py pz z0 half lump king")
     # king pins: caster, inclination as tangents, offsets of the wheel centre; 1 if the wheels steer
-    caster, tilt, ahead, inward, steers = sp.symbols("caster tilt ahead inward steers")
+    caster, tilt, ahead, inward, steers, pitch = sp.symbols("caster tilt ahead inward steers pitch")
     value = {n: cubic(c, h, r) for n, c in channels.items()}
     places, spins, centres = [], [], []
     for s, sign in ((0, 1), (1, -1)):
         arm = sp.Matrix([value[f"x{s}"] - px, value[f"y{s}"] - py, z0 + h + sign * half * sp.sin(r) - pz])
         centres.append(sp.Matrix(q[:3]) + rot * arm)
         # to second order in the angle about the king pin: r + s t x r + s^2/2 (t x (t x r)) upwards
-        turning = sp.Matrix([-caster, -sign * tilt, 1])
+        lies = steers * (value["pitch"] - pitch) - caster  # the king pins turn with the axle
+        turning = sp.Matrix([lies, -sign * tilt, 1])
         offset = sp.Matrix([-ahead, sign * inward, 0])
         first = turning.cross(offset)
         moved = steer * first + steer**2 / 2 * sp.Matrix([0, 0, turning.cross(first)[2]])
@@ -113,6 +114,7 @@ def build() -> tuple[Symbols, Callable[..., list[complex]], Callable[..., list[c
         ahead,
         inward,
         steers,
+        pitch,
         *(c for channel in channels.values() for c in channel),
     )
     arguments = (q, u, parameters)
@@ -124,7 +126,9 @@ def build() -> tuple[Symbols, Callable[..., list[complex]], Callable[..., list[c
     side = sp.Symbol("side")
     wheel = chosen(places)
     # what the tyre's forces turn: the carrier, and the knuckle about forward and up
-    carried = [rot * (spin + steers * u[8] * sp.Matrix([-caster, 0, 1])) for spin in spins]
+    about = steers * steer * sp.Matrix([steers * (value["pitch"] - pitch) - caster, 0, 1])
+    about = about.jacobian(q) * sp.Matrix(u)
+    carried = [rot * (spin + about) for spin in spins]
     return (
         Symbols(
             momentum=sp.lambdify(arguments, [sp.diff(energy, d) for d in u], "numpy", cse=True),

@@ -31,6 +31,7 @@ STEERING = Steering(
     inclination=0.14,
     caster_offset=0.02,
     king_pin_offset=0.09,
+    pitch=0.03,
 )
 CHANNELS = (*lagrange.SHAPE, "spring0", "spring1", "damper0", "damper1", "stop0", "stop1", "bar")
 
@@ -173,10 +174,10 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
         for part, whole in ((x, q), (dx, rate), (ddx, second)):
             part[5] += g * whole[12]
         lump, own = parts.lumped
-        pins: tuple[float, ...] = (0.0,) * 6
+        pins: tuple[float, ...] = (0.0,) * 7
         if a == 0:
             angles = np.tan([gear.caster, gear.inclination])
-            pins = (gear.inertia, *angles, gear.caster_offset, gear.king_pin_offset, 1.0)
+            pins = (gear.inertia, *angles, gear.caster_offset, gear.king_pin_offset, 1.0, gear.pitch)
         parameters = (
             parts.mass.mass,
             *own,
@@ -242,7 +243,8 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
             lean, steer = (float(lagrange.cubic(c[f"{what}{s}"], h, r)) for what in ("lean", "steer"))  # type: ignore[arg-type]
             if a == 0:
                 steer += q[10]
-                lean -= np.tan(gear.caster) * q[10]
+                lies = float(lagrange.cubic(c["pitch"], h, r)) - gear.pitch  # type: ignore[arg-type]
+                lean += (lies - np.tan(gear.caster)) * q[10]
             # bushes give under the side forces and the longitudinal one that they feel
             share = (
                 0.5 * (parts.drive_share + brakes * (parts.brake_share - parts.drive_share)) + inputs[k.IN_SHARE + n]

@@ -152,8 +152,13 @@ def test_a_vehicle_at_rest_stays_there_with_its_wheels_as_they_stand() -> None:
 
 
 def test_a_stiff_column_is_a_rigid_one() -> None:
-    """With all offsets away the king pin is the wheel's upright through its centre: the rigid steering's motion."""
+    """With all offsets away the king pin is the wheel's upright through its centre: the rigid steering's motion.
+
+    On an axle that does not pitch: rigid steering turns wheels about the body's own upward direction.
+    """
     base = wagon()
+    flat = dataclasses.replace(base.front.axle, pitch=np.zeros_like(base.front.axle.pitch))
+    base = dataclasses.replace(base, front=dataclasses.replace(base.front, axle=flat))
     elastic = dataclasses.replace(base, steering=Steering(inertia=0.5, stiffness=1e6, damping=200.0))
     inputs = driven_by_hand()
     step = 1e-4

@@ -24,9 +24,10 @@ what takes the drive's torque, and of its steer. The one approximation: J stays 
 Steering
 --------
 The front wheels turn by s about their king pins beside what the linkage does to them, which adds 1/2 I (s'^2 + 2 s' Oz)
-to the kinetic energy, Oz the upward element of their mean O. The king pins keep their direction in the body and carry
-the wheels' mass. Since s meets the other coordinates in Oz alone it is taken out before anything else: I goes off the
-axle's own inertia about z, and the moment about the king pins acts back on whatever turns with Oz.
+to the kinetic energy, Oz the upward element of their mean O. The king pins turn with the pitch of what carries them, so
+that caster follows travel in what ground and tyres do to the wheels; they carry the wheels' mass and inertia as they
+stand at ride height. Since s meets the other coordinates in Oz alone it is taken out before anything else: I goes off
+the axle's own inertia about z, and the moment about the king pins acts back on whatever turns with Oz.
 
 Frame
 -----
@@ -50,7 +51,7 @@ axle (2, 15)     mass m, own inertia of both wheels together about x, y, z, thei
                  track, height of the centre at zero heave, n, unused, loaded radius; the wheels' travel down and up
                  that the map covers; inertia of both wheels about the king pins, 0 if they do not steer freely; share
                  of the torque that what carries the wheels takes of drive, of brakes
-wheel (188,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
+wheel (192,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
 table (t,)       of every cell of the axle maps the powers of its bicubic, an array (2, cells of heave, cells of roll, 4
                  powers of heave, 4 of roll, 16) laid flat; heave and roll count from the cell's first corner
 grid (16,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of
@@ -127,7 +128,9 @@ W_CS, W_CX, W_CC, W_CB = U(144), U(148), U(152), U(156)
 W_SOFT, W_OPEN, W_CLOSED, W_TOP, W_BOTTOM = U(160), U(164), U(168), U(172), U(176)
 # friction of the bushes over the wheel's travel: 1 / sliding distance, its force over that distance
 W_BB, W_BS = U(180), U(184)
-WHEEL_SIZE = 188
+# pitch of the axle at which the king pins have their caster
+W_P0 = U(188)
+WHEEL_SIZE = 192
 
 # offsets in the body's properties: column stiffness and damping, steering damper, 1 / sliding angle of the steering's
 # friction and its moment over that angle, 1 / inertia of the hand wheel, all about the king pins; whether the wheels
@@ -174,7 +177,9 @@ F01, F02, F11, F12, F21, F22, FWX, FWY, FWZ = (
     U(248),
 )
 TWIST = U(252)  # coupling of the twist with the body's six accelerations
-WORK_SIZE = 258
+# how far the king pins have turned with what carries them, nose down; slope of the wheel centre's height over heave
+CASTER, PHZ = U(258), U(262)
+WORK_SIZE = 266
 
 
 @inner_kernel
@@ -507,6 +512,7 @@ def rates(
     steer = q[10]
     dsteer = u[9]
     steers = body[B_STEERS]
+    held_turn = steers * steer
     braking = inp[IN_BRAKING]
     asked = local[16] + lag * local_rate[16]
     gyro = 0.0
@@ -706,14 +712,21 @@ def rates(
             prz = sign * erz
             psh = sh + sign * th
             psr = shr + sign * tr
-            pth = r00 * (lh + sign * mh) + tph + r02 * psh
-            ptr = r00 * (lr + sign * mr) + tpr + r02 * psr
+            # what carries the king pins turns them: the steered wheel rolls and rises with it
+            kp = held_turn if a == 0 else 0.0
+            climb = kp * (0.5 * kp * wheel[W_GY + n] - wheel[W_GX + n])
+            phz = 1.0 + climb * ph
+            prz += climb * pr
+            pth = r00 * (lh + sign * mh + kp * ph) + tph + r02 * psh
+            ptr = r00 * (lr + sign * mr + kp * pr) + tpr + r02 * psr
+            work[CASTER + n] = steers * (out[T_PITCH] - wheel[W_P0 + n]) if a == 0 else 0.0
             work[PX + n] = cx + sign * ex
             work[PY + n] = cy + sign * ey
             work[PZ + n] = cz + sign * ez
             work[DX + n] = phx * dh + prx * dr
             work[DY + n] = phy * dh + pry * dr
-            work[DZ + n] = dh + prz * dr
+            work[DZ + n] = phz * dh + prz * dr
+            work[PHZ + n] = phz
             # the bushes give
             m = U(2 * a) + ONE - s
             felt = local[U(12) + n] + lag * local_rate[U(12) + n]
@@ -769,14 +782,15 @@ def rates(
             damper_h += rub * seat_h
             damper_r += rub * seat_r
             # and of the bushes, over the wheel's travel
-            dx = dh + prz * dr
+            erz_n = sign * erz
+            dx = dh + erz_n * dr
             slip = local[U(18) + n]
             slips = creep(slip, dx, wheel[W_BB + n], lag)
             rub = wheel[W_BS + n] * (slip + lag * slips)
             local_rate[U(18) + n] = slips
             p_damper -= rub * dx
             damper_h -= rub
-            damper_r -= rub * prz
+            damper_r -= rub * erz_n
             stop_h = out[ROW_H + T_STOP + s]
             stop_r = out[ROW_R + T_STOP + s]
             press = wheel[W_STOP + n] - out[T_STOP + s]
@@ -889,12 +903,15 @@ def rates(
         # wheel centre, moved by steering about the king pin
         gx = wheel[W_GX + n]
         gy = wheel[W_GY + n]
-        gz = wheel[W_GZ + n] + wheel[W_GZZ + n] * steer
+        turned = work[CASTER + n]
+        raised = wheel[W_GZ + n] - turned * gx
+        gz = raised + (wheel[W_GZZ + n] + turned * gy) * steer
         gs = wheel[W_GS + n]
-        gt = r00 * wheel[W_GT + n] + r02 * gs
+        gl = wheel[W_GT + n] + turned
+        gt = r00 * gl + r02 * gs
         px = work[PX + n] + gx * steer
         py = work[PY + n] + gy * steer
-        pz = work[PZ + n] + 0.5 * (wheel[W_GZ + n] + gz) * steer
+        pz = work[PZ + n] + 0.5 * (raised + gz) * steer
         # velocity of the wheel centre: body axes, then yaw frame
         bvx = wy * pz - wz * py + work[DX + n] + gx * dsteer
         bvy = wz * px - wx * pz + work[DY + n] + gy * dsteer
@@ -915,7 +932,7 @@ def rates(
         # the wheel's axis in the body, its heading over the ground and its camber
         ss = sine(work[STEER + n])
         cs = cosine(work[STEER + n])
-        lean = work[LEAN + n] + wheel[W_GT + n] * steer
+        lean = work[LEAN + n] + gl * steer
         axis_z = sine(lean)
         across = cosine(lean)
         axis_x = -ss * across
@@ -962,12 +979,13 @@ def rates(
         work[MF + n] = couple
         phx = work[PHX + n]
         phy = work[PHY + n]
+        phz = work[PHZ + n]
         prx = work[PRX + n]
         pry = work[PRY + n]
         prz = work[PRZ + n]
         pth = work[PTH + n]
         ptr = work[PTR + n]
-        work[QH + n] = phx * kx + phy * ky + kz + couple * pth + aligning * work[PSH + n]
+        work[QH + n] = phx * kx + phy * ky + phz * kz + couple * pth + aligning * work[PSH + n]
         work[QR + n] = prx * kx + pry * ky + prz * kz + couple * ptr + aligning * work[PSR + n]
         work[QS + n] = gx * kx + gy * ky + gz * kz + couple * gt + aligning * gs
         work[USED + n] = abs(used)
@@ -986,7 +1004,7 @@ def rates(
         work[TMX + n] = py * uz - pz * uy + r00 * tips
         work[TMY + n] = pz * ux - px * uz + r01 * tips + r11 * winds
         work[TMZ + n] = px * uy - py * ux + r02 * tips + r12 * winds
-        work[TQH + n] = phx * ux + phy * uy + uz + tips * pth + winds * work[PLH + n]
+        work[TQH + n] = phx * ux + phy * uy + phz * uz + tips * pth + winds * work[PLH + n]
         work[TQR + n] = prx * ux + pry * uy + prz * uz + tips * ptr + winds * work[PLR + n]
         brake = r11 * braking * wheel[W_GL + n] + r12 * gs
         work[TQS + n] = gx * ux + gy * uy + gz * uz + tips * gt + winds * brake
@@ -1000,9 +1018,9 @@ def rates(
     p_tyre = 0.0
     p_side = 0.0
     # moment about the king pins: wheels, column, damper, friction, spinning wheels
-    turned = inp[IN_STEER] + q[11]
+    wound = inp[IN_STEER] + q[11]
     turning = inp[IN_STEER_RATE] + u[10]
-    column = -body[B_COLUMN] * (steer - turned)
+    column = -body[B_COLUMN] * (steer - wound)
     resist = -body[B_COLUMN_DAMPING] * (dsteer - turning)
     slip = local[17]
     slips = creep(slip, dsteer, body[B_FRICTION_TURN], lag)

@@ -15,8 +15,8 @@ FRICTION_TURN = math.radians(0.1)
 class Steering:
     """Front wheels that turn about their king pins against an elastic column.
 
-    All moments and angles count at the king pins, both wheels together. The king pins keep their direction in the body,
-    as they stand at ride height.
+    All moments and angles count at the king pins, both wheels together. King pins turn with the pitch of the axle or
+    the upright that carries them; their caster is that at `pitch`.
 
     Attributes
     ----------
@@ -36,6 +36,8 @@ class Steering:
         Inertia of the hand wheel times the square of `ratio` [kg m^2].
     ratio : float
         Angle of the hand wheel over that of the wheels [-].
+    pitch : float
+        Of the axle or the uprights where the caster is as given, nose down [rad].
 
     Raises
     ------
@@ -54,6 +56,7 @@ class Steering:
     king_pin_offset: float = 0.0
     hand_wheel: float = 10.0
     ratio: float = 18.0
+    pitch: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse a steering that cannot be."""

@@ -349,7 +349,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             if steering is not None and a == 0:
                 moves = steering.wheel(1.0 - 2.0 * side)
                 values |= dict(zip((k.W_GX, k.W_GY, k.W_GZ, k.W_GZZ, k.W_GT, k.W_GL), moves, strict=True))
-                values |= {k.W_GS: 1.0}
+                values |= {k.W_GS: 1.0, k.W_P0: steering.pitch}
                 if not parts.carries_brakes:
                     values |= {k.W_GL: 0.0}
             for offset, value in values.items():
