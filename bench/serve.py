@@ -23,7 +23,6 @@ from pathlib import Path
 
 import numpy as np
 
-from tussock.record import set_field
 from tussock.store import open_store
 from tussock.studies.compile import compile_all
 from tussock.web.demos import load_demos
@@ -110,7 +109,7 @@ def edited(folder: Path, clients: int, edits: int, pause: float) -> None:
                     version = store.programmes.version(number)
                     typed = f"{chance.uniform(455, 465):.2f} kg"
                     began = time.perf_counter()
-                    edit = set_field(store.programmes.programme(version), "vehicle.corners.front_left", typed)
+                    edit = store.programmes.edit(version, "vehicle.corners.front_left", typed)
                     saved = store.programmes.save(number, edit.text, base=version.number, author="bench", note=typed)
                     desk.result(saved, PLACES[name], Choice())
                     with lock:

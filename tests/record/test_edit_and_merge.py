@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import difflib
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tussock.record import ProgrammeError, differences, field_problems, field_text, loads, merge, set_field
+from tussock.record.edit import _with_scalar
 from tussock.record.save import comparable
 from tussock.record.tree import read_tree
 
+DATA = Path(str(files("tussock"))) / "data"
 RATE = "vehicle.axles.front.spring.rate"
 
 
@@ -41,6 +46,39 @@ def test_one_field_as_typed_is_one_line(tarn_text: str, path: str, typed: str, w
     assert was is None or field_text(before, path) == was
     assert field_text(after, path) == typed
     assert loads(after.text).programme == after.programme
+
+
+@pytest.mark.parametrize("demo", ["tarn", "dunnock"])
+def test_a_bare_value_for_another_gives_what_reading_the_text_gives(demo: str) -> None:
+    before = loads((DATA / demo / "programme.yaml").read_text())
+    fields = [
+        (path, span)
+        for path, span in before.tree.spans.items()
+        if not isinstance(_at(before.tree.data, path), dict | list)
+    ]
+    assert len(fields) > 400
+    swift = 0
+    for path, span in fields[:: len(fields) // 8]:
+        for written in ("7.5", "28 N/mm +- 3 %", "true", "~", "a: b", "- 3"):
+            made = _with_scalar(before, path, span, written)
+            if made is None:
+                continue
+            swift += 1
+            text = before.text[: span.start] + written + before.text[span.end :]
+            assert made == read_tree(text, name="programme"), (path, written)
+    assert swift > 16, "the short way is taken"
+    anchored = (
+        next(p for p, _ in fields if any(p[:i] in before.tree.anchored for i in range(len(p))))
+        if demo == "tarn"
+        else None
+    )
+    assert anchored is None or _with_scalar(before, anchored, before.tree.spans[anchored], "7.5") is None
+
+
+def _at(data: Any, path: tuple[str | int, ...]) -> Any:
+    for key in path:
+        data = data[key]
+    return data
 
 
 def test_a_field_that_is_not_there_yet_and_one_taken_away(tarn_text: str) -> None:

@@ -20,7 +20,7 @@ from typing import Literal
 import numpy as np
 
 from tussock.errors import InputError
-from tussock.mechanics.arrays import Floats
+from tussock.mechanics.arrays import Floats, cross
 from tussock.mechanics.linkage.axle import Axle
 from tussock.mechanics.linkage.model import CHASSIS
 from tussock.mechanics.linkage.solution import Solution
@@ -162,14 +162,14 @@ def shaft_in(s: Solution, shaft: PropellerShaft, *, body: str = "axle") -> Shaft
     if shaft.drive_joint == "single":
         ears = _circle(drive, turn)
         speed = np.einsum("pi,pi->p", drive, middle)[:, None] / (1.0 - np.einsum("pti,pi->pt", ears, middle) ** 2)
-        own = np.cross(ears, middle[:, None, :])
+        own = cross(ears, middle[:, None, :])
         own /= np.linalg.norm(own, axis=2)[:, :, None]
     else:
         own, speed = _circle(middle, turn), np.ones((length.size, turn.size))
     shaft_speed = speed
     if shaft.driven_joint == "single":
         c, w = np.cos(shaft.phase), np.sin(shaft.phase)
-        yoke = c * own + w * np.cross(np.broadcast_to(middle[:, None, :], own.shape), own)
+        yoke = c * own + w * cross(np.broadcast_to(middle[:, None, :], own.shape), own)
         speed = (
             speed * np.einsum("pi,pi->p", middle, driven)[:, None] / (1.0 - np.einsum("pti,pi->pt", yoke, driven) ** 2)
         )
@@ -178,7 +178,7 @@ def shaft_in(s: Solution, shaft: PropellerShaft, *, body: str = "axle") -> Shaft
     return ShaftCurves(
         drive_angle=first,
         driven_angle=second,
-        plane_angle=_between(np.cross(drive, middle), np.cross(middle, driven)),
+        plane_angle=_between(cross(drive, middle), cross(middle, driven)),
         shaft_fluctuation=_span(shaft_speed),
         fluctuation=fluctuation,
         equivalent_angle=joint_angle_of(fluctuation),
@@ -205,15 +205,15 @@ def _along(axis: Floats, middle: Floats) -> Floats:
 
 
 def _between(a: Floats, b: Floats) -> Floats:
-    return np.asarray(np.arctan2(np.linalg.norm(np.cross(a, b), axis=1), np.einsum("pi,pi->p", a, b)))
+    return np.asarray(np.arctan2(np.linalg.norm(cross(a, b), axis=1), np.einsum("pi,pi->p", a, b)))
 
 
 def _circle(axis: Floats, turn: Floats) -> Floats:
     """Unit vectors across an axis at the given turns (np, nt, 3)."""
     helper = np.where(np.abs(axis[:, 2:3]) < 0.8, np.array([0.0, 0.0, 1.0]), np.array([1.0, 0.0, 0.0]))
-    first = np.cross(axis, helper)
+    first = cross(axis, helper)
     first /= np.linalg.norm(first, axis=1)[:, None]
-    second = np.cross(axis, first)
+    second = cross(axis, first)
     return np.asarray(
         np.cos(turn)[None, :, None] * first[:, None, :] + np.sin(turn)[None, :, None] * second[:, None, :]
     )

@@ -9,10 +9,13 @@ from tussock.record.append import flow
 from tussock.record.load import Loaded, read
 from tussock.record.problems import ProgrammeError
 from tussock.record.save import comparable, dump, plain, with_field
-from tussock.record.tree import Span, read_tree, resolve
+from tussock.record.tree import Span, Tree, read_tree, resolve
 from tussock.record.view import Key, Path
 
 _GROUP = re.compile(r"\s*(?:\[.*\]|\{.*\})\s*", re.DOTALL)
+_BARE = re.compile(
+    r"(?:[+-]?[0-9]|[A-Za-z])(?:[A-Za-z0-9_./%^*+-]| (?! ))*(?<! )"
+)  # means itself wherever a value may stand
 
 
 def set_field(loaded: Loaded, path: str, typed: str) -> Loaded:
@@ -42,15 +45,18 @@ def set_field(loaded: Loaded, path: str, typed: str) -> Loaded:
     span = loaded.tree.spans.get(where)
     if span is None:
         return with_field(loaded, path, value)
-    text = f"{loaded.text[: span.start]}{_written(value, span, loaded)}{loaded.text[span.end :]}"
-    expected = plain(loaded.tree.data)
-    _put(expected, where, value)
-    try:
-        tree = read_tree(text, name=loaded.name)
-    except ProgrammeError:
-        tree = None
-    if tree is None or comparable(tree.data) != comparable(expected):
-        return with_field(loaded, path, value)  # it knows more ways of writing, and says what does not go
+    written = _written(value, span, loaded)
+    text = f"{loaded.text[: span.start]}{written}{loaded.text[span.end :]}"
+    tree = _with_scalar(loaded, where, span, written)
+    if tree is None:
+        expected = plain(loaded.tree.data)
+        _put(expected, where, value)
+        try:
+            tree = read_tree(text, name=loaded.name)
+        except ProgrammeError:
+            tree = None
+        if tree is None or comparable(tree.data) != comparable(expected):
+            return with_field(loaded, path, value)  # it knows more ways of writing, and says what does not go
     return read(text, name=loaded.name, path=loaded.path, check_files=bool(loaded.hashes), tree=tree)
 
 
@@ -113,6 +119,36 @@ def place(loaded: Loaded, path: str) -> Path:
             found.append(key)
             node = node.get(key) if isinstance(node, dict) else None
     return tuple(found)
+
+
+def _with_scalar(loaded: Loaded, where: Path, span: Span, written: str) -> Tree | None:
+    """Return what reading the text with one bare scalar for another would give, without reading it; None if unsure.
+
+    Reading a document takes many times as long as everything else about an edit.
+    """
+    old = loaded.tree
+    before, after = loaded.text[span.start - 1 : span.start], loaded.text[span.end : span.end + 1]
+    value = old.data
+    for key in where:
+        value = value[key]
+    if (
+        isinstance(value, dict | list)
+        or before not in (" ", "[")
+        or after not in ("", "\n", "\r", " ", ",", "]", "}")
+        or not _BARE.fullmatch(written)
+        or not old.anchored.isdisjoint(where[:i] for i in range(len(where) + 1))
+    ):
+        return None
+    more = len(written) - (span.end - span.start)
+    data = plain(old.data)
+    _put(data, where, resolve(written, plain=True))
+    spans = {
+        path: Span(
+            s.start if s.start <= span.start else s.start + more, s.end if s.end < span.end else s.end + more, s.inside
+        )
+        for path, s in old.spans.items()
+    }
+    return Tree(data=data, lines=dict(old.lines), spans=spans, anchored=set(old.anchored))
 
 
 def _put(data: Any, path: Path, value: Any) -> None:

@@ -41,12 +41,14 @@ class Span:
 class Tree:
     """A document as read: its data, line and place of each field, and faults found on the way.
 
-    A value that is an alias, has an anchor, or stands on several lines has no span.
+    A value that is an alias, has an anchor, or stands on several lines has no span. `anchored` are the places of values
+    with an anchor: what changes in them changes wherever an alias repeats it.
     """
 
     data: Any = None
     lines: dict[Path, int] = field(default_factory=dict)
     spans: dict[Path, Span] = field(default_factory=dict)
+    anchored: set[Path] = field(default_factory=set)
     problems: list[Problem] = field(default_factory=list)
 
     def line(self, path: Path) -> int:
@@ -164,6 +166,7 @@ class _Reader:
         anchor = event.anchor
         if anchor is not None:
             self.open_anchors.add(anchor)
+            self.tree.anchored.add(path)
         before = self.nodes
         value: Any
         end = event

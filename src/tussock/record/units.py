@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, TypeAlias
 
 from tussock.errors import InputError
@@ -298,6 +298,11 @@ def parse(text: str, dimension: str, *, example: str) -> Quantity:
     """
     if len(text) > LONGEST:
         raise QuantityError(f"{len(text)} characters are no quantity", example)
+    return _parsed(text, dimension, example)
+
+
+@lru_cache(maxsize=8192)  # after an edit all but one of a programme's thousand quantities are read again as they were
+def _parsed(text: str, dimension: str, example: str) -> Quantity:
     wanted = DIMENSIONS[dimension]
     match = _QUANTITY.fullmatch(text)
     if match is None:

@@ -184,6 +184,10 @@ class Programmes:
         """
         return self._workplace.read(self.text(version), version.files)
 
+    def edit(self, version: Version, path: str, typed: str) -> Loaded:
+        """Return a version with one field as typed, to be saved by its text; raises as `tussock.record.set_field`."""
+        return self._workplace.edit(self.text(version), version.files, path, typed)
+
     def job(self, version: Version) -> Job:
         """Return a version's job for the studies, opened once and kept with what its studies share.
 

@@ -9,19 +9,23 @@ import shutil
 import tempfile
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from tussock.errors import InputError
 from tussock.record.attached import inside_folder
+from tussock.record.edit import set_field
 from tussock.record.load import Loaded, load
 from tussock.store.errors import room
 from tussock.store.files import PIECE, Files
 
 if TYPE_CHECKING:
     from tussock.studies.job import Job
+    from tussock.studies.kept import Kept
 
+K = TypeVar("K", bound=Hashable)
 T = TypeVar("T")
 
 KEPT = 24
@@ -42,6 +46,9 @@ class Workplace:
         self._root = Path(tempfile.mkdtemp(prefix="tussock-"))
         self._read: OrderedDict[str, Loaded] = OrderedDict()
         self._jobs: OrderedDict[str, Job] = OrderedDict()
+        self._edits: OrderedDict[tuple[str, str, str], Loaded] = OrderedDict()
+        self._edited: OrderedDict[str, Loaded] = OrderedDict()  # by what they would be as versions
+        self._kept: Kept | None = None
         self._lock = threading.Lock()
         self._making: dict[str, threading.Lock] = {}
 
@@ -62,15 +69,33 @@ class Workplace:
         key = content_key(digest_of(text), files)
         return self._once(self._read, key, lambda: self._lay_out(key, text, files))
 
+    def edit(self, text: str, files: Mapping[str, str], path: str, typed: str) -> Loaded:
+        """Return a text with one field as typed, the files as they are; raises as `set_field`.
+
+        Kept until it is saved: what is typed is checked first and saved then, and reading it takes longest of both.
+        """
+        before = self.read(text, files)
+        key = (content_key(before.digest, files), path, typed)
+        made = self._once(self._edits, key, lambda: set_field(before, path, typed))
+        with self._lock:
+            self._edited[content_key(made.digest, files)] = made
+            while len(self._edited) > KEPT:
+                self._edited.popitem(last=False)
+        return made
+
     def job(self, text: str, files: Mapping[str, str]) -> Job:
         """Return the job of a text, opened once: what its studies share stays with it."""
         from tussock.studies.job import job_of
+        from tussock.studies.kept import Kept
 
+        with self._lock:
+            if self._kept is None:
+                self._kept = Kept()
         loaded = self.read(text, files)
         key = content_key(loaded.digest, files)
-        return self._once(self._jobs, key, lambda: job_of(loaded))
+        return self._once(self._jobs, key, lambda: job_of(loaded, self._kept))
 
-    def _once(self, kept: OrderedDict[str, T], key: str, make: Callable[[], T]) -> T:
+    def _once(self, kept: OrderedDict[K, T], key: K, make: Callable[[], T]) -> T:
         """Return what is kept under a key; made by whoever asks first, while those who want another go on."""
         with self._lock:
             if key in kept:
@@ -101,7 +126,13 @@ class Workplace:
                 place.parent.mkdir(parents=True, exist_ok=True)
                 _link(self._content(digest), place)
         (folder / NAME).write_text(text, encoding="utf-8", newline="\n")
-        return load(folder / NAME)
+        with self._lock:
+            edited = self._edited.get(key)
+        if edited is None:
+            return load(folder / NAME)
+        read = replace(edited, path=folder / NAME)
+        read.__dict__["tree"] = edited.tree
+        return read
 
     def _content(self, digest: str) -> Path:
         """Return a stored file in this process's folder, written once."""

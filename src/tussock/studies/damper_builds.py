@@ -37,10 +37,8 @@ OIL_AT = 0.26
 
 
 def lifts(job: Job) -> LiftTables:
-    """Return the job's memory of solved stacks."""
-    found = job.memo.setdefault(("lift tables",), LiftTables())
-    assert isinstance(found, LiftTables)
-    return found
+    """Return the memory of solved stacks."""
+    return job.kept.once("lift tables", LiftTables)
 
 
 def is_buildable(damper: Any) -> bool:

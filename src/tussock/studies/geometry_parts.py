@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal, TypedDict
 
@@ -13,6 +13,7 @@ from tussock.errors import SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.linkage import (
     Axle,
+    AxleSweep,
     Wheel,
     WheelForce,
     WheelSweep,
@@ -95,12 +96,74 @@ def characteristics(
     window : pair of float
         Travel down and up from there [m], both positive.
     """
-    down, up = window
-    below, above = np.linspace(-down, 0.0, _STATIONS), np.linspace(0.0, up, _STATIONS)[1:]
-    heave = ride + np.concatenate([below, above])
+    heave = _stations(ride, window)
     if isinstance(axle, Wheel):
         return _of_wheel(job, axle, end, heave, ride)
     return _of_axle(job, axle, end, heave, ride)
+
+
+def measure(axle: Suspension, name: str, *, ride: float, window: tuple[float, float]) -> float | None:
+    """Return one of the characteristics that parts are solved for, from the poses alone that it needs.
+
+    Parameters
+    ----------
+    axle : Axle or Wheel
+        With the part tried.
+    name : str
+        A field of `Characteristics`: one of `MEASURES`.
+    ride, window : float, pair of float
+        As for `characteristics` [m].
+
+    Returns
+    -------
+    float or None
+        What `characteristics` would say.
+    """
+    over_window, of_axle, of_wheel = MEASURES[name]
+    heave, at = (_stations(ride, window), _STATIONS - 1) if over_window else (np.array([ride]), 0)
+    if isinstance(axle, Wheel):
+        return of_wheel(sweep_wheel(axle, heave), at)
+    return of_axle(sweep(axle, heave, np.zeros(1)), at)
+
+
+def _stations(ride: float, window: tuple[float, float]) -> Floats:
+    down, up = window
+    below, above = np.linspace(-down, 0.0, _STATIONS), np.linspace(0.0, up, _STATIONS)[1:]
+    return np.asarray(ride + np.concatenate([below, above]))
+
+
+def _caster(s: AxleSweep, at: int) -> float:
+    return float(s.caster[at, 0, 0] if s.caster is not None else s.caster_change[at, 0])
+
+
+def _bump_steer(s: AxleSweep, at: int) -> float:
+    steer = np.mean(s.road_steer[:, 0, :], axis=1)
+    return float(np.max(np.abs(steer - steer[at])))
+
+
+def _wheel_bump_steer(s: WheelSweep, at: int) -> float:
+    return float(np.max(np.abs(s.road_steer[:, 0] - s.road_steer[at, 0])))
+
+
+def _inner_joint(s: WheelSweep, at: int) -> float | None:
+    return float(s.drive.inner_angle[at, 0]) if s.drive is not None else None
+
+
+MEASURES: Mapping[
+    str, tuple[bool, Callable[[AxleSweep, int], float | None], Callable[[WheelSweep, int], float | None]]
+] = {
+    "caster": (False, _caster, lambda s, at: float(s.caster[at, 0])),
+    "camber": (False, lambda s, at: None, lambda s, at: float(s.camber[at, 0])),
+    "inner_joint": (False, lambda s, at: None, _inner_joint),
+    "roll_centre": (
+        False,
+        lambda s, at: float(s.roll_centre_height[at, 0]),
+        lambda s, at: float(s.roll_centre_height[at, 0]),
+    ),
+    "lateral_shift": (True, lambda s, at: float(np.ptp(s.lateral_shift[:, 0])), lambda s, at: 0.0),
+    "bump_steer": (True, _bump_steer, _wheel_bump_steer),
+}
+"""By name: whether it wants the whole window, and what reads it from a sweep of an axle and of a wheel."""
 
 
 class _Shares(TypedDict):

@@ -13,6 +13,7 @@ import numpy as np
 import tussock
 from tussock.errors import InputError
 from tussock.record import Loaded, Programme, load
+from tussock.studies.kept import Kept
 from tussock.studies.result import Provenance
 from tussock.studies.rules import lift_rule
 from tussock.studies.stop_library import stack
@@ -42,8 +43,9 @@ class Setup:
 class Job:
     """A programme with its dyno tests read; studies take it and never change it."""
 
-    def __init__(self, loaded: Loaded) -> None:
+    def __init__(self, loaded: Loaded, kept: Kept | None = None) -> None:
         self.loaded = loaded
+        self.kept = Kept() if kept is None else kept  # shared with the jobs of other versions, where it is given
         self.memo: dict[tuple[object, ...], object] = {}  # what studies share, built once for this job
 
     @property
@@ -164,9 +166,12 @@ def open_job(path: Path | str) -> Job:
     return job_of(load(path))
 
 
-def job_of(loaded: Loaded) -> Job:
-    """Open a programme that is read already; InputError with everything that is wrong in the files it names."""
-    job = Job(loaded)
+def job_of(loaded: Loaded, kept: Kept | None = None) -> Job:
+    """Open a programme that is read already; InputError with everything that is wrong in the files it names.
+
+    `kept` is what other versions have built.
+    """
+    job = Job(loaded, kept)
     _ = job.dyno_tests
     if job.measured_roads:
         from tussock.studies.loop import sections

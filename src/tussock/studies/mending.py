@@ -117,16 +117,7 @@ def smallest(way: Adjustment, over: Callable[[float], float], *, what: str, kind
     looked = {0.0: over(0.0)}
     if looked[0.0] <= 0.0:
         return way.part(0.0)
-    roots: list[float] = []
-    for sign in (1.0, -1.0):
-        inner = 0.0
-        for i in range(1, _LOOKS + 1):
-            size = sign * way.most * i / _LOOKS
-            looked[size] = over(size)
-            if looked[size] <= 0.0:
-                roots.append(float(brentq(over, inner, size, xtol=0.01 * way.step)))
-                break
-            inner = size
+    roots = _first_roots(way, over, looked, lambda inner, size: looked[size] <= 0.0)
     if not roots:
         best, left = _lowest(way, over, looked)
         if left > 0.0:
@@ -157,18 +148,8 @@ def nearest(way: Adjustment, error: Callable[[float], float], *, what: str, kind
     SolverError
         If the target lies outside what the bounds reach; says how far off the best stays.
     """
-    roots: list[float] = []
     looked = {0.0: error(0.0)}
-    for sign in (1.0, -1.0):
-        inner = 0.0
-        for i in range(1, _LOOKS + 1):
-            size = sign * way.most * i / _LOOKS
-            looked[size] = error(size)
-            ends = looked[inner], looked[size]  # not their product, which may round to 0 where they have one sign
-            if min(ends) <= 0.0 <= max(ends):
-                roots.append(float(brentq(error, inner, size, xtol=0.01 * way.step)))
-                break
-            inner = size
+    roots = _first_roots(way, error, looked, lambda inner, size: _astride(looked[inner], looked[size]))
     if not roots:
         best = min(looked, key=lambda s: abs(looked[s]))
         raise SolverError(
@@ -176,6 +157,34 @@ def nearest(way: Adjustment, error: Callable[[float], float], *, what: str, kind
             f"the nearest, {show(best, way.kind, sign=True)}, stays {show(abs(looked[best]), kind)} away"
         )
     return way.part(round(min(roots, key=abs) / way.step) * way.step)
+
+
+def _astride(one: float, other: float) -> bool:
+    return min(one, other) <= 0.0 <= max(one, other)  # not their product, which may round to 0 where they have one sign
+
+
+def _first_roots(
+    way: Adjustment,
+    value: Callable[[float], float],
+    looked: dict[float, float],
+    crossed: Callable[[float, float], bool],
+) -> list[float]:
+    """Look outwards on both sides at once, so that nothing is looked at beyond the nearest root; fills `looked`."""
+    known = looked  # ends of a bracket are known already
+
+    def at(size: float) -> float:
+        return known[size] if size in known else value(size)
+
+    roots: list[float] = []
+    for i in range(1, _LOOKS + 1):
+        for sign in (1.0, -1.0):
+            inner, size = sign * way.most * (i - 1) / _LOOKS, sign * way.most * i / _LOOKS
+            looked[size] = value(size)
+            if crossed(inner, size):
+                roots.append(float(brentq(at, inner, size, xtol=0.01 * way.step)))
+        if roots:
+            break
+    return roots
 
 
 def least(way: Adjustment, measure: Callable[[float], float]) -> Part:

@@ -11,11 +11,12 @@ import numpy as np
 from tussock.errors import AssemblyError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.studies import limiters, mending_wheel, model, suspensions
-from tussock.studies.geometry_parts import Characteristics, characteristics, points_of, with_changes
+from tussock.studies.geometry_parts import Characteristics, characteristics, measure, points_of, with_changes
 from tussock.studies.job import Job, Setup
 from tussock.studies.limiters import AxlePath
 from tussock.studies.mending import Adjustment, Part, least, nearest, smallest
 from tussock.studies.reach import axle_travel
+from tussock.studies.suspensions import Suspension
 
 MOST_BRACKET = 0.08  # a bracket moves a rod's end by at most this [m]
 MOST_OFFSET = 0.008  # an offset bush moves its centre by at most this [m]
@@ -66,9 +67,22 @@ class Bench:
 
     def with_part(self, part: Part | None = None) -> Characteristics:
         """Return the characteristics with the parts fitted and one more."""
+        axle, key = self._axle(part)
+        return model.once(
+            self.job,
+            ("with parts", *key, self.ride, self.window),
+            lambda: characteristics(self.job, axle, self.end, ride=self.ride, window=self.window),
+        )
+
+    def measure(self, name: str, part: Part) -> float:
+        """Return one characteristic with the parts fitted and one more; 0 where the axle has none such."""
+        return measure(self._axle(part)[0], name, ride=self.ride, window=self.window) or 0.0
+
+    def _axle(self, part: Part | None) -> tuple[Suspension, tuple[object, ...]]:
+        """Return the axle with the parts fitted and one more, and what it is known by within the job."""
         changes, refit = self._with(part)
-        axle = with_changes(self.job, self.end, changes, refit=refit, setup=self.setup)
-        return characteristics(self.job, axle, self.end, ride=self.ride, window=self.window)
+        key = (self.end, self.setup, tuple((name, at.tobytes()) for name, at in changes.items()), refit)
+        return with_changes(self.job, self.end, changes, refit=refit, setup=self.setup), key
 
     def _with(self, part: Part | None) -> tuple[dict[str, Floats], tuple[str, ...]]:
         every = (*self.fitted, *((part,) if part else ()))
@@ -95,10 +109,10 @@ class Bench:
         if not others:
             return 0.0
         bump = min(others, key=lambda s: s.heave)
-        changes, refit = self._with(part)
-        axle = with_changes(self.job, self.end, changes, refit=refit, setup=self.setup)
+        changes, _ = self._with(part)
+        axle, _ = self._axle(part)
         rolls = np.array([-0.02, 0.0, 0.02])
-        path = AxlePath(suspensions.map_of(self.job, self.end, axle, model.TRAVEL_HEAVE, rolls), 1)
+        path = AxlePath(suspensions.kept_map(self.job, self.end, axle, model.TRAVEL_HEAVE, rolls), 1)
         points = self.points | {n.partition("@")[0]: moved for n, moved in changes.items()}
         short = 0.0
         for limiter in watched:
@@ -182,7 +196,7 @@ def mend_shift(bench: Bench, *, wanted: float, target: float) -> list[Option]:
         track_rod_ways(bench),
         lambda way: smallest(
             way,
-            lambda size: bench.with_part(way.part(size)).lateral_shift - wanted,
+            lambda size: bench.measure("lateral_shift", way.part(size)) - wanted,
             what=f"the {bench.end} axle's lateral shift",
             kind="length_fine",
         ),
@@ -198,7 +212,7 @@ def mend_roll_centre(bench: Bench, *, wanted: float) -> list[Option]:
         track_rod_ways(bench),
         lambda way: nearest(
             way,
-            lambda size: bench.with_part(way.part(size)).roll_centre - wanted,
+            lambda size: bench.measure("roll_centre", way.part(size)) - wanted,
             what=f"the {bench.end} roll centre",
             kind="length",
         ),
@@ -267,7 +281,7 @@ def mend_caster(bench: Bench, *, target: float) -> list[Option]:
         "caster",
         caster_ways(bench),
         lambda way: nearest(
-            way, lambda size: bench.with_part(way.part(size)).caster - target, what="caster", kind="angle"
+            way, lambda size: bench.measure("caster", way.part(size)) - target, what="caster", kind="angle"
         ),
     )
 
@@ -279,7 +293,7 @@ def mend_camber(bench: Bench, *, wanted: float, worth: float) -> list[Option]:
         return []
 
     def error(way: Adjustment, size: float) -> float:
-        return float(bench.with_part(way.part(size)).camber or 0.0) - wanted
+        return bench.measure("camber", way.part(size)) - wanted
 
     return _each(
         bench,
@@ -299,7 +313,7 @@ def mend_drive(bench: Bench, *, wanted: float, worth: float) -> list[Option]:
         return []
 
     def error(way: Adjustment, size: float) -> float:
-        return float(bench.with_part(way.part(size)).inner_joint or 0.0) - wanted
+        return bench.measure("inner_joint", way.part(size)) - wanted
 
     return _each(
         bench,
@@ -345,7 +359,7 @@ def mend_steer(bench: Bench, *, wanted: float) -> list[Option]:
         bench,
         "steer over the travel",
         (*drag_link_ways(bench), *mending_wheel.steer_ways(bench.points, bench.end, bench.steering)),
-        lambda way: least(way, lambda size: bench.with_part(way.part(size)).bump_steer),
+        lambda way: least(way, lambda size: bench.measure("bump_steer", way.part(size))),
     )
     return [o for o in found if was.bump_steer - o.after.bump_steer >= _WORTH]
 

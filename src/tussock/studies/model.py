@@ -33,7 +33,8 @@ MAP_ROLL = np.linspace(-np.deg2rad(14.0), np.deg2rad(14.0), 13)  # of the maps f
 STEP_HEAVE, STEP_ROLL = 0.004, 0.005  # over which rates at ride height are differentiated [m], [rad]
 
 
-def _once(job: Job, key: tuple[object, ...], make: Callable[[], T]) -> T:
+def once(job: Job, key: tuple[object, ...], make: Callable[[], T]) -> T:
+    """Return what a job keeps under a key, made now if it is not there."""
     if key not in job.memo:
         job.memo[key] = make()
     return cast("T", job.memo[key])
@@ -67,9 +68,9 @@ def build(
     """
     if spring is None:
         spring = parts.fitted_spring(job, setup or Setup(fitout=KERB, build=STOCK), end)
-    return suspensions.build(
-        job, end, Fitting(changes=dict(changes), rod_lengths=dict(rod_lengths or {}), spring=spring)
-    )
+    fitting = Fitting(changes=dict(changes), rod_lengths=dict(rod_lengths or {}), spring=spring)
+    made = suspensions.content(job, end, fitting)
+    return job.kept.once(made, lambda: suspensions.build(job, end, fitting))
 
 
 def kit_changes(job: Job, end: str) -> dict[str, Floats]:
@@ -101,7 +102,7 @@ def axle(
     changes, rods = (kit_changes(job, end), kit_rods(job, end)) if kitted else ({}, {})
     # a leaf spring is known by what the linkage takes of it, so that fit-outs on the same pack share one axle
     own = None if leaves is None else (leaves.law.rate, leaves.law.free_length, leaves.law.leaf, leaves.raised)
-    return _once(
+    return once(
         job,
         ("axle", end, kitted, own),
         lambda: build(job, end, changes=changes, rod_lengths=rods, setup=setup, spring=leaves),
@@ -111,14 +112,14 @@ def axle(
 def motion_map(job: Job, end: str, setup: Setup, spring: parts.Spring | None = None) -> AxleMap:
     """Return an axle's map for heights and motion; `spring` replaces the one fitted."""
     this = axle(job, end, stock=setup.stock, setup=setup, spring=spring)
-    return _once(job, ("map", end, id(this)), lambda: suspensions.map_of(job, end, this, roll=MAP_ROLL))
+    return once(job, ("map", end, id(this)), lambda: suspensions.kept_map(job, end, this, roll=MAP_ROLL))
 
 
 def travel_map(job: Job, end: str, setup: Setup, *, roll: float) -> AxleMap:
     """Return an axle's map along its whole travel at zero roll and at `roll` [rad] either way."""
     this = axle(job, end, stock=setup.stock, setup=setup)
     rolls = np.array([-roll, 0.0, roll])
-    return _once(job, ("travel", end, id(this), roll), lambda: suspensions.map_of(job, end, this, TRAVEL_HEAVE, rolls))
+    return once(job, ("travel", end, id(this), roll), lambda: suspensions.kept_map(job, end, this, TRAVEL_HEAVE, rolls))
 
 
 def tyre(job: Job, setup: Setup, end: str) -> Tyre:
@@ -231,7 +232,7 @@ def bagged(job: Job, setup: Setup, end: str, bag: BagFitted, spring: parts.Sprin
 
 def vehicle(job: Job, setup: Setup) -> Vehicle:
     """Return the full vehicle of a setup, its air bags closed at the height at which it stands."""
-    return _once(job, ("vehicle", setup), lambda: _steered(job, setup, _closed(job, setup, _open(job, setup)), {}))
+    return once(job, ("vehicle", setup), lambda: _steered(job, setup, _closed(job, setup, _open(job, setup)), {}))
 
 
 def _steered(job: Job, setup: Setup, whole: Vehicle, springs: Mapping[str, parts.Spring]) -> Vehicle:
@@ -241,12 +242,12 @@ def _steered(job: Job, setup: Setup, whole: Vehicle, springs: Mapping[str, parts
     heaves = [round(float(heave), 3) for heave in stands.heave]
     built = [axle(job, end, stock=setup.stock, setup=setup, spring=springs.get(end)) for end in ENDS]
     front, rear = (
-        replace(ends, give=_once(job, ("give", end, id(this), heave), partial(steering.give, this, heave=heave)))
-        for ends, end, this, heave in zip(whole.axles, ENDS, built, heaves, strict=True)
+        replace(ends, give=job.kept.of(this, ("give", heave), partial(steering.give, this, heave=heave)))
+        for ends, this, heave in zip(whole.axles, built, heaves, strict=True)
     )
     grid, heave = whole.front.axle, heaves[0]
     turned = RectBivariateSpline(grid.heave, grid.roll, grid.pitch).ev([heave], [float(stands.roll[0])])
-    found = _once(
+    found = once(
         job,
         ("steering", id(built[0]), heave),
         partial(steering.steering, job, built[0], heave=heave, pitch=float(turned[0])),
@@ -279,7 +280,7 @@ def _closed(
 
 def _open(job: Job, setup: Setup) -> Vehicle:
     """Return the vehicle of a setup with its air bags held at their pressures."""
-    return _once(
+    return once(
         job,
         ("open vehicle", setup),
         lambda: framed(
@@ -295,7 +296,7 @@ def _open(job: Job, setup: Setup) -> Vehicle:
 
 def rest(job: Job, setup: Setup) -> Rest:
     """Return where a setup stands."""
-    return _once(job, ("rest", setup), lambda: settle(vehicle(job, setup)))
+    return once(job, ("rest", setup), lambda: settle(vehicle(job, setup)))
 
 
 def bag_load(job: Job, setup: Setup, end: str) -> float:
@@ -372,7 +373,7 @@ class Ride:
 
 def ride(job: Job, setup: Setup, end: str) -> Ride:
     """Return an axle's motion ratios at the height at which a setup stands, at zero roll."""
-    return _once(job, ("ride", end, setup), lambda: _ride(job, setup, end))
+    return once(job, ("ride", end, setup), lambda: _ride(job, setup, end))
 
 
 def _ride(job: Job, setup: Setup, end: str) -> Ride:
@@ -402,7 +403,7 @@ def springs_at(job: Job, setup: Setup, end: str) -> Springing:
     """Return force and rates of an axle's springs, bushes and anti-roll bar at ride height, at zero roll."""
     heave = posture(job, setup)[end].heave
     axles = vehicle(job, setup).axles
-    return _once(job, ("springs", end, setup), lambda: springing(axles[ENDS.index(end)], heave=heave))
+    return once(job, ("springs", end, setup), lambda: springing(axles[ENDS.index(end)], heave=heave))
 
 
 def wheel_rate(job: Job, setup: Setup, end: str) -> float:

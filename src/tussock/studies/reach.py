@@ -217,6 +217,10 @@ def _rod_ends(points: dict[str, Floats], rod: str, end: str) -> tuple[tuple[Floa
 
 def axle_travel(job: Job, setup: Setup, end: str) -> AxleTravel:
     """Return the travel of one axle in a setup."""
+    return model.once(job, ("axle travel", setup, end), lambda: _axle_travel(job, setup, end))
+
+
+def _axle_travel(job: Job, setup: Setup, end: str) -> AxleTravel:
     ride = model.posture(job, setup)[end].heave
     path = AxlePath(model.travel_map(job, end, setup, roll=float(job.programme.targets.roll)))
     every = margins(job, setup, end, path)

@@ -65,19 +65,17 @@ def joint_angle(job: Job, setup: Setup, end: str, path: AxlePath, name: str) -> 
         # a ball tilts by its first angle; a rod has one at either end
         worst = own.max(axis=1) if name in ("tie_rod", "drop_link") else own[:, 0]
         return np.asarray(np.max([curves.at(worst, t) for t in _travels(path)], axis=0))
-    key = ("joints", end, id(this), path.axle.heave.tobytes(), path.axle.roll.tobytes())
-    if key not in job.memo:
-        job.memo[key] = sweep(this, path.axle.heave, path.axle.roll).joint_angles
-    swept = job.memo[key]
-    assert isinstance(swept, dict)
-    found = [
-        path.pick(a)[..., 0]
-        for known, a in swept.items()
-        if known == name or known.removesuffix("_left").removesuffix("_right") == name
-    ]
-    if not found:
-        raise InputError(f"{end} axle: a limiter names the joint {name!r}; the axle has {', '.join(swept)}")
-    return np.asarray(np.max(np.abs(found), axis=0))
+    heave, roll = path.axle.heave, path.axle.roll
+    joints = [element.name for element in this.linkage.elements]
+    named = [j for j in joints if j == name or j.removesuffix("_left").removesuffix("_right") == name]
+    if not named:
+        raise InputError(f"{end} axle: a limiter names the joint {name!r}; the axle has {', '.join(joints)}")
+
+    def worst_angle() -> Floats:
+        swept = sweep(this, heave, roll).joint_angles
+        return np.asarray(np.max(np.abs([swept[j][..., 0] for j in named]), axis=0))
+
+    return path.pick(job.kept.of(this, ("joint", name, heave.tobytes(), roll.tobytes()), worst_angle))
 
 
 def drive_joint_angle(job: Job, setup: Setup, end: str, path: AxlePath, which: str) -> Floats:
@@ -110,28 +108,28 @@ def linkage_margins(job: Job, setup: Setup, end: str, path: AxlePath) -> dict[st
         low, high = path.axle.reach
         out["arms in line"] = np.min([np.minimum(t - low, high - t) for t in _travels(path)], axis=0)
     if isinstance(this, Axle) and suspensions.leaf_sprung(job, end):
-        lowest = _shackles(job, end, this, path.axle)
+        lowest = _shackles(job, this, path.axle)
         if np.isfinite(lowest).any():
             out["shackle in line"] = path.pick(path.axle.heave[:, None] - lowest)
     return out
 
 
-def _shackles(job: Job, end: str, this: Axle, axle: AxleMap) -> Floats:
+def _shackles(job: Job, this: Axle, axle: AxleMap) -> Floats:
     """Return the heave at which a shackle comes in line at every roll; far below where none does [m].
 
     It is searched at few rolls, level and the outermost among them, and straight lines go between.
     """
-    key = ("shackle", end, id(this), axle.heave.tobytes(), axle.roll.tobytes())
-    if key not in job.memo:
-        count = axle.roll.size
-        at = np.unique(np.round(np.linspace(0, count - 1, min(count, SHACKLE_ROLLS))).astype(int))
-        found = [
-            shackle_limit(this, margin=float(SHACKLE_MARGIN), droop=float(axle.heave[0]), roll=float(axle.roll[i]))
-            for i in at
-        ]
-        below = float(axle.heave[0]) - float(np.ptp(axle.heave))
-        heaves = [below if f is None else f.heave for f in found]
-        job.memo[key] = np.interp(axle.roll, axle.roll[at], heaves) if any(found) else np.full(count, -np.inf)
-    lowest = job.memo[key]
-    assert isinstance(lowest, np.ndarray)
-    return lowest
+    what = ("shackle", axle.heave.tobytes(), axle.roll.tobytes())
+    return job.kept.of(this, what, lambda: _shackles_in_line(this, axle))
+
+
+def _shackles_in_line(this: Axle, axle: AxleMap) -> Floats:
+    count = axle.roll.size
+    at = np.unique(np.round(np.linspace(0, count - 1, min(count, SHACKLE_ROLLS))).astype(int))
+    found = [
+        shackle_limit(this, margin=float(SHACKLE_MARGIN), droop=float(axle.heave[0]), roll=float(axle.roll[i]))
+        for i in at
+    ]
+    below = float(axle.heave[0]) - float(np.ptp(axle.heave))
+    heaves = [below if f is None else f.heave for f in found]
+    return np.interp(axle.roll, axle.roll[at], heaves) if any(found) else np.full(count, -np.inf)

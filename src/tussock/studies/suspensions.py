@@ -6,6 +6,7 @@ What differs between layouts is a row of `_KINDS`; nobody else asks for the layo
 from __future__ import annotations
 
 import dataclasses
+import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
@@ -84,6 +85,43 @@ def build(job: Job, end: str, fitting: Fitting) -> Suspension:
 def map_of(job: Job, end: str, built: Suspension, heave: Floats | None = None, roll: Floats | None = None) -> AxleMap:
     """Return the map of an axle built, over heave [m] and roll [rad], as wide as usual unless given."""
     return _KINDS[independent(job, end)].map(job, end, built, heave, roll)
+
+
+def kept_map(job: Job, end: str, built: Suspension, heave: Floats | None = None, roll: Floats | None = None) -> AxleMap:
+    """Return the map of an axle built, as `map_of`, or the one that an earlier version made of the same axle."""
+    grid = tuple(None if at is None else at.tobytes() for at in (heave, roll))
+    return job.kept.of(built, ("map", *grid), lambda: map_of(job, end, built, heave, roll))
+
+
+def content(job: Job, end: str, fitting: Fitting) -> tuple[object, ...]:
+    """Return all that an axle is built from and mapped by, to be compared: its record and what is fitted."""
+    law, spring = fitting.spring.law, fitting.spring
+    leaf = (
+        ()
+        if law.kind != "leaf" or law.leaf is None
+        else (law.rate, law.free_length, law.friction, law.leaf.model_dump_json(), spring.block, spring.shackle)
+    )
+    return (
+        "axle",
+        end,
+        _record_content(job, end),
+        law.kind,
+        leaf,
+        tuple((name, at.tobytes()) for name, at in fitting.changes.items()),
+        tuple(fitting.rod_lengths.items()),
+        None if fitting.hardpoints is None else tuple((n, at.tobytes()) for n, at in fitting.hardpoints.items()),
+    )
+
+
+def _record_content(job: Job, end: str) -> str:
+    key = ("content of axle", end)
+    if key not in job.memo:
+        record = job.programme.vehicle.axles[end]
+        # all but what is not built in; of spring and bar only what the map asks of them
+        text = record.model_dump_json(exclude={"damper", "limiters", "stop", "spring", "bar"})
+        text += f"{record.spring.kind} {record.bar is not None and record.bar.roll_rate is not None}"
+        job.memo[key] = hashlib.sha256(text.encode()).hexdigest()
+    return str(job.memo[key])
 
 
 def _bushes(record: Any) -> tuple[dict[str, BushRates], dict[str, float]]:

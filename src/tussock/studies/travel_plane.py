@@ -203,7 +203,7 @@ def _map(job: Job, setup: Setup, end: str) -> AxleMap:
         rolls = plane_rolls(wanted)
         while True:
             try:
-                job.memo[key] = suspensions.map_of(job, end, this, model.TRAVEL_HEAVE, rolls)
+                job.memo[key] = suspensions.kept_map(job, end, this, model.TRAVEL_HEAVE, rolls)
                 break
             except SolverError:
                 if rolls[-2] < wanted - 1e-9:

@@ -12,7 +12,6 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 
 from tussock.errors import TussockError
-from tussock.record.edit import set_field
 from tussock.release.words import tidy
 from tussock.store import Conflict
 from tussock.web.desk import Desk
@@ -101,7 +100,7 @@ async def save_field(
     programmes = page.desk.store.programmes
 
     def change() -> Loaded:
-        return set_field(programmes.programme(page.version), path, typed)
+        return programmes.edit(page.version, path, typed)
 
     def put(mine: Loaded) -> Version:
         base = page.version
@@ -179,7 +178,7 @@ class FieldInput:
         return None
 
     def _changed(self, typed: str) -> Loaded:
-        return set_field(self._page.desk.store.programmes.programme(self._page.version), self._field.path, typed)
+        return self._page.desk.store.programmes.edit(self._page.version, self._field.path, typed)
 
     async def _settled(self, version: Version) -> None:
         self._say(f"Settled as version {version.number}", wrong=False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tussock.mechanics.arrays import Floats
+from tussock.mechanics.arrays import Floats, cross
 from tussock.mechanics.linkage.model import Joint, Rod
 from tussock.mechanics.linkage.solution import Solution
 
@@ -21,5 +21,5 @@ def joint_angles(s: Solution, element: Rod | Joint) -> Floats:
     turned = []
     for body in (element.body_a, element.body_b):
         was = s.direction(body, stock)
-        turned.append(np.arctan2(np.linalg.norm(np.cross(was, gap), axis=1), np.einsum("pi,pi->p", was, gap)))
+        turned.append(np.arctan2(np.linalg.norm(cross(was, gap), axis=1), np.einsum("pi,pi->p", was, gap)))
     return np.stack(turned, axis=1)

@@ -10,6 +10,7 @@ import numpy as np
 
 from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
+from tussock.mechanics.later import Later
 from tussock.mechanics.linkage.angles import joint_angles
 from tussock.mechanics.linkage.axle import Axle, attachment_lengths
 from tussock.mechanics.linkage.solution import Solution
@@ -187,6 +188,7 @@ def sweep(axle: Axle, heave: Floats, roll: Floats, *, steer: float = 0.0) -> Axl
         # against the axle's ground line, so that roll does not count as inclination
         lean = [np.arctan2(-np.einsum("pi,pi->p", pin, ground), np.einsum("pi,pi->p", pin, up)) for pin in pins]
         inclination = grid(np.stack([lean[0], -lean[1]], axis=1))
+    elements = {element.name: element for element in axle.linkage.elements}
     return AxleSweep(
         heave=h,
         roll=r,
@@ -206,9 +208,9 @@ def sweep(axle: Axle, heave: Floats, roll: Floats, *, steer: float = 0.0) -> Axl
         jacking=grid(np.einsum("pi,pi->p", slopes[:, 0], side)),
         contact_slope=grid(slopes[:, 0, 0]),
         centre_slope=grid(centre_slope[:, 0, 0]),
-        lengths={name: _length_curves(axle, s, name, shape) for name in axle.attachments},
-        joint_angles={element.name: grid(joint_angles(s, element)) for element in axle.linkage.elements},
-        joint_loads={element.name: grid(s.joint_loads(element.name)) for element in axle.linkage.elements},
+        lengths=Later(axle.attachments, lambda name: _length_curves(axle, s, name, shape)),
+        joint_angles=Later(elements, lambda name: grid(joint_angles(s, elements[name]))),
+        joint_loads=Later(elements, lambda name: grid(s.joint_loads(name))),
         heave_force=grid(s.force[:, 0]),
         roll_moment=grid(s.force[:, 1]),
         heave_rate=grid(s.stiffness[:, 0, 0]),

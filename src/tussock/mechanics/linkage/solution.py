@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from tussock.mechanics.arrays import Floats, Ints
+from tussock.mechanics.arrays import Floats, Ints, cross
 from tussock.mechanics.linkage.model import CHASSIS, Joint, Linkage, Rod
 
 STATUS_WORDS = {
@@ -104,7 +104,7 @@ class Solution:
             return np.zeros((self.inputs.shape[0], self.inputs.shape[1], 3))
         k = self.linkage.index[body]
         lever = self.rotation[:, k] @ (at - self.linkage.bodies[k].at)
-        return np.asarray(self.twist[:, k, :, :3] + np.cross(self.twist[:, k, :, 3:], lever[:, None, :]))
+        return np.asarray(self.twist[:, k, :, :3] + cross(self.twist[:, k, :, 3:], lever[:, None, :]))
 
     def direction(self, body: str, vector: Floats) -> Floats:
         """Where a direction fixed in a body points (np, 3) [-]; `vector` is its direction in the stock pose."""
@@ -117,7 +117,7 @@ class Solution:
         if body == CHASSIS:
             return np.zeros((self.inputs.shape[0], self.inputs.shape[1], 3))
         spin = self.twist[:, self.linkage.index[body], :, 3:]
-        return np.cross(spin, self.direction(body, vector)[:, None, :])
+        return cross(spin, self.direction(body, vector)[:, None, :])
 
     def length(self, body_a: str, at_a: Floats, body_b: str, at_b: Floats) -> tuple[Floats, Floats]:
         """Distance between points of two bodies (np,) [m] and its slope by input (np, nu)."""

@@ -9,7 +9,8 @@ from typing import Literal
 import numpy as np
 
 from tussock.errors import InputError
-from tussock.mechanics.arrays import Floats
+from tussock.mechanics.arrays import Floats, cross
+from tussock.mechanics.later import Later
 from tussock.mechanics.linkage.angles import joint_angles
 from tussock.mechanics.linkage.characteristics import AntiEffects
 from tussock.mechanics.linkage.model import CHASSIS
@@ -175,7 +176,7 @@ def sweep_wheel(wheel: Wheel, travel: Floats, steer: Floats | None = None) -> Wh
     centre = s.point("upright", wheel.centre)
     contact = centre + wheel.wheel_radius * down
     k = s.linkage.index["upright"]
-    d_contact = s.twist[:, k, :, :3] + wheel.wheel_radius * np.cross(s.twist[:, k, :, 3:], down[:, None, :])
+    d_contact = s.twist[:, k, :, :3] + wheel.wheel_radius * cross(s.twist[:, k, :, 3:], down[:, None, :])
     d_centre = s.point_slope("upright", wheel.centre)
     d_rolling = d_centre[:, 0] + wheel.wheel_radius * _contact_direction_slope(spin, d_spin[:, 0])
     steered = np.arctan2(-spin[:, 0], spin[:, 1])
@@ -199,6 +200,7 @@ def sweep_wheel(wheel: Wheel, travel: Floats, steer: Floats | None = None) -> Wh
         bar_angle = grid(s.coordinates[:, place])
         bar_ratio = grid(np.abs(s.slope[:, place, 0]) * wheel.bar_arm)
     home_contact = wheel.centre + wheel.wheel_radius * contact_direction(wheel.spin[None, :])[0]
+    elements = {element.name: element for element in wheel.linkage.elements}
     return WheelSweep(
         travel=t,
         steer=u,
@@ -224,14 +226,14 @@ def sweep_wheel(wheel: Wheel, travel: Floats, steer: Floats | None = None) -> Wh
         side_slope=grid(d_rolling[:, 1]),
         contact_slope=grid(d_contact[:, 0, 0]),
         centre_slope=grid(d_centre[:, 0, 0]),
-        lengths={name: _length(wheel, s, name, shape) for name in wheel.attachments},
+        lengths=Later(wheel.attachments, lambda name: _length(wheel, s, name, shape)),
         lower_arm_angle=grid(arm),
         lower_arm_ratio=grid(arm_slope),
         bar_angle=bar_angle,
         bar_ratio=bar_ratio,
         drive=None if wheel.drive is None else _drive(wheel, s, spin, shape),
-        joint_angles={e.name: grid(joint_angles(s, e)) for e in wheel.linkage.elements},
-        joint_loads={e.name: grid(s.joint_loads(e.name)) for e in wheel.linkage.elements},
+        joint_angles=Later(elements, lambda name: grid(joint_angles(s, elements[name]))),
+        joint_loads=Later(elements, lambda name: grid(s.joint_loads(name))),
         wheel_force=grid(s.force[:, 0]),
         wheel_rate=grid(s.stiffness[:, 0, 0]),
         energy=grid(s.energy),
@@ -316,7 +318,7 @@ def lower_arm_angle(wheel: Wheel, s: Solution) -> tuple[Floats, Floats]:
     line = (front - rear) / np.linalg.norm(front - rear)
     turn = s.twist[:, wheel.linkage.index["lower_arm"], 0, 3:] @ line
     first = body.at - front - line * float((body.at - front) @ line)
-    second = np.cross(line, first)
+    second = cross(line, first)
     lever = s.direction("lower_arm", first)
     angle = np.arctan2(lever @ second, lever @ first)
     up = 1.0 if second[2] > 0.0 else -1.0
@@ -332,7 +334,7 @@ def _drive(wheel: Wheel, s: Solution, spin: Floats, shape: tuple[int, int]) -> D
     across = np.broadcast_to(np.array([0.0, 1.0, 0.0]), shaft.shape)
 
     def between(a: Floats, b: Floats) -> Floats:
-        angle = np.arctan2(np.linalg.norm(np.cross(a, b), axis=1), np.einsum("pi,pi->p", a, b))
+        angle = np.arctan2(np.linalg.norm(cross(a, b), axis=1), np.einsum("pi,pi->p", a, b))
         return np.asarray(angle.reshape(shape))
 
     return DriveShaftCurves(

@@ -110,24 +110,6 @@ class DamperParts:
         return _inverse_cells(tuple(self.velocity.tolist()), tuple(self.force.tolist()), ca)
 
 
-def stretch(over: float, *, mount: float, stop: float, toe: float) -> float:
-    """Return by how much a stop is pressed where a mount and it together are `over` beyond the end of the stroke [m].
-
-    Parameters
-    ----------
-    over : float
-        Beyond the end, above 0 [m].
-    mount : float
-        Stiffness of the mounts [N/m]; 0 for rigid ones, which leave all of it to the stop.
-    stop : float
-        Of the stop [N/m], which takes up its load over the length `toe` [m].
-    """
-    if mount <= 0.0:
-        return over
-    soft = toe * mount / stop * (math.sqrt(1.0 + 2.0 * stop * over / (mount * toe)) - 1.0)
-    return soft if soft < toe else (mount * over + 0.5 * stop * toe) / (mount + stop)
-
-
 # A vehicle is packed again for every load it stands under, mostly with the same dampers: their tables are kept.
 
 

@@ -310,6 +310,26 @@ def creep(slip: float, pace: float, turn: float, lag: float) -> float:
 
 
 @inner_kernel
+def rod_travel(wheel: Floats, n: np.uint64, pressed: float) -> float:
+    """Return the local state of the damper of wheel n pressed between its mounts while nothing moves, both in balance.
+
+    No mount is stretched then, unless the damper would have to be longer than it is open or shorter than it is closed:
+    what is missing mounts and stop share by their stiffness; rigid mounts leave it to the stop.
+    """
+    mount = wheel[W_KM + n]
+    opened = wheel[W_OPEN + n]
+    closed = wheel[W_CLOSED + n]
+    over = max(opened - pressed, pressed - closed)
+    if over <= 0.0 or mount <= 0.0:
+        return pressed
+    stop = wheel[W_TOP + n] if pressed < opened else wheel[W_BOTTOM + n]
+    share = TOE * mount / stop * (math.sqrt(1.0 + 2.0 * stop * over / (mount * TOE)) - 1.0)
+    if share >= TOE:
+        share = (mount * over + 0.5 * stop * TOE) / (mount + stop)
+    return opened - share if pressed < opened else closed + share
+
+
+@inner_kernel
 def solve6(m: Floats, b: Floats) -> None:
     """Solve the symmetric system m (6, 6), lower triangle, for both rows of b (2, 6) in place.
 
@@ -1596,3 +1616,67 @@ def run(
         np.zeros(POSITIONS),
         np.zeros((BLOCK, POSITIONS + SPEEDS + LOG)),
     )
+
+
+@kernel
+def at_rest(
+    positions: Floats,
+    inputs: Floats,
+    body: Floats,
+    axle: Floats,
+    wheel: Floats,
+    table: Floats,
+    grid: Floats,
+    inverse: Floats,
+    stops: Floats,
+    channels: int,
+    wheels: int,
+    frame: Floats | None,
+    local: Floats,
+    local_rate: Floats,
+    log: Floats,
+    acc: Floats,
+) -> None:
+    """Fill the accelerations acc (n, 12) at positions (n, 13) with nothing moving, dampers and mounts in balance.
+
+    `local` (18,) and `log` keep those of the last position; `local_rate` (18,) goes
+    on from call to call, zeros at first.
+    """
+    u = np.zeros(SPEEDS)
+    out = np.zeros(4 * CHANNELS)
+    work = np.zeros(WORK_SIZE)
+    mat = np.zeros((6, 6))
+    vec = np.zeros((2, 6))
+    rows = np.zeros((2, 24))
+    for j in range(positions.shape[0]):
+        q = positions[j]
+        for a in range(2):
+            table_at(table, grid, a, channels, q[6 + 2 * a], q[7 + 2 * a], 0.0, 0.0, out)
+            for side in range(2):
+                n = U(2 * a + side)
+                local[n] = rod_travel(wheel, n, wheel[W_LD + n] - out[T_DAMPER + U(side)])
+        rates(
+            q,
+            u,
+            local,
+            inputs,
+            0.0,
+            body,
+            axle,
+            wheel,
+            table,
+            grid,
+            inverse,
+            stops,
+            channels,
+            wheels,
+            frame,
+            acc[j],
+            local_rate,
+            log,
+            out,
+            mat,
+            vec,
+            rows,
+            work,
+        )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +10,6 @@ import numpy as np
 from tussock.errors import DomainError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import kernels as k
-from tussock.mechanics.motion.damper_parts import stretch
 from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
 
 _FREE = (3, 4, 5, 6, 7, 8, 9)  # z, pitch, roll, heave and roll of both axles
@@ -116,26 +114,14 @@ class Evaluator:
 
 
 def damper_travel(packed: Packed, q: Floats) -> Floats:
-    """Return the local states at which dampers and mounts are in balance while nothing moves.
-
-    No mount is stretched then, unless a damper would have to be longer than it is open or shorter than it is closed:
-    what is missing mounts and stop share by their stiffness.
-    """
+    """Return the local states at which dampers and mounts are in balance while nothing moves."""
     local = np.zeros(k.LOCAL)
     for a in (0, 1):
         out = packed.axle_at(a, float(q[6 + 2 * a]), float(q[7 + 2 * a]))
         for side in (0, 1):
             n = 2 * a + side
             pressed = packed.wheel_value(k.W_LD, n) - float(out[0, int(k.T_DAMPER) + side])
-            opened, closed = packed.wheel_value(k.W_OPEN, n), packed.wheel_value(k.W_CLOSED, n)
-            mount = packed.wheel_value(k.W_KM, n)
-            if pressed < opened:
-                stop = packed.wheel_value(k.W_TOP, n)
-                pressed = opened - stretch(opened - pressed, mount=mount, stop=stop, toe=k.TOE)
-            elif pressed > closed:
-                stop = packed.wheel_value(k.W_BOTTOM, n)
-                pressed = closed + stretch(pressed - closed, mount=mount, stop=stop, toe=k.TOE)
-            local[n] = pressed
+            local[n] = k.rod_travel(packed.wheel, k.U(n), pressed)
     return local
 
 
@@ -161,30 +147,18 @@ def settle(
     SolverError
         If no rest is found, with the acceleration that is left, or one that the vehicle falls away from.
     """
-    packed = pack(vehicle, lag=0.0, camber=False, friction=False)
-    evaluate = Evaluator(packed, lag=0.0)
+    still = _Still(pack(vehicle, lag=0.0, camber=False, friction=False), vehicle, road=road)
+    free, limit = still.free, still.limit
     q = np.zeros(k.POSITIONS) if start is None else np.asarray(start, dtype=np.float64).copy()
     if start is None:
         q[3] = vehicle.body.centre[2]
-    u, inputs = np.zeros(k.SPEEDS), np.zeros(k.INPUTS)
-    if road is not None:
-        inputs[:4] = road
-    rows, free, limit = list(_ROWS), list(_FREE), list(_LIMIT)
-    if vehicle.steering is not None:
-        rows, free, limit = [*rows, _STEER_ROW], [*free, _STEER], [*limit, 0.05]
-    if vehicle.frame is not None:
-        rows, free, limit = [*rows, _TWIST_ROW], [*free, _TWIST], [*limit, 0.02]
-
-    def residual(position: Floats) -> Floats:
-        return np.asarray(evaluate(position, u, damper_travel(packed, position), inputs)[rows], dtype=np.float64)
-
-    r = residual(q)
+    r = still.residual(q)
     size = float(np.abs(r).max())
     for _ in range(_STEPS):
         if size < _STILL:
             break
         try:
-            move = -np.linalg.solve(_slopes(residual, q, free), r)
+            move = -np.linalg.solve(still.slopes(q), r)
         except np.linalg.LinAlgError:
             raise SolverError(
                 "the vehicle has no rest: a spring or tyre carries nothing there (singular stiffness)"
@@ -194,7 +168,7 @@ def settle(
         for _ in range(12):
             trial = q.copy()
             trial[free] += share * move
-            r_trial = residual(trial)
+            r_trial = still.residual(trial)
             if float(np.abs(r_trial).max()) < size or share < 1e-3:
                 break
             share *= 0.5
@@ -208,9 +182,9 @@ def settle(
             f"front {q[6] * 1e3:.0f} mm, rear {q[8] * 1e3:.0f} mm"
         )
     if road is None:  # on a ramp a vehicle is followed to where it tips
-        _stands(residual, q, free)
-    _ = residual(q)
-    log = evaluate.log
+        _stands(still.slopes(q), free)
+    _ = still.residual(q)
+    log = still.log
     if log[37] > 1e-9:
         raise SolverError(
             f"the vehicle rests outside its axle maps (front heave {q[6] * 1e3:.0f} mm, rear {q[8] * 1e3:.0f} mm): "
@@ -218,7 +192,7 @@ def settle(
         )
     return Rest(
         q=q,
-        local=damper_travel(packed, q),
+        local=still.local.copy(),
         heave=q[[6, 8]].copy(),
         roll=q[[7, 9]].copy(),
         wheel_load=log[0:4].copy(),
@@ -230,20 +204,57 @@ def settle(
     )
 
 
-def _slopes(residual: Callable[[Floats], Floats], q: Floats, free: list[int]) -> Floats:
-    """Return how the accelerations change with the free coordinates (n, n)."""
-    out, step = np.zeros((len(free), len(free))), 1e-6
-    for j, i in enumerate(free):
-        ahead, behind = q.copy(), q.copy()
-        ahead[i] += step
-        behind[i] -= step
-        out[:, j] = (residual(ahead) - residual(behind)) / (2.0 * step)
-    return out
+class _Still:
+    """Accelerations of a vehicle that stands, at any of its positions; the rows that its free coordinates move."""
+
+    def __init__(self, packed: Packed, vehicle: Vehicle, *, road: Floats | None) -> None:
+        self._packed = packed
+        self._inputs = np.zeros(k.INPUTS)
+        if road is not None:
+            self._inputs[:4] = road
+        self.rows, self.free, self.limit = list(_ROWS), list(_FREE), list(_LIMIT)
+        if vehicle.steering is not None:
+            self._free_too(_STEER, _STEER_ROW, 0.05)
+        if vehicle.frame is not None:
+            self._free_too(_TWIST, _TWIST_ROW, 0.02)
+        self.local, self.log, self._rate = np.zeros(k.LOCAL), np.zeros(k.LOG), np.zeros(k.LOCAL)
+
+    def _free_too(self, coordinate: int, row: int, limit: float) -> None:
+        self.free.append(coordinate)
+        self.rows.append(row)
+        self.limit.append(limit)
+
+    def residual(self, q: Floats) -> Floats:
+        """Return the accelerations at one position (n,)."""
+        return np.asarray(self._at(q[None, :])[0])
+
+    def slopes(self, q: Floats) -> Floats:
+        """Return how the accelerations change with the free coordinates (n, n)."""
+        step, count = 1e-6, len(self.free)
+        around = np.repeat(q[None, :], 2 * count, axis=0)
+        every = np.arange(count)
+        around[2 * every, self.free] += step
+        around[2 * every + 1, self.free] -= step
+        found = self._at(around)
+        return np.asarray((found[0::2] - found[1::2]).T / (2.0 * step))
+
+    def _at(self, positions: Floats) -> Floats:
+        acc = np.zeros((len(positions), k.SPEEDS))
+        k.at_rest(
+            np.ascontiguousarray(positions),
+            self._inputs,
+            *self._packed.arguments,
+            self.local,
+            self._rate,
+            self.log,
+            acc,
+        )
+        return np.asarray(acc[:, self.rows])
 
 
-def _stands(residual: Callable[[Floats], Floats], q: Floats, free: list[int]) -> None:
+def _stands(slopes: Floats, free: list[int]) -> None:
     """Refuse a rest from which the vehicle falls away: no spring brings it back."""
-    growth, shapes = np.linalg.eig(_slopes(residual, q, free))
+    growth, shapes = np.linalg.eig(slopes)
     worst = int(np.argmax(growth.real))
     if not growth[worst].real > _FALLS:
         return

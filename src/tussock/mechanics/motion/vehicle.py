@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
@@ -131,7 +131,7 @@ class AxleParts:
         lever = min(x - across, z)
         return lever / (0.5 * self.axle.track) ** 2, (x - lever, y, z - lever)
 
-    @property
+    @cached_property
     def stored(self) -> Floats:
         """Energy of the map, the anti-roll bar and what acts beyond the springs' rate (nh, nr) [J]."""
         whole = self.axle.energy + 0.5 * self.bar_rate * self.axle.bar**2
@@ -140,6 +140,12 @@ class AxleParts:
                 grid = np.linspace(float(length.min()), float(length.max()), _ENERGY_NODES)
                 whole = whole - np.sum(CubicSpline(grid, force(grid)).antiderivative()(length), axis=2)
         return np.asarray(whole)
+
+    @cached_property
+    def cells(self) -> tuple[Floats, Floats]:
+        """Cells of the map as the kernels take them, one behind the other, and its grid row."""
+        values, grid = channels(self.axle, self.stored), grid_row(self.axle)
+        return _map_cells(values.tobytes(), values.shape, grid.tobytes()), grid
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -354,12 +360,8 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
                     values |= {k.W_GL: 0.0}
             for offset, value in values.items():
                 wheel[int(offset) + n] = value
-    grids = [grid_row(p.axle) for p in vehicle.axles]
-    maps = [
-        _map_cells(values.tobytes(), values.shape, g.tobytes())
-        for values, g in zip((channels(p.axle, p.stored) for p in vehicle.axles), grids, strict=True)
-    ]
-    table, grid = np.concatenate(maps), np.concatenate(grids)
+    maps = [parts.cells for parts in vehicle.axles]
+    table, grid = (np.concatenate([m[i] for m in maps]) for i in (0, 1))
     return Packed(
         body=body,
         axle=axle,

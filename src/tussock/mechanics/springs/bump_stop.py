@@ -201,7 +201,7 @@ class BumpStop:
         if points < 2:
             raise DomainError(f"bump stop: a table wants at least 2 points, not {points}")
         grid = np.linspace(0.0, self.limit, points)
-        return grid, np.array([self.force_at(float(c)) for c in grid])
+        return grid, self.forces(grid)
 
 
 def in_series(first: BumpStop, second: BumpStop) -> BumpStop:
