@@ -17,6 +17,9 @@ from tussock.web.demos import load_demos
 from tussock.web.plain import entrance_for
 
 LOCAL = "127.0.0.1"
+_STOPPED = (
+    "The workbench has stopped. Every save that a page confirmed is in the store; a study under way is asked anew."
+)
 
 
 def serve(
@@ -80,6 +83,8 @@ def serve(
         )
         try:
             uvicorn.Server(config).run(sockets=[listening])
+        except KeyboardInterrupt:
+            raise KeyboardInterrupt(_STOPPED) from None
         finally:
             app.state.jobs.close()
 
