@@ -99,7 +99,9 @@ def register_pages(desk: Desk, jobs: Jobs, settings: Settings) -> None:
     async def first(request: Request) -> None:
         ui.on_exception(tell)
         head("Programmes", request.cookies.get("theme"))
-        home(await asyncio.to_thread(desk.store.programmes.list), _author(request, settings))
+        who = _who(request)
+        entries = await asyncio.to_thread(desk.store.programmes.list)
+        home(entries, _author(request, settings), signed_in=who.name if who and who.signed_in else "")
 
     @ui.page("/work/{programme}/{place}", response_timeout=_PATIENCE)
     async def question(
@@ -136,7 +138,13 @@ def register_pages(desk: Desk, jobs: Jobs, settings: Settings) -> None:
 
 def _author(request: Request, settings: Settings) -> str:
     """Return under which name a page saves; "" for who may read only, which the store refuses."""
-    who: Who | None = getattr(request.state, "who", None)  # the gate says who asks; tests of single pages have none
+    who = _who(request)
     if who is None:
         return settings.writer
     return who.name if who.writes else ""
+
+
+def _who(request: Request) -> Who | None:
+    """Return who asks, as the gate says; tests of single pages have no gate."""
+    who: Who | None = getattr(request.state, "who", None)
+    return who

@@ -10,7 +10,7 @@ from nicegui import Client, app, ui
 from tussock.errors import TussockError
 from tussock.store import NotFound, StoreError
 from tussock.web.api.faults import plain_fault, without_places
-from tussock.web.shell import head
+from tussock.web.shell import head, top
 
 NOWHERE = "This address leads nowhere"
 
@@ -18,6 +18,7 @@ NOWHERE = "This address leads nowhere"
 def cannot_be_shown(heading: str, words: str, theme: str | None) -> None:
     """Say in plain words that a page cannot be shown, and where to go on."""
     head(heading, theme)
+    top("")
     with ui.element("main").classes("page").props('id="main"'):
         ui.html(escape(heading), sanitize=False, tag="h1").classes("question")
         ui.html(escape(words), sanitize=False, tag="p").classes("answer").props('role="alert"')

@@ -67,6 +67,20 @@ def head(title: str, theme: str | None) -> None:
         ui.dark_mode(theme == "dark")
 
 
+def top(signed_in: str) -> None:
+    """Write what stands above pages that are of no programme; with the name of whoever signed in, the way out."""
+    out = (
+        f'<form method="post" action="/logout" class="tools"><span>{escape(signed_in)}</span>'
+        '<button type="submit" class="quiet">Sign out</button></form>'
+        if signed_in
+        else ""
+    )
+    with ui.element("header").classes("over top"):
+        ui.html(f'<a class="name" href="/">{_MARK}<span>Tussock</span></a>', sanitize=False)
+        ui.html(f'<a class="quiet" href="/phone">Drive log for the phone</a>{out}', sanitize=False).classes("tools")
+        button("Light or dark", classes="quiet theme").on("click", js_handler=_THEME)
+
+
 class Surround:
     """Rail and bar; `show` writes the rail again when states change, `follow` names a new version."""
 
