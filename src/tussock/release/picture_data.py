@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterator
 
 from tussock.release.words import cell_text, column_title
-from tussock.studies.result import Axis, Cell, Column, Drawing, LineChart, Picture, RowChart, SpanChart
+from tussock.studies.result import Axis, Cell, Column, Drawing, Film, LineChart, Picture, RowChart, SpanChart
 
 
 def picture_csv(picture: Picture) -> str:
@@ -41,8 +41,27 @@ def _table(picture: Picture) -> tuple[tuple[Column, ...], Iterator[tuple[Cell, .
         return (_words("group"), _words("row"), *figures, _words("words")), (
             (r.group, r.label, r.at, r.low, r.high, r.text) for r in picture.rows
         )
+    if isinstance(picture, Film):
+        return _FRAMES, _frames(picture)
     fine = [Column(key=key, title=key, kind="length_fine") for key in ("across", "up")]
     return (_words("shape"), *fine, Column(key="radius", title="radius", kind="length_fine")), _shapes(picture)
+
+
+_FRAMES = (
+    Column(key="time", title="time", kind="time", digits=3),
+    Column(key="along", title="along the road", kind="distance", digits=2),
+    Column(key="view", title="view"),
+    Column(key="part", title="part"),
+    Column(key="across", title="across", kind="length_fine"),
+    Column(key="up", title="up", kind="length_fine"),
+    Column(key="turn", title="turn", kind="angle_fine"),
+)
+
+
+def _frames(film: Film) -> Iterator[tuple[Cell, ...]]:
+    for i, along in enumerate(film.along):
+        for part in film.parts:
+            yield i * film.step, along, part.view, part.label, part.across[i], part.up[i], part.turn[i]
 
 
 def _curves(chart: LineChart) -> Iterator[tuple[Cell, ...]]:

@@ -13,8 +13,8 @@ from tussock.errors import DomainError, InputError, MechanicsError
 from tussock.mechanics import measures as m
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import Packed, Rest, Vehicle, Workspace, pack, settle
-from tussock.mechanics.motion.manoeuvres import Manoeuvre, perform
-from tussock.mechanics.motion.simulate import STEP
+from tussock.mechanics.motion.manoeuvres import Demand, Manoeuvre, perform
+from tussock.mechanics.motion.simulate import STEP, History
 from tussock.mechanics.roads import (
     CLASS_MEAN,
     Feature,
@@ -260,6 +260,11 @@ class LoopRoad:
         with ThreadPoolExecutor(threads) as pool:
             return tuple(pool.map(lambda section: self._drive(ready, section, Workspace()), self.sections))
 
+    def history(self, vehicle: Vehicle, rest: Rest, section: Section) -> History:
+        """Drive one section and return what happened."""
+        made = self.manoeuvres.get(section.name)
+        return history(Ready.of(vehicle, rest), self.roads[section.name], section, manoeuvre=made)[0]
+
     def _drive(self, ready: Ready, section: Section, memory: Workspace) -> SectionRun:
         return drive_section(
             ready,
@@ -368,6 +373,39 @@ class Ready:
         return cls(vehicle=vehicle, rest=rest, packed=packed, steer=steer, sideslip=sideslip)
 
 
+def history(
+    ready: Ready,
+    road: Track,
+    section: Section,
+    *,
+    memory: Workspace | None = None,
+    manoeuvre: Manoeuvre | None = None,
+) -> tuple[History, Demand]:
+    """Drive one section; return what happened and what was asked of the driver. Arguments as `drive_section`.
+
+    Raises
+    ------
+    SolverError
+        If the run diverges; it names the section.
+    """
+    try:
+        return perform(
+            ready.vehicle,
+            road,
+            manoeuvre,
+            speed=section.driven_speed(STEP),
+            step=STEP,
+            rest=ready.rest,
+            every=EVERY,
+            steer=ready.steer,
+            sideslip=ready.sideslip,
+            packed=ready.packed,
+            memory=memory,
+        )
+    except MechanicsError as error:
+        raise type(error)(f"section {section.name!r}: {error}") from None
+
+
 def drive_section(
     ready: Ready,
     road: Track,
@@ -398,22 +436,7 @@ def drive_section(
     """
     vehicle, rest, way = ready.vehicle, ready.rest, ready.sideslip
     speed = section.driven_speed(STEP)
-    try:
-        h, asked = perform(
-            vehicle,
-            road,
-            manoeuvre,
-            speed=speed,
-            step=STEP,
-            rest=rest,
-            every=EVERY,
-            steer=ready.steer,
-            sideslip=way,
-            packed=ready.packed,
-            memory=memory,
-        )
-    except MechanicsError as error:
-        raise type(error)(f"section {section.name!r}: {error}") from None
+    h, asked = history(ready, road, section, memory=memory, manoeuvre=manoeuvre)
     at = speed[EVERY - 1 :: EVERY] if isinstance(speed, np.ndarray) else speed
     got = reduce(
         h,

@@ -200,7 +200,60 @@ class RowChart:
     note: str = ""
 
 
-Picture: TypeAlias = LineChart | SpanChart | RowChart | Drawing
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Moving:
+    """A part of a film: shapes in axes of its own, which stand at `across`, `up` and `turn` in each frame.
+
+    Metres; the turn in radians, anticlockwise as drawn. Where `governs` is true the part wants attention.
+    """
+
+    label: str
+    view: str
+    shapes: tuple[Shape, ...]
+    across: tuple[float, ...]
+    up: tuple[float, ...]
+    turn: tuple[float, ...]
+    governs: tuple[bool, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class View:
+    """One side from which a film is seen, in metres: `left` to `right` across, `bottom` to `top`.
+
+    `ground` is a profile that passes below as the film goes along: heights at even `spacing` from `start`.
+    """
+
+    key: str
+    title: str
+    left: float
+    right: float
+    bottom: float
+    top: float
+    ground: tuple[float, ...] = ()
+    spacing: float = 1.0
+    start: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Film:
+    """A vehicle that moves, to scale: frames every `step` seconds, the place `along` the road in each.
+
+    `level` is the height that each frame is seen against, which heights of the ground have not had taken off. `still`
+    is the frame that stands for the film where nothing can move.
+    """
+
+    key: str
+    title: str
+    step: float
+    along: tuple[float, ...]
+    level: tuple[float, ...]
+    views: tuple[View, ...]
+    parts: tuple[Moving, ...]
+    still: int = 0
+    note: str = ""
+
+
+Picture: TypeAlias = LineChart | SpanChart | RowChart | Drawing | Film
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

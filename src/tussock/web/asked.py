@@ -13,6 +13,7 @@ from tussock.studies import dyno as bench
 from tussock.studies import valving_batch, valving_search
 from tussock.studies.job import Job
 from tussock.studies.result import Result
+from tussock.studies.section_channels import CHANNELS
 from tussock.web.further import Option
 
 if TYPE_CHECKING:
@@ -25,6 +26,11 @@ def attributes(store: Store, version: Version, job: Job) -> Sequence[Option]:
     """Return in what respects drivers judge, the whole of it first."""
     named = sorted(SCALES, key=lambda key: key != "overall")
     return tuple(Option(key=key, words=SCALES[key].title) for key in named)
+
+
+def channels(store: Store, version: Version, job: Job) -> Sequence[Option]:
+    """Return the channels of a driven section."""
+    return tuple(Option(key=channel.key, words=channel.title) for channel in CHANNELS.values())
 
 
 def dyno(job: Job, *, file: str, damper: str = "") -> Result:

@@ -12,10 +12,11 @@ from fastapi.responses import JSONResponse
 from tussock.errors import TussockError
 from tussock.release.chart_json import chart_json
 from tussock.release.figures import picture_png, picture_svg
+from tussock.release.film_json import film_json
 from tussock.release.look import DARK, LIGHT, Look
 from tussock.release.outputs import file_stem, table_csv
 from tussock.release.picture_data import picture_csv
-from tussock.studies.result import LineChart, Picture, Result
+from tussock.studies.result import Film, LineChart, Picture, Result
 from tussock.web.desk import Choice, Desk
 from tussock.web.places import PLACES
 
@@ -72,6 +73,8 @@ def routes(desk: Desk) -> APIRouter:
         picture = next((p for p in result.pictures if p.key == key), None)
         if isinstance(picture, LineChart) and form == "json":
             return JSONResponse(chart_json(picture), headers=_FOR_EVER)
+        if isinstance(picture, Film) and form == "json":
+            return JSONResponse(film_json(picture), headers=_FOR_EVER)
         if picture is None or form not in _WRITERS:
             raise HTTPException(404, f"there is no picture {name!r} on this page")
         body, kind = _WRITERS[form](picture, LOOKS.get(look, LIGHT), min(max(width, 200.0), 1000.0))

@@ -39,6 +39,8 @@ class Place:
         Whether it takes so long that it runs in a process of its own, which can be stopped, and only when asked to.
     report : str
         Keyword under which its study takes a callable that it tells how far it is; "" for none.
+    also : tuple of str
+        Names of other pages whose answers stand below its own.
     """
 
     name: str
@@ -50,6 +52,7 @@ class Place:
     stage: bool = False
     long: bool = False
     report: str = ""
+    also: tuple[str, ...] = ()
 
     def run(
         self,
@@ -91,6 +94,7 @@ class _Row:
 
 # Stages that drive the loop, often many times. The release runs every stage.
 _LONG = {"drive", "tuning", "release"}
+_ALSO = {"drive": ("section",)}
 
 _WHICH_DAMPER = Further(
     name="damper", title="Damper", options=f.built_dampers, none="give a damper of the kit its body and valves"
@@ -152,6 +156,16 @@ _BESIDE: tuple[_Row, ...] = (
         ),
     ),
     _Row(name="wobble", title="Steer wobble", module="steer_wobble", takes=_SETUP),
+    _Row(
+        name="section",
+        title="One section",
+        module="section",
+        takes=_SETUP,
+        further=(
+            Further(name="section", title="Section", options=f.sections),
+            Further(name="channel", title="Channel", options=asked.channels),
+        ),
+    ),
     _Row(name="manoeuvres", title="Manoeuvres", module="manoeuvres", takes=_SETUP, long=True),
     _Row(name="compare", title="Compare builds", module="compare", takes=("against",), long=True, report="report"),
     _Row(
@@ -345,6 +359,7 @@ def _stage(stage: Stage) -> Place:
         takes=_SETUP,
         stage=True,
         long=stage.name in _LONG,
+        also=_ALSO.get(stage.name, ()),
     )
 
 

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 from nicegui import ui
 
 from tussock.release.chart_json import is_read
-from tussock.studies.result import Picture, Result, Table
+from tussock.studies.result import Film, Picture, Result, Table
 from tussock.web.desk import Choice, standing_of
+from tussock.web.film import FilmView
 from tussock.web.line_chart import LineChartView
 from tussock.web.markup import answer_html, notice_html, state_html, table_html, table_text
 from tussock.web.pictures import NARROW, WIDE, picture_address, table_address
@@ -51,6 +52,9 @@ def show_picture(picture: Picture, version: Version, place: str, choice: Choice)
     with ui.element("figure").classes("card"):
         if is_read(picture):
             LineChartView(picture_address(version, place, choice, picture.key, "json"), picture.title).classes("chart")
+            images = ""
+        elif isinstance(picture, Film):
+            FilmView(picture_address(version, place, choice, picture.key, "json"), picture.title)
             images = ""
         ui.html(f'{images}<div class="tools">{saves}</div>', sanitize=False)
 

@@ -38,7 +38,7 @@ def picture_inline(picture: Picture, *, width: float) -> str:
 
     Parameters
     ----------
-    picture : LineChart, SpanChart, RowChart or Drawing
+    picture : LineChart, SpanChart, RowChart, Drawing or Film
         In SI.
     width : float
         Width of the sheet [pt]; the element is as wide as its place.

@@ -23,7 +23,10 @@ function figure(value, axis) {
   return axis.unit ? plain + "\u00a0" + axis.unit : plain;
 }
 // The ends of the figures get their label only where they are round.
-const tick = (v) => (+v.toPrecision(3) === +v.toPrecision(6) ? String(+v.toPrecision(3)).replace("-", "\u2212") : "");
+const tick = (low, high) => (v) =>
+  +v.toPrecision(3) === +v.toPrecision(6) && (v === 0 || Math.abs(v) > 0.005 * (high - low))
+    ? String(+v.toPrecision(3)).replace("-", "\u2212")
+    : "";
 const clean = (text) =>
   text.replace(/[&<>"']/g, (c) => ({ "&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;", "'": "&#39;" })[c]);
 
@@ -178,7 +181,7 @@ export default {
         scale: true,
         axisLine: { show: false },
         axisTick: { show: false },
-        axisLabel: { ...text, formatter: tick, hideOverlap: true },
+        axisLabel: { ...text, formatter: tick(...ends), hideOverlap: true },
         splitLine: { lineStyle: { color: line, width: 1 } },
         ...more,
       });
