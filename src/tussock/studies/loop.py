@@ -381,13 +381,7 @@ def history(
     memory: Workspace | None = None,
     manoeuvre: Manoeuvre | None = None,
 ) -> tuple[History, Demand]:
-    """Drive one section; return what happened and what was asked of the driver. Arguments as `drive_section`.
-
-    Raises
-    ------
-    SolverError
-        If the run diverges; it names the section.
-    """
+    """Drive one section as `drive_section`; return what happened and what was asked. SolverError if it diverges."""
     try:
         return perform(
             ready.vehicle,
@@ -434,8 +428,7 @@ def drive_section(
     manoeuvre : Manoeuvre, optional
         What is driven; straight on with the hand wheel held unless given.
     """
-    vehicle, rest, way = ready.vehicle, ready.rest, ready.sideslip
-    speed = section.driven_speed(STEP)
+    vehicle, rest, way, speed = ready.vehicle, ready.rest, ready.sideslip, section.driven_speed(STEP)
     h, asked = history(ready, road, section, memory=memory, manoeuvre=manoeuvre)
     at = speed[EVERY - 1 :: EVERY] if isinstance(speed, np.ndarray) else speed
     got = reduce(
