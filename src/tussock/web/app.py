@@ -14,7 +14,7 @@ from nicegui import ui
 
 from tussock.errors import TussockError
 from tussock.release.look import font_folder
-from tussock.web import exchange, handover, pictures
+from tussock.web import exchange, handover, linkage_view, pictures
 from tussock.web.api.shapes import LARGEST_KEY
 from tussock.web.css import stylesheet
 from tussock.web.desk import Choice, Desk
@@ -67,6 +67,7 @@ def create_app(store: Store, settings: Settings | None = None) -> FastAPI:
     desk = Desk(store)
     app.mount("/fonts", StaticFiles(directory=font_folder()), name="fonts")
     app.include_router(pictures.routes(desk))
+    app.include_router(linkage_view.routes(desk))
     app.include_router(exchange.routes(desk))
     app.include_router(handover.routes(desk))
     look = stylesheet()

@@ -6,6 +6,7 @@ from collections.abc import Awaitable, Callable
 from typing import TYPE_CHECKING, Protocol
 
 from tussock.web.handover import handover
+from tussock.web.linkage_view import linkage_hand
 from tussock.web.stack_hand import stack_hand
 
 if TYPE_CHECKING:
@@ -28,5 +29,6 @@ class Hand(Protocol):
 HANDS: dict[str, Callable[[QuestionPage], Awaitable[Hand | None]]] = {
     "dampers": stack_hand,
     "release": handover,
+    "geometry": linkage_hand,
 }
 """By page; None is returned where the programme has nothing to move."""
