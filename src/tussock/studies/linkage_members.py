@@ -115,11 +115,11 @@ def _of_axle(axle: Axle) -> Sketch:
             continue  # its leaves are drawn; the seats only carry what measures their arch
         for k, (top, low, body) in enumerate(zip(part.chassis, part.at, part.bodies, strict=True)):
             name = part.name if len(part.bodies) == 1 else f"{part.name}_{('left', 'right')[k]}"
-            _attached(board, name, part.name, top, low, body, {CHASSIS})
+            _attached(board, name, part.name, top, low, body)
     wheels = []
-    for side, centre, body, i in zip((1.0, -1.0), axle.wheel_centres, axle.wheel_bodies, centres, strict=True):
-        out = board.spot("", body, centre + np.array([0.0, side * OUTWARD, 0.0]))
-        wheels.append((i, out, _contact(board, f"contact, {'left' if side > 0.0 else 'right'}")))
+    for sign, centre, body, i in zip((1.0, -1.0), axle.wheel_centres, axle.wheel_bodies, centres, strict=True):
+        out = board.spot("", body, centre + np.array([0.0, sign * OUTWARD, 0.0]))
+        wheels.append((i, out, _contact(board, f"contact, {'left' if sign > 0.0 else 'right'}")))
     return _closed(board, wheels, axle.wheel_radius, ())
 
 
@@ -135,7 +135,7 @@ def _of_wheels(wheel: Wheel) -> Sketch:
         board.join("upright", "body", (centre, i))
     _bodies(board, wheel.linkage.bodies, held)
     for part in wheel.attachments.values():
-        _attached(board, part.name, part.name, part.chassis, part.at, part.body, {CHASSIS})
+        _attached(board, part.name, part.name, part.chassis, part.at, part.body)
     if wheel.drive is not None:
         joints = (
             board.spot("inner drive joint", CHASSIS, wheel.drive[0]),
@@ -235,7 +235,7 @@ def _around(board: _Board, points: list[int]) -> list[int]:
     return [points[i] for i in np.argsort(angle)]
 
 
-def _attached(board: _Board, name: str, part: str, top: Floats, low: Floats, body: str, fixed: set[str]) -> None:
+def _attached(board: _Board, name: str, part: str, top: Floats, low: Floats, body: str) -> None:
     said = words(name)
     ends = (
         board.spot(f"{_stem(said)} on the body{_side(said)}", CHASSIS, top),

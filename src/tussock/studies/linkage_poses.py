@@ -19,12 +19,12 @@ from tussock.studies import model, parts
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.linkage_members import Member, Spot, sketch
 from tussock.studies.linkage_solved import Poses, Steered, axle_poses, drag_link_steered, pitman_steered, wheel_poses
+from tussock.studies.suspensions import Suspension
 
 _STEPS, _ROLLS, _TURNS = 11, 7, 9  # nodes over travel, roll and steer
 _ROLL = np.radians(6.0)
 _PITMAN = np.radians(32.0)
 _SLIDE = 0.08  # of a rack, or of the drag link's end [m]
-HALF_WIDTH = 0.11  # of the tyre as drawn [m]
 
 Curve: TypeAlias = Literal["steer", "camber", "caster", "roll_centre", "sideways"]
 
@@ -182,7 +182,7 @@ def _even(most: float, count: int) -> Floats:
     return np.linspace(-most, most, count) if most > 0.0 else np.zeros(1)
 
 
-def _steered(job: Job, end: str, setup: Setup, built: model.Suspension) -> Steered:
+def _steered(job: Job, end: str, setup: Setup, built: Suspension) -> Steered:
     """Return what steers an axle: its pitman arm or rack, or else the end of its drag link along the link."""
     if not isinstance(built, Axle):
         return Steered(kind="fixed" if built.steering == "fixed" else "rack" if built.steering == "rack" else "pitman")

@@ -92,7 +92,9 @@ def wheel_poses(drawing: Sketch, wheel: Wheel, heave: Floats, roll: Floats, turn
     """
     lean = float(wheel.centre[1]) * np.sin(roll)
     left = heave[:, None] + lean
-    grid, place = np.unique(np.round(np.stack([left, heave[:, None] - lean]), 12), return_inverse=True)
+    both = np.round(np.stack([left, heave[:, None] - lean]), 12)
+    unique, place = np.unique(both, return_inverse=True)
+    grid = np.asarray(unique, dtype=np.float64)
     place = place.reshape(2, heave.size, roll.size)
     points, lines = [], []
     half = len(drawing.spots) // 2
