@@ -31,12 +31,19 @@ class Stage:
         self, job: Job, *, fitout: str | None = None, build: str | None = None, against: str | None = None
     ) -> Result:
         """Return the stage's result, computed once for each choice."""
-        key = ("stage", self.name, fitout, build, against)
+        key = self._key(fitout, build, against)
         if key not in job.memo:
             job.memo[key] = self.study(job, fitout, build, against)
         result = job.memo[key]
         assert isinstance(result, Result)
         return result
+
+    def know(self, job: Job, result: Result, *, fitout: str | None, build: str | None, against: str | None) -> None:
+        """Give a job the result that was computed for the same programme and choice before."""
+        job.memo[self._key(fitout, build, against)] = result
+
+    def _key(self, fitout: str | None, build: str | None, against: str | None) -> tuple[str | None, ...]:
+        return ("stage", self.name, fitout, build, against)
 
 
 STAGES: tuple[Stage, ...] = (

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from multiprocessing.context import SpawnProcess
 
     from tussock.store import Version
+    from tussock.studies.result import Result
 
 MOST_AT_ONCE = 2
 """Studies that run at one time; the others wait for their turn."""
@@ -186,6 +187,7 @@ class Jobs:
 
     def _compute(self, work: _Work) -> None:
         loaded = self._desk.store.programmes.programme(work.version)
+        known = self._known(work) if work.study == "release" else {}
         context = multiprocessing.get_context("spawn")
         here, there = context.Pipe(duplex=False)
         with self._lock:
@@ -193,7 +195,9 @@ class Jobs:
                 return
             assert loaded.path is not None
             work.process = context.Process(
-                target=_in_process, args=(there, loaded.path, work.study, work.choice, work.told), daemon=True
+                target=_in_process,
+                args=(there, loaded.path, work.study, work.choice, work.told, known),
+                daemon=True,
             )
             work.process.start()
             work.state, work.words, work.begun = "running", "opening the programme", time.monotonic()
@@ -203,6 +207,12 @@ class Jobs:
         finally:
             here.close()
             work.process.join()
+
+    def _known(self, work: _Work) -> dict[str, Result]:
+        """Return the stages that are answered already: the release needs no second run of them."""
+        places = [p for p in PLACES.values() if p.stage and p.name != work.study]
+        kept = {p.name: self._desk.kept(work.version, p, work.choice.at(p)) for p in places}
+        return {name: result for name, result in kept.items() if result is not None}
 
     def _listen(self, work: _Work, here: Connection) -> None:
         while True:
@@ -229,7 +239,9 @@ class Jobs:
             return
 
 
-def _in_process(there: Connection, path: Path, study: str, choice: Choice, told: Told) -> None:
+def _in_process(
+    there: Connection, path: Path, study: str, choice: Choice, told: Told, known: dict[str, Result]
+) -> None:
     """Compute in the process of a job, and send steps and the result."""
     import signal
 
@@ -243,6 +255,9 @@ def _in_process(there: Connection, path: Path, study: str, choice: Choice, told:
         before = [s for s in STAGES if s.name != "release"] if study == "release" else []
         for i, stage in enumerate(before, 1):  # what the release reads, one after the other; each is kept by the job
             there.send(("step", (i, len(before) + 1, stage.question)))
+            if stage.name in known:
+                stage.know(job, known[stage.name], fitout=choice.fitout, build=choice.build, against=choice.against)
+                continue
             part = stage.run(job, fitout=choice.fitout, build=choice.build, against=choice.against)
             there.send(("part", (stage.name, part)))
         there.send(("step", (len(before) + 1, len(before) + 1, place.question)))
