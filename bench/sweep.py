@@ -11,6 +11,7 @@ import resource
 import statistics
 import time
 from importlib.resources import as_file, files
+from pathlib import Path
 
 import numpy as np
 
@@ -29,6 +30,17 @@ def _job(name: str) -> Job:
 
 def _peak() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
+
+
+def _own() -> str:
+    """Say how much of the memory now held is the process's own, where the system tells."""
+    try:
+        lines = Path("/proc/self/status").read_text(encoding="ascii").splitlines()
+        rows = dict(line.split(":", 1) for line in lines)
+        own, mapped = (float(rows[key].split()[0]) / 1024.0 for key in ("RssAnon", "RssFile"))
+    except (OSError, KeyError):
+        return ""
+    return f"; now {own:.0f} MB of its own, {mapped:.0f} MB of libraries mapped from their files"
 
 
 def main() -> None:
@@ -72,9 +84,8 @@ def main() -> None:
         took = time.perf_counter() - begun
         more = _peak() - before
         print(f"{len(values)} points on one section in {took:.0f} s, {len(table.failed)} failed")
-        print(
-            f"peak memory {_peak():.0f} MB, {more:.1f} MB above 101 points; table {table.figures.nbytes / 1e6:.1f} MB"
-        )
+        size = table.figures.nbytes / 1e6
+        print(f"peak memory {_peak():.0f} MB, {more:.1f} MB above 101 points; table {size:.1f} MB{_own()}")
         assert np.isfinite(table.figures).all() or table.failed
 
 
