@@ -92,7 +92,7 @@ def test_dampers_push_as_their_curves(name: str) -> None:
         wanted = parts.fitted(job, setup, end).curve.at(v)
         own = PchipInterpolator(damper.velocity, damper.force)(v)
         table, low, spacing = damper.inverse(0.5 * STEP)
-        ca = damper.mount_damping + 0.5 * STEP * damper.mount
+        ca = damper.mount_damping + 0.5 * STEP * damper.yields
         back = np.array([k.cubic(table[None], 0, y - low, 1.0 / spacing) for y in wanted + ca * v])
         stepped = wanted + ca * (v - back)
         off = [float(np.abs(force - wanted).max()) for force in (own, stepped)]
