@@ -15,7 +15,7 @@ import numpy as np
 from tussock.errors import AssemblyError, InputError, SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.linkage import Axle
-from tussock.studies import model, parts
+from tussock.studies import model
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.linkage_members import Member, Spot, sketch
 from tussock.studies.linkage_solved import Poses, Steered, axle_poses, drag_link_steered, pitman_steered, wheel_poses
@@ -166,7 +166,7 @@ def linkage_poses(job: Job, end: str, *, fitout: str | None = None, build: str |
             )
             for (label, _), got, ride in zip(states, solved, rides, strict=True)
         ),
-        notes=_notes(job, end, steered[0]),
+        notes=_notes(steered[0]),
     )
 
 
@@ -248,15 +248,13 @@ def _figures(got: Poses) -> tuple[Figures, ...]:
     )
 
 
-def _notes(job: Job, end: str, steered: Steered) -> tuple[str, ...]:
+def _notes(steered: Steered) -> tuple[str, ...]:
     out = ["The kit as its programme says; parts that this page finds are not in it until they stand in kit.changes"]
     if steered.kind == "link":
         out.append(
             "The steering box's shaft is not measured, so the end of the drag link moves along the link; "
             "write pitman_shaft among the hardpoints to turn the arm"
         )
-    if "spring_chassis" not in parts.hardpoints(job, end):
-        out.append("The spring's seats are not measured")
     return tuple(out)
 
 
