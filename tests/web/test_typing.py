@@ -43,3 +43,19 @@ def test_the_page_that_is_open_is_in_sight_on_a_phone(server: Server, open_page:
         "() => { const at = document.querySelector('.rail [aria-current]').getBoundingClientRect();"
         " return at.left >= 0 && at.right <= window.innerWidth; }"
     )
+
+
+def test_who_reads_is_told_that_somebody_else_saved(server: Server, open_page: OpenPage) -> None:
+    number = server.take(SMALL)
+    reads, writes = open_page(), open_page()
+    for page in (reads, writes):
+        page.goto(f"{server.url}/work/{number}/targets")
+        page.get_by_role("complementary", name="What moves it").wait_for()
+    box = writes.get_by_role("complementary", name="What moves it").get_by_label("Front", exact=True).first
+    box.fill("42 mm")
+    box.press("Enter")
+    told = reads.get_by_role("status").filter(has_text="saved version 2; this page shows version 1")
+    told.wait_for(timeout=30_000)
+    assert not writes.get_by_role("status").filter(has_text="this page shows version").count()
+    told.get_by_role("link", name="Show the newest").click()
+    reads.get_by_text("version 2, saved").wait_for()

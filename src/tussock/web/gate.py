@@ -41,12 +41,14 @@ STRICT = (
 )
 """Policy of the drive log, the sign-in page and the REST interface."""
 PAGES = (
-    "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval'; style-src 'self' 'unsafe-inline'; "
+    "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval'; script-src-attr 'none'; "
+    "style-src 'self' 'unsafe-inline'; "
     "img-src 'self' data: blob:; font-src 'self' data:; connect-src 'self'; worker-src 'self' blob:; "
     "object-src 'none'; form-action 'self'; base-uri 'self'; frame-ancestors 'none'"
 )
 """Policy of the workbench's pages: the framework writes a script and styles into each page and compiles its templates
-in the browser, so it needs both 'unsafe' words; nothing from another machine is ever loaded or asked."""
+in the browser, so it needs both 'unsafe' words; no attribute of an element runs as a script, and nothing from another
+machine is ever loaded or asked."""
 
 _LOG = logging.getLogger("tussock.web")
 

@@ -10,9 +10,10 @@ from nicegui import ui
 
 from tussock.web.desk import Choice, Desk
 from tussock.web.hands import HANDS
+from tussock.web.meanwhile import tell_of_saves
 from tussock.web.panel import Panel
 from tussock.web.places import PLACES, Place
-from tussock.web.shell import Surround, frame, head
+from tussock.web.shell import Surround, frame, head, page_address
 
 if TYPE_CHECKING:
     from tussock.store import Version
@@ -43,6 +44,7 @@ class QuestionPage:
         job = await asyncio.to_thread(self.desk.job, self.version)
         with frame(self.version, job.programme, self.place.name, self.choice) as self._around:
             ui.html(escape(self.place.question), sanitize=False, tag="h1").classes("question")
+            tell_of_saves(self, page_address(self.version.programme_id, self.place.name, self.choice))
             main, *below = self._panels
             await main.build()
             for panel in below:
