@@ -376,7 +376,7 @@ class Linkage {
   // Which way is forward, left and up.
   axes() {
     const group = svg("g", { class: "m-bar", "font-size": 12 * this.unit });
-    const foot = [70 * this.unit, 2 * this.half[1] - 56 * this.unit];
+    const foot = [this.half[0], 2 * this.half[1] - 34 * this.unit];
     const zero = this.flat(this.centre);
     [["forward", 0], ["left", 1], ["up", 2]].forEach(([name, k]) => {
       const tip = this.flat(this.centre.map((v, j) => v + (j === k ? 34 * this.unit : 0)));
