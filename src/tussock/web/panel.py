@@ -10,6 +10,7 @@ from nicegui import ui
 
 from tussock.errors import TussockError
 from tussock.studies.result import Result
+from tussock.web.build_tree import show_tree
 from tussock.web.hands import HANDS, Hand
 from tussock.web.moves import show_moves
 from tussock.web.shell import button
@@ -127,6 +128,7 @@ class Panel:
             show_strip(result, page.version, page.place.name, page.choice)
             show_answer(result)
         with pictures:
+            show_tree(result)
             for picture in result.pictures:
                 show_picture(picture, page.version, self.place.name, self.choice)
         with numbers if result.pictures else pictures:  # without a picture the numbers stand in its place

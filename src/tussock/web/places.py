@@ -94,7 +94,7 @@ class _Row:
 
 # Stages that drive the loop, often many times. The release runs every stage.
 _LONG = {"drive", "tuning", "release"}
-_ALSO = {"drive": ("section",)}
+_ALSO = {"drive": ("section",), "tuning": ("advise", "windows", "log")}
 
 _WHICH_DAMPER = Further(
     name="damper", title="Damper", options=f.built_dampers, none="give a damper of the kit its body and valves"
