@@ -15,6 +15,7 @@ from scipy.special import ndtr
 from tussock.mechanics.arrays import Ints
 from tussock.mechanics.tuning.belief import Belief, BeliefPrior, Drives, fit_belief
 from tussock.mechanics.tuning.emulator import Emulator
+from tussock.mechanics.tuning.knowledge import expected_best
 from tussock.mechanics.tuning.lattice import Lattice, Point, point_of
 
 Verdict: TypeAlias = Literal["drive", "confirm", "keep", "not enough evidence"]
@@ -30,8 +31,6 @@ FEWEST = 5
 OPTIMUM_EVERY = 4
 """Every so many drives the best build believed is driven: a build must be driven to be released."""
 _NINETY = 1.6449
-_NODES, _CHANCES = np.polynomial.hermite_e.hermegauss(7)
-_CHANCES = _CHANCES / _CHANCES.sum()
 _RANDOM, _MUTATED, _BEST, _SHORT, _BEHIND = 400, 300, 150, 75, 0.8
 _LONELY = 1e-9
 
@@ -198,14 +197,7 @@ def _most_told(belief: Belief, pool: Ints) -> int:
     short = short[spread[short] > 0.0]
     if not len(short):
         return 0
-    noise = belief.prior.preference.noise
-    # a drive says what its build's utility less the incumbent's is, in noise; covariance of that with every build
-    told = np.sqrt(spread[short] ** 2 + noise**2)
-    cover = rows @ to[short].T
-    cover[short, np.arange(len(short))] += own[short]
-    cover[0] -= own[0]
-    moves = cover / told
-    after = np.max(mean[:, None, None] + moves[:, :, None] * _NODES, axis=0) @ _CHANCES
+    after = expected_best(mean, rows, own, short, noise=belief.prior.preference.noise)
     return int(short[int(np.argmax(after))])
 
 

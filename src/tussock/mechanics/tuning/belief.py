@@ -80,7 +80,7 @@ class BeliefPrior:
     offset_spread: float = 0.1
     local_spread: float = 0.12
     local_length: float = 1.5
-    widening: float = 1.4
+    widening: float = 1.15
 
 
 class LatticeModel(pref.PreferenceModel):
@@ -135,9 +135,9 @@ class LatticeModel(pref.PreferenceModel):
 
     def worth(self, theta: Floats, builds: Sequence[int], attributes: Sequence[int]) -> tuple[Floats, Floats]:
         """Return how good builds of the evidence are (n,), and the derivatives (n, parameters)."""
-        if self._last is None or self._last[0] is not theta:  # asked three times of the same parameters
+        if self._last is None or not np.array_equal(self._last[0], theta):  # asked three times of the same parameters
             each, made = self.each(theta, self.known, self.columns)
-            self._last = (theta, each, made)
+            self._last = (theta.copy(), each, made)
         _, each, made = self._last
         return self.shared(theta, each, made, np.asarray(builds, dtype=int), np.asarray(attributes, dtype=int))
 
