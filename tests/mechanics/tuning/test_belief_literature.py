@@ -144,7 +144,7 @@ def test_an_offset_is_found_from_marks_alone(emulator: Emulator, firmer: float) 
 
 @pytest.mark.parametrize("lapse", [0.0, 0.05])
 def test_the_gaussian_at_the_mode_against_quadrature(lapse: float) -> None:
-    """Source 2: one unknown (a trend), eight verdicts, one against the others: mean to 1 %, doubt to 3 % of the doubt."""
+    """Source 2: one unknown (a trend), eight verdicts, one against the others; 1 % and 3 % of its doubt."""
     lattice = Lattice(counts=(7,), reach=None)
     points = np.arange(7)[:, None]
     attribute = (Attribute(name="all", measures=(0,)),)
