@@ -63,7 +63,7 @@ def programme_routes(desk: Desk) -> APIRouter:
             made = await asyncio.to_thread(take_whole, desk.store, content, name, packed=packed, author=who)
         return version_shape(made)
 
-    @router.get("/{programme}")
+    @router.get("/{programme:int}")  # `import` is an address of its own, not a programme
     def show_programme(programme: Key) -> ProgrammeShape:
         """What is this programme, and which version stands?"""
         return _shown(kept.get(programme))
