@@ -65,7 +65,9 @@ def watch(watched: Watched) -> Iterator[Callable[[Any], None]]:
     def begin(page: Any) -> None:
         tells = {
             "request": lambda request: _off_the_machine(request.url, watched),
-            "console": lambda m: watched.wrong.append(f"console: {m.text}") if m.type == "error" else None,
+            "console": lambda m: (
+                watched.wrong.append(f"console: {m.text} {m.location['url']}") if m.type == "error" else None
+            ),
             "pageerror": lambda error: watched.wrong.append(f"script: {error}"),
         }
         for event, tell in tells.items():
@@ -91,7 +93,10 @@ def open_page(chromium: Any, watch: Callable[[Any], None]) -> Iterator[OpenPage]
     ) -> Any:
         if context is None:
             context = chromium.new_context(
-                viewport={"width": size[0], "height": size[1]}, color_scheme=scheme, has_touch=size == PHONE
+                viewport={"width": size[0], "height": size[1]},
+                color_scheme=scheme,
+                has_touch=size == PHONE,
+                reduced_motion="reduce",
             )
             context.set_default_timeout(20_000)
             contexts.append(context)

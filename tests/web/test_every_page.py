@@ -32,7 +32,7 @@ def small(server: Server) -> int:
 @pytest.fixture(scope="module")
 def tab(chromium: Any) -> Iterator[Any]:
     """One tab for all pages, as somebody walks through them."""
-    context = chromium.new_context()
+    context = chromium.new_context(reduced_motion="reduce")  # else axe reads colours in the middle of a slide
     yield context.new_page()
     context.close()
 

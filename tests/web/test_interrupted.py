@@ -9,10 +9,15 @@ import contextlib
 import resource
 import sqlite3
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
+from fastapi.testclient import TestClient
 from served import PATIENCE, SMALL, OpenPage, Server, Watched
+
+from tussock.store import open_store
+from tussock.web.app import create_app
 
 
 @pytest.fixture
@@ -66,9 +71,9 @@ def test_two_tabs_that_save_are_told_and_merge_or_keep_both(server: Server, open
 
 
 @contextlib.contextmanager
-def held(server: Server) -> Iterator[None]:
-    """Another program holds the database."""
-    other = sqlite3.connect(server.store, isolation_level=None)
+def held(server: Server | str) -> Iterator[None]:
+    """Another program holds the database of a server, or of a file."""
+    other = sqlite3.connect(server if isinstance(server, str) else server.store, isolation_level=None)
     try:
         other.execute("BEGIN EXCLUSIVE")
         yield
@@ -90,8 +95,9 @@ def full(server: Server) -> Iterator[None]:
 
 @pytest.mark.parametrize(("trouble", "words"), [(held, "in use by another program"), (full, "no room left")])
 def test_a_store_that_cannot_save_says_so_and_the_same_entry_saves_later(
-    server: Server, open_page: OpenPage, targets: str, trouble: Any, words: str
+    server: Server, open_page: OpenPage, targets: str, watched: Watched, trouble: Any, words: str
 ) -> None:
+    watched.allowed.append("503")  # pictures that the page asks for meanwhile cannot be read either
     page = opened(open_page(), targets)
     with trouble(server):
         typed(page, "41 mm")
@@ -100,6 +106,18 @@ def test_a_store_that_cannot_save_says_so_and_the_same_entry_saves_later(
     assert newest(server, targets)["number"] == 1
     box(page).press("Enter")
     says(page, "Saved as version 2")
+
+
+@pytest.mark.parametrize(
+    "path", ["/figures/1/1/targets/any.svg", "/tables/1/1/targets/any.csv", "/linkage/1/1/front", "/export/1/1.yaml"]
+)
+def test_what_belongs_to_a_page_is_busy_not_missing_while_the_store_is_held(tmp_path: Path, path: str) -> None:
+    place = tmp_path / "store.sqlite"
+    with open_store(place, patience=0.1) as store:
+        store.programmes.create(SMALL, author="Anna")
+        client = TestClient(create_app(store), base_url="http://127.0.0.1")
+        with held(str(place)):
+            assert client.get(path).status_code == 503
 
 
 def test_a_page_asked_for_while_the_store_is_held_says_so(

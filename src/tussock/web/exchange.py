@@ -11,6 +11,7 @@ from fastapi.responses import StreamingResponse
 
 from tussock.errors import TussockError
 from tussock.release.outputs import file_stem
+from tussock.store import StoreError
 from tussock.store.exchange import export_zip
 
 if TYPE_CHECKING:
@@ -35,6 +36,8 @@ def routes(desk: Desk) -> APIRouter:
                 return Response(desk.store.programmes.text(version), media_type="application/yaml", headers=head)
             whole = tempfile.TemporaryFile()
             export_zip(desk.store, version, whole)
+        except StoreError:  # answered by its kind: a store that is busy is no missing version
+            raise
         except TussockError as error:
             raise HTTPException(404, str(error)) from None
         whole.seek(0)

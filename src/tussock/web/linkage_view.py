@@ -17,6 +17,7 @@ from nicegui.events import GenericEventArguments
 from tussock.errors import TussockError
 from tussock.mechanics.arrays import Floats
 from tussock.release.outputs import file_stem
+from tussock.store import StoreError
 from tussock.studies.display import KINDS
 from tussock.studies.job import ENDS
 from tussock.studies.linkage_poses import LinkagePoses, Slider, linkage_poses
@@ -99,6 +100,8 @@ def routes(desk: Desk) -> APIRouter:
         try:
             job = desk.job(desk.store.programmes.version(programme, number))
             body = linkage_json(linkage_poses(job, end, fitout=fitout, build=build))
+        except StoreError:  # answered by its kind: a store that is busy is no missing axle
+            raise
         except TussockError as error:
             raise HTTPException(404, str(error)) from None
         return Response(body, media_type="application/json", headers={"Cache-Control": "private, max-age=86400"})

@@ -16,6 +16,7 @@ from tussock.release.film_json import film_json
 from tussock.release.look import DARK, LIGHT, Look
 from tussock.release.outputs import file_stem, table_csv
 from tussock.release.picture_data import picture_csv
+from tussock.store import StoreError
 from tussock.studies.result import Film, LineChart, Picture, Result
 from tussock.web.desk import Choice, Desk
 from tussock.web.places import PLACES
@@ -54,6 +55,8 @@ def routes(desk: Desk) -> APIRouter:
         try:
             version = desk.store.programmes.version(programme, number)
             return desk.at_once(version, PLACES[place], choice.at(PLACES[place]))
+        except StoreError:  # answered by its kind: a store that is busy is no missing picture
+            raise
         except TussockError as error:
             raise HTTPException(404, str(error)) from None
 
