@@ -36,9 +36,9 @@ def own_server(tmp_path: Path) -> Iterator[Server]:
     served.stop()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
-    """Debian's Chromium. It ends with its module: while it runs, no other event loop can run in this thread."""
+    """Debian's Chromium, one for all tests of this process: while it runs, no other event loop runs in this thread."""
     if CHROMIUM is None:
         pytest.skip("Debian's chromium is not installed; .ci/run installs it as root")
     from playwright.sync_api import sync_playwright
@@ -49,6 +49,14 @@ def chromium() -> Iterator[Any]:
         )
         yield browser
         browser.close()
+
+
+@pytest.fixture(scope="session")
+def warm(chromium: Any) -> Iterator[Any]:
+    """A context that all pages on a screen share, so that scripts are fetched and compiled once."""
+    context = chromium.new_context(reduced_motion="reduce")  # else axe reads colours in the middle of a slide
+    yield context
+    context.close()
 
 
 @pytest.fixture
@@ -81,9 +89,13 @@ def watch(watched: Watched) -> Iterator[Callable[[Any], None]]:
 
 
 @pytest.fixture
-def open_page(chromium: Any, watch: Callable[[Any], None]) -> Iterator[OpenPage]:
-    """Open pages: `open_page(size=PHONE, scheme="dark")`. Pages of one `context` share storage, like tabs."""
+def open_page(chromium: Any, warm: Any, watch: Callable[[Any], None]) -> Iterator[OpenPage]:
+    """Open pages: `open_page(size=PHONE, scheme="dark")`. Pages of one `context` share storage, like tabs.
+
+    Phones have a context of their own each: it has touch, and it may be taken off the network.
+    """
     contexts: list[Any] = []
+    pages: list[Any] = []
 
     def opened(
         *,
@@ -91,20 +103,24 @@ def open_page(chromium: Any, watch: Callable[[Any], None]) -> Iterator[OpenPage]
         scheme: Literal["light", "dark"] = "light",
         context: Any = None,
     ) -> Any:
-        if context is None:
-            context = chromium.new_context(
-                viewport={"width": size[0], "height": size[1]},
-                color_scheme=scheme,
-                has_touch=size == PHONE,
-                reduced_motion="reduce",
-            )
-            context.set_default_timeout(20_000)
+        if context is None and size == PHONE:
+            context = chromium.new_context(has_touch=True, reduced_motion="reduce")
             contexts.append(context)
+        context = context or warm
         page = context.new_page()
+        page.set_default_timeout(20_000)
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        page.emulate_media(color_scheme=scheme)
+        pages.append(page)
         watch(page)
         return page
 
     yield opened
+    for page in pages:
+        if page.context is warm and page.url.startswith("http"):
+            page.evaluate("localStorage.clear()")
+        page.close()
+    warm.clear_cookies()
     for context in contexts:
         context.close()
 
@@ -119,16 +135,18 @@ def _off_the_machine(url: str, watched: Watched) -> None:
 def serious() -> Callable[..., list[str]]:
     """What axe-core finds serious or critical in a page, each as one line; `only` names the rules to look at.
 
-    Of a long table it reads the first rows: the others are made alike, and it would read them for seconds.
+    Of a long table it reads the first rows: the others are made alike, and it would read them for seconds. What all
+    pages have around their answer may be left out by `beside`.
     """
 
-    def found(page: Any, *, only: tuple[str, ...] = ()) -> list[str]:
+    def found(page: Any, *, only: tuple[str, ...] = (), beside: tuple[str, ...] = ()) -> list[str]:
         from axe_playwright_python.sync_playwright import Axe
 
         options: dict[str, Any] = {"resultTypes": ["violations"]}
         if only:
             options["runOnly"] = list(only)
-        violations = Axe().run(page, context={"exclude": [["tbody tr:nth-child(n+5)"]]}, options=options).response
+        left_out = [["tbody tr:nth-child(n+5)"], *([name] for name in beside)]
+        violations = Axe().run(page, context={"exclude": left_out}, options=options).response
         return [
             f"{v['id']}: {v['help']}: {node['html'][:200]}"
             for v in violations["violations"]

@@ -7,6 +7,7 @@ import html
 import re
 import socket
 from collections.abc import Awaitable, Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -46,7 +47,8 @@ def visit(store: Store, job: Callable[[User], Awaitable[None]]) -> None:
             finally:
                 jobs.close()
 
-    asyncio.run(run())
+    with ThreadPoolExecutor(1) as thread:  # a browser of other tests may hold the event loop of this one
+        thread.submit(asyncio.run, run()).result()
 
 
 def words(user: User) -> str:
