@@ -36,7 +36,7 @@ lint: $(VENV)/tested
 
 test: lint  ## style, types, layers, then every test on two cores; property tests draw the same examples every time
 	$(BIN)/python -m tussock.studies.compile
-	$(BIN)/python -m pytest -n 2 --hypothesis-profile=ci
+	$(BIN)/python -m pytest -n 2 --dist worksteal --hypothesis-profile=ci
 
 explore: $(VENV)/tested  ## the property tests on examples of this run's own
 	$(BIN)/python -m pytest -n 2 --hypothesis-profile=default
