@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib
 import logging
+import socket
 from collections.abc import Sequence
 from concurrent.futures import CancelledError
 from typing import Any
@@ -20,6 +21,7 @@ from tussock.studies.points import Point, Scene, evaluate_all
 ANSWER_WITHIN = 5.0  # a scheduler that says nothing for so long is not there [s]
 WORKERS_WITHIN = 10.0  # nor are its workers [s]
 ATTEMPTS = 5  # of a batch whose workers die
+_STARTS = 3  # of Dask's thread, which has 10 s each time
 _LARGEST_BATCH = 32
 _AHEAD = 3  # batches that a worker's thread has waiting
 _EXTRA = "running on a cluster needs the library dask.distributed; install it with: pip install 'tussock[cluster]'"
@@ -101,7 +103,17 @@ def _client(dask: Any, address: str) -> Any:
     level = log.level
     log.setLevel(logging.CRITICAL)  # an address that nobody answers is said once, in our words
     try:
-        return dask.Client(address, timeout=ANSWER_WITHIN, set_as_default=False, heartbeat_interval=2000)
+        _knock(address)
+        for left in reversed(range(_STARTS)):
+            try:
+                return dask.Client(address, timeout=ANSWER_WITHIN, set_as_default=False, heartbeat_interval=2000)
+            except AssertionError:
+                # Dask asserts that its own thread runs within 10 s: no fault of the address, the machine is busy
+                if not left:
+                    raise SolverError(
+                        f"this machine is too busy to speak with the scheduler at {address}: Dask's thread did not "
+                        f"start in {_STARTS} times 10 s; stop what else runs here"
+                    ) from None
     except (OSError, TimeoutError, ValueError) as error:
         why = " ".join(str(error).split()) or type(error).__name__
         raise InputError(
@@ -110,6 +122,14 @@ def _client(dask: Any, address: str) -> Any:
         ) from None
     finally:
         log.setLevel(level)
+
+
+def _knock(address: str) -> None:
+    """Raise OSError or ValueError at once where no port of this address listens, before any thread is started."""
+    where = importlib.import_module("distributed.comm.addressing")
+    scheme, place = where.parse_address(address)
+    if scheme in {"tcp", "tls"}:
+        socket.create_connection(where.parse_host_port(place), timeout=ANSWER_WITHIN).close()
 
 
 def _threads(client: Any, address: str) -> int:
