@@ -31,6 +31,7 @@ from tussock.record.fields import quantity
 from tussock.record.layouts import LAYOUTS, STEERINGS
 from tussock.record.limiters import Limiter
 from tussock.record.mounts import SpringSeat
+from tussock.record.outline import Outline
 from tussock.record.parts import AntiRollBar, BarRate, BumpStop, Bush, Damper
 from tussock.record.springs import AnySpring
 from tussock.record.units import Quantity
@@ -297,7 +298,8 @@ class Vehicle(Frozen):
     roof_limit: PartMass | None = Field(default=None, description="most on the roof while driving, rack included")
     hitch_limit: PartMass | None = Field(default=None, description="most that may press on the hitch ball")
     bumper_height: FrontRear[BodyLength] | None = Field(
-        default=None, description="lower edge of the bumpers above the ground at kerb height, for rules that limit it"
+        default=None,
+        description="lower edge of the bumpers above the ground at kerb height, for the ramp angles and for rules",
     )
     frame_height: FrontRear[BodyLength] | None = Field(
         default=None, description="lower edge of the frame at its ends, likewise"
@@ -305,6 +307,7 @@ class Vehicle(Frozen):
     frame: LadderFrame | None = Field(default=None, description="how the frame twists; left out: rigid")
     body_width: BodyLength = Field(description="width of the body")
     roof_height: BodyLength = Field(description="above the ground at kerb height")
+    outline: Outline | None = Field(default=None, description="the body from the left; left out: drawn as a wagon")
     air: Air = Field(default_factory=Air, description="what the wind sees of it")
     tyre: Tyre = Field(description="fitted at all four corners")
     places: Mapping[Name, Place] = Field(description="where people sit, by name")

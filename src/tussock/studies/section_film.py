@@ -10,14 +10,18 @@ from tussock.mechanics.arrays import Floats
 from tussock.mechanics.motion import Vehicle
 from tussock.mechanics.motion.simulate import STEP, History
 from tussock.mechanics.roads import Section, Track
-from tussock.studies import suspensions
+from tussock.studies import outline, suspensions
 from tussock.studies.job import ENDS, Job
 from tussock.studies.result import Film, Moving, Shape, View
 from tussock.studies.section_channels import WHEELS
 
 _FRAMES = 60.0  # a second; a wheel hops 10 to 15 times
 _PROFILE = 0.1  # spacing of the ground drawn [m]
-_AHEAD, _BEHIND = 0.80, 0.75  # overhangs drawn, from the wheel centres [m]; not measured
+_DRAWN = {
+    True: "Body from the left, wheels and road are to scale, as is every movement",
+    False: "Wheels, road, wheelbase, roof height and width are to scale, as is every movement; the outline "
+    "between them is drawn",
+}
 _HALF_WIDTH = 0.12  # of a tyre drawn [m]
 
 
@@ -48,6 +52,7 @@ def film(job: Job, vehicle: Vehicle, section: Section, road: Track, h: History, 
     tyre = float(job.programme.vehicle.tyre.free_radius)
     base, half = vehicle.wheelbase, 0.5 * float(job.programme.vehicle.body_width)
     roof = float(job.programme.vehicle.roof_height)
+    ahead, behind = outline.overhangs(job)
     at = np.array(vehicle.body.centre)
     body_up = _height(h, vehicle, (0.0, 0.0, 0.0))[frames] - level  # of the ground under the front axle, body-fixed
     rear_up = _height(h, vehicle, (-base, 0.0, 0.0))[frames] - level
@@ -55,7 +60,7 @@ def film(job: Job, vehicle: Vehicle, section: Section, road: Track, h: History, 
         Moving(
             label="body",
             view="side",
-            shapes=_side_outline(base, tyre, roof),
+            shapes=outline.body_side(job),
             across=_same(0.0, frames),
             up=_flat(body_up),
             turn=_flat(-pitch),
@@ -77,7 +82,7 @@ def film(job: Job, vehicle: Vehicle, section: Section, road: Track, h: History, 
                 Moving(
                     label=f"{name} wheel",
                     view="side",
-                    shapes=_wheel_from_the_side(tyre),
+                    shapes=outline.wheel_side(tyre),
                     across=_same(0.0 if front else -base, frames),
                     up=_flat(wheels[:, i, 2] - level),
                     turn=_flat(-along / tyre),
@@ -122,8 +127,8 @@ def film(job: Job, vehicle: Vehicle, section: Section, road: Track, h: History, 
     lift = max(
         0.25, float(np.max(np.abs(np.concatenate([np.asarray(p.up) for p in parts if p.label == "body"])))) + 0.15
     )
-    start = float(along[0]) - base - _BEHIND - 0.5
-    ground_at = np.arange(start, float(along[-1]) + _AHEAD + 1.0, _PROFILE)
+    start = float(along[0]) - base - behind - 0.5
+    ground_at = np.arange(start, float(along[-1]) + ahead + 1.0, _PROFILE)
     hardest = int(np.argmax(np.abs(h.acceleration_at(tuple(-at))[frames, 2])))
     return Film(
         key="film",
@@ -135,8 +140,8 @@ def film(job: Job, vehicle: Vehicle, section: Section, road: Track, h: History, 
             View(
                 key="side",
                 title="left side",
-                left=-base - _BEHIND - 0.3,
-                right=_AHEAD + 0.3,
+                left=-base - behind - 0.3,
+                right=ahead + 0.3,
                 ground=_flat(np.interp(ground_at, place, road.left)),
                 spacing=_PROFILE,
                 start=start,
@@ -147,8 +152,7 @@ def film(job: Job, vehicle: Vehicle, section: Section, road: Track, h: History, 
         ),
         parts=tuple(parts),
         still=hardest,
-        note="Wheels, road, wheelbase, roof height and width are to scale, as is every movement; the outline between "
-        "them is drawn. The view follows the road's long rises.",
+        note=f"{_DRAWN[outline.measured(job)]}. The view follows the road's long rises.",
     )
 
 
@@ -204,25 +208,6 @@ def _same(value: float, frames: Sized) -> tuple[float, ...]:
     return (value,) * len(frames)
 
 
-def _side_outline(base: float, tyre: float, roof: float) -> tuple[Shape, ...]:
-    """Return body and windows from the left, from the ground under the front axle, forward to the right."""
-    sill, bonnet = 1.15 * tyre, 0.58 * roof
-    body = (
-        (-base - _BEHIND, sill), (_AHEAD, sill), (_AHEAD, 0.92 * bonnet), (-0.45, bonnet), (-0.95, roof),
-        (-base - _BEHIND + 0.12, roof), (-base - _BEHIND, bonnet),
-    )  # fmt: skip
-    window = (
-        (-0.72, bonnet + 0.04),
-        (-1.06, roof - 0.1),
-        (-base - _BEHIND + 0.28, roof - 0.1),
-        (-base - _BEHIND + 0.2, bonnet + 0.04),
-    )
-    return (
-        Shape(label="", points=body, closed=True),
-        Shape(label="", points=window, role="plain", closed=True),
-    )
-
-
 def _rear_outline(half: float, tyre: float, roof: float) -> tuple[Shape, ...]:
     sill, shoulder = 1.15 * tyre, 0.58 * roof
     body = (
@@ -237,14 +222,6 @@ def _rear_outline(half: float, tyre: float, roof: float) -> tuple[Shape, ...]:
     return (
         Shape(label="", points=body, closed=True),
         Shape(label="", points=window, role="plain", closed=True),
-    )
-
-
-def _wheel_from_the_side(radius: float) -> tuple[Shape, ...]:
-    return (
-        Shape(label="", points=((0.0, 0.0),), circle=radius),
-        Shape(label="", points=((0.0, 0.0),), circle=0.5 * radius),
-        Shape(label="", points=((0.0, 0.0), (0.0, 0.5 * radius)), role="plain"),
     )
 
 
