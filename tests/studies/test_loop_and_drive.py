@@ -13,7 +13,7 @@ from tussock.mechanics import measures as m
 from tussock.mechanics.motion import simulate
 from tussock.mechanics.motion.steering import Steering
 from tussock.mechanics.roads import Track
-from tussock.studies import drive, loop, model, section_measures, tuning
+from tussock.studies import drive, drive_tables, loop, model, section_measures, tuning
 from tussock.studies.adjusters import adjusted, fittings
 from tussock.studies.job import STOCK, Job, Setup
 from tussock.studies.loop import SectionRun
@@ -98,12 +98,22 @@ def test_a_cushion_and_further_points_are_judged_where_the_programme_has_them(sh
     foam = {"vehicle.places.driver.cushion": {"stiffness": "70 N/mm", "damping": "300 N s/m"}}
     alone = {"vehicle.places.driver": {"seat": "-1180, 380, 880 mm", "head": "-1260, 380, 1520 mm"}}
     rigid = loop.drive_one(short, BARE, "gravel").measures
-    soft = loop.drive_one(vary({"road_loop.sections": SECTIONS, **foam}), BARE, "gravel").measures
+    on_foam = loop.drive_one(vary({"road_loop.sections": SECTIONS, **foam}), BARE, "gravel")
+    soft = on_foam.measures
     seat = loop.drive_one(vary({"road_loop.sections": SECTIONS, **alone}), BARE, "gravel").measures
     assert soft["shock_sharp"] < 0.5 * rigid["shock_sharp"]
     assert soft["load"] == rigid["load"]
     assert seat["seat"] == rigid["seat"]
     assert rigid["ride"] > seat["ride"] > seat["seat"]
+    # at the rail it is what the rigid seat feels upwards, and the surface is in the seat's total
+    assert drive_tables.cushion([loop.drive_one(short, BARE, "gravel")]) is None
+    passed = on_foam.cushion
+    assert passed is not None
+    assert rigid["seat"] ** 2 - soft["seat"] ** 2 == pytest.approx(passed.rail**2 - passed.surface**2, rel=1e-9)
+    assert 0.6 < passed.value < 1.2  # a foam seat on gravel: common practice, no source
+    table = drive_tables.cushion([on_foam])
+    assert table is not None
+    assert table.rows == (("gravel", passed.rail, passed.surface, passed.value),)
 
 
 LANES = [

@@ -42,7 +42,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
     index = loop.loop_index(runs, reference)
     failures, remarks = _failures(job, setup, runs), _remarks(job, setup, runs)
     heat = loop_heat.loop_heat(job, setup)
-    steered = drive_tables.steering(runs)
+    steered, soft = drive_tables.steering(runs), drive_tables.cushion(runs)
     both = [(name_of(s), s) for s in dict.fromkeys((setup, other))]
     hot = () if heat is None else loop_heat.notices(heat)
     seed = job.programme.road_loop.seed
@@ -62,6 +62,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None, agai
         tables=(
             drive_tables.sections(runs, index, over=name_of(other)),
             drive_tables.comfort(runs),
+            *(() if soft is None else (soft,)),
             drive_tables.judging(runs),
             drive_tables.shocks(runs),
             drive_tables.control(runs),

@@ -122,6 +122,29 @@ def comfort(runs: Sequence[SectionRun]) -> Table:
     )
 
 
+def cushion(runs: Sequence[SectionRun]) -> Table | None:
+    """Return what the seat's cushion passes on; None where the seat is taken as rigid."""
+    soft = [(run, run.cushion) for run in runs if run.cushion is not None]
+    if not soft:
+        return None
+    values = [passed.value for _, passed in soft]
+    return Table(
+        key="cushion",
+        title="What the seat's cushion passes on",
+        columns=(
+            Column(key="section", title="Section"),
+            Column(key="rail", title="At the rail", kind="acceleration"),
+            Column(key="surface", title="On the cushion", kind="acceleration"),
+            Column(key="seat_value", title="SEAT value", kind="ratio"),
+        ),
+        rows=tuple((run.name, passed.rail, passed.surface, passed.value) for run, passed in soft),
+        strong=(values.index(max(values)),),
+        note="vertical, Wk-weighted r.m.s.; SEAT value: cushion over rail, below 1 the seat isolates (ISO 10326-1, "
+        "from memory); the person is a published two-mass model of mean weight (Wei and Griffin 1998, parameters from "
+        "memory), who does not act back on the body",
+    )
+
+
 def judging(runs: Sequence[SectionRun]) -> Table:
     """Return which measure the standard would report of each section, and where its criteria contradict each other."""
     return Table(

@@ -76,6 +76,8 @@ class SectionRun:
         What is driven besides straight on with the hand wheel held, in words; "" for that.
     steered : bool
         Whether a driver steers it along its path.
+    cushion : SeatPassesOn or None
+        What the seat passes on where it has a cushion.
     """
 
     name: str
@@ -93,6 +95,7 @@ class SectionRun:
     weights: m.Weights = m.HOUSE
     manoeuvre: str = ""
     steered: bool = False
+    cushion: m.SeatPassesOn | None = None
 
 
 def sections(job: Job) -> tuple[Section, ...]:
@@ -458,6 +461,7 @@ def drive_section(
         weights=weights,
         manoeuvre="" if manoeuvre is None else manoeuvre_parts.words(manoeuvre),
         steered=manoeuvre is not None and manoeuvre.driver is not None,
+        cushion=got.cushion,
     )
 
 

@@ -51,12 +51,16 @@ class Points:
 
 @dataclass(frozen=True, kw_only=True)
 class Reduced:
-    """A section's measures by key in SI, the seat's comfort, and each damper and stop, front left to rear right."""
+    """A section's measures by key in SI, the seat's comfort, and each damper and stop, front left to rear right.
+
+    `cushion` is what a soft seat passes on, None for a rigid one.
+    """
 
     measures: Mapping[str, float]
     comfort: m.SeatComfort
     damper: tuple[m.DamperWork, ...]
     stops: tuple[m.StopHits, ...]
+    cushion: m.SeatPassesOn | None
 
 
 def reduce(
@@ -92,7 +96,7 @@ def reduce(
     ratio : float
         Hand wheel angle over the steer of the front wheels, where the vehicle's steering does not say it [-].
     """
-    comfort, ride, toss = _felt(h, points)
+    comfort, ride, toss, cushion = _felt(h, points)
     shocks = m.shock_levels(comfort.vertical, h.step)
     # float and its fellows are read against the axles, which follow the road's long waves
     body = m.body_motion(
@@ -153,11 +157,12 @@ def reduce(
         comfort=comfort,
         damper=tuple(m.damper_work(h.damper_velocity[:, i], h.damper_force[:, i]) for i in range(4)),
         stops=stops,
+        cushion=cushion,
     )
 
 
-def _felt(h: History, points: Points) -> tuple[m.SeatComfort, float, m.HeadToss]:
-    """Return the seat's comfort, the total over all measuring points with the seat's rotations [m/s^2], head toss.
+def _felt(h: History, points: Points) -> tuple[m.SeatComfort, float, m.HeadToss, m.SeatPassesOn | None]:
+    """Return the seat's comfort, the total over all measuring points with its rotations [m/s^2], head toss, cushion.
 
     All signals are weighted in one go: what is short and many keeps two threads waiting for the interpreter.
     """
@@ -170,11 +175,15 @@ def _felt(h: History, points: Points) -> tuple[m.SeatComfort, float, m.HeadToss]
     for lever, axes in others:
         rows += [*h.acceleration_at(lever).T]
         weightings += [axes[axis][0] for axis in "xyz"]
+    if points.cushion is not None:
+        rows.append(seat[2])
+        weightings.append(m.SEAT["z"][0])
     weighted = m.weigh_all(np.stack(rows), h.step, weightings)
     comfort = m.comfort_of(dict(zip("xyz", weighted[:3], strict=True)), h.step)
     totals = [comfort.total, m.total_of(weighted[3:6], m.SEAT_ROTATION)]
     totals += [m.total_of(weighted[7 + 3 * i : 10 + 3 * i], axes) for i, (_, axes) in enumerate(others)]
-    return comfort, m.overall_total(totals), m.toss_of(weighted[6])
+    soft = None if points.cushion is None else m.SeatPassesOn(rail=m.rms(weighted[-1]), surface=m.rms(weighted[2]))
+    return comfort, m.overall_total(totals), m.toss_of(weighted[6]), soft
 
 
 def _hand(h: History, *, ratio: float) -> dict[str, float]:

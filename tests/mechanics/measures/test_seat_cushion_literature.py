@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from scipy.signal import StateSpace, lsim
 
 from tussock.errors import DomainError
-from tussock.mechanics.measures import Cushion, SeatedPerson, rms
+from tussock.mechanics.measures import Cushion, SeatedPerson, SeatPassesOn, rms
 
 STEP = 2e-3
 FOAM = Cushion(stiffness=70e3, damping=300.0)
@@ -36,6 +36,41 @@ def test_the_persons_resonance() -> None:
     assert 1.2 < size.max() < 1.6
     assert size[0] == pytest.approx(1.0, abs=1e-3)
     assert np.abs(person.apparent_mass(np.array([1e5])))[0] == pytest.approx(person.frame, rel=1e-3)
+
+
+@pytest.mark.literature
+def test_the_one_mass_person_of_the_same_paper_weighs_as_much() -> None:
+    """Source 1, parameters of both models from memory: sitting mass within 1 %, apparent mass to 20 Hz within 20 %."""
+    two, one = SeatedPerson(), SeatedPerson(frame=7.8, masses=(43.4,), stiffnesses=(44130.0,), dampings=(1485.0,))
+    assert one.sitting_mass == pytest.approx(two.sitting_mass, rel=0.01)
+    f = np.linspace(0.1, 20.0, 400)
+    np.testing.assert_allclose(np.abs(one.apparent_mass(f)), np.abs(two.apparent_mass(f)), rtol=0.2)
+
+
+def test_a_person_on_foam_may_be_carried_as_a_mass() -> None:
+    """A quarter car on a random road with the person on the cushion, and with the person's weight bolted down.
+
+    Left out of the body's motion the person moves the rail's r.m.s. by less than 3 %, that of the surface by less than
+    0.5 %: so `surface` follows the floor without acting back on it.
+    """
+    f = np.linspace(0.2, 40.0, 4000)
+    s = 2j * math.pi * f
+
+    def rail(load: np.ndarray | float) -> np.ndarray:
+        body, springing = 0.25 * (1500.0 + load), 25e3 + 1800.0 * s
+        follows = springing / (body * s**2 + springing)
+        wheel = 240e3 / (70.0 * s**2 + springing * (1.0 - follows) + 240e3)
+        return np.abs(follows * wheel * s)  # acceleration over the road's slope in time
+
+    gain, person = FOAM.transmissibility(f), SeatedPerson()
+    bolted, sits = rail(person.sitting_mass), rail(person.apparent_mass(f) * gain)
+    assert rms(sits) == pytest.approx(rms(bolted), rel=0.03)
+    assert rms(sits * np.abs(gain)) == pytest.approx(rms(bolted * np.abs(gain)), rel=0.005)
+
+
+def test_a_seat_at_rest_passes_all_on() -> None:
+    assert SeatPassesOn(rail=0.0, surface=0.0).value == 1.0
+    assert SeatPassesOn(rail=0.8, surface=0.6).value == pytest.approx(0.75)
 
 
 def test_a_foam_seat_amplifies_near_4_hz_and_isolates_above() -> None:

@@ -52,7 +52,7 @@ from tussock.mechanics.measures.indices import (
     index,
 )
 from tussock.mechanics.measures.points import BACKREST, FEET, SEAT_ROTATION, overall_total, point_total, total_of
-from tussock.mechanics.measures.seat import Cushion, SeatedPerson
+from tussock.mechanics.measures.seat import Cushion, SeatedPerson, SeatPassesOn
 from tussock.mechanics.measures.shocks import SHOCK_BANDS, band_levels, harshness, shock_levels
 from tussock.mechanics.measures.skate import grip_lost, skate
 from tussock.mechanics.measures.stops import StopHits, stop_hits
@@ -96,6 +96,7 @@ __all__ = [
     "OlleyRules",
     "Part",
     "SeatComfort",
+    "SeatPassesOn",
     "SeatedPerson",
     "StopHits",
     "Weighting",

@@ -109,3 +109,16 @@ class Cushion:
         count = next_fast_len(x.size + math.ceil(_RINGING / step), real=True)
         response = self.transmissibility(np.asarray(rfftfreq(count, step), dtype=np.float64))
         return np.asarray(irfft(rfft(x, count) * response, count)[: x.size], dtype=np.float64)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SeatPassesOn:
+    """What a seat passes on, up and down: weighted r.m.s. with Wk at its rail and on its surface [m/s^2]."""
+
+    rail: float
+    surface: float
+
+    @property
+    def value(self) -> float:
+        """SEAT value: surface over rail (ISO 10326-1, from memory) [-]; below 1 the seat isolates, 1 where all rest."""
+        return self.surface / self.rail if self.rail > 0.0 else 1.0
