@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from sample_results import axle_drawing, damper_chart, row_chart, travel_chart
 
 from tussock.release.figures import picture_svg
-from tussock.release.figures.canvas import FIGURE_WIDTH, line_height, text_width, wrap
+from tussock.release.figures.board import draw_board
+from tussock.release.figures.canvas import FIGURE_WIDTH, Words, line_height, text_width, wrap
 from tussock.release.figures.drawing import POINTS_PER_METRE, bar_length, standard_scale
 from tussock.release.figures.notes import Box, Note, place_flags, place_notes
 from tussock.release.figures.rows import draw_rows
@@ -22,8 +23,12 @@ from tussock.release.figures.scale import Scale, tick_texts, ticks_over
 from tussock.release.figures.spans import draw_spans, label_room, place_bars, place_rungs
 from tussock.release.figures.style import strokes
 from tussock.release.look import DARK, LIGHT
+from tussock.release.picture_data import picture_csv
+from tussock.release.report import describe
 from tussock.studies.result import (
     Axis,
+    Board,
+    BoardCell,
     Drawing,
     Line,
     LineChart,
@@ -91,6 +96,41 @@ def test_gaps_empty_charts_and_flat_lines_draw() -> None:
     ET.fromstring(
         picture_svg(RowChart(key="k", title="t", x=y, rows=(bad, Row(label="all", at=0.0, low=0.0, high=0.0))))
     )
+
+
+def board(columns: int, *, at: float = 0.030) -> Board:
+    """Cells wanted at 35 +- 10 mm, the first of each row chosen."""
+    cells = tuple(
+        BoardCell(at=at, low=0.025, high=0.045, words="holds" if at > 0.025 else "5 mm too low", chosen=i == 0)
+        for i in range(columns)
+    )
+    names = tuple(("Front" if i < 2 else "Rear", f"spring {i}") for i in range(columns))
+    return Board(key="b", title="Heights", figure=Axis(title="height", kind="length"), columns=names,
+                 rows=(("bare", cells), ("laden", cells)))  # fmt: skip
+
+
+def test_a_board_stacks_what_does_not_fit_and_keeps_every_word_on_the_sheet() -> None:
+    wide, narrow = draw_board(board(4), LIGHT), draw_board(board(4), LIGHT, width=250.0)
+    assert narrow.height > 1.8 * wide.height  # the groups stand one below the other
+    for canvas in (wide, narrow, draw_board(board(9), LIGHT, width=250.0)):
+        for mark in canvas.marks:
+            if isinstance(mark, Words) and mark.align == "left":
+                assert mark.at[0] + text_width(mark.text, mark.size, mark.weight) <= canvas.width + 0.5
+        assert not [m for m in canvas.marks if isinstance(m, Words) and m.text.endswith("…")]
+    ET.fromstring(picture_svg(Board(key="k", title="t", figure=Axis(title="z", kind="length"), columns=(), rows=())))
+
+
+def test_what_misses_is_told_by_shape_and_word_and_the_figures_go_out_as_text() -> None:
+    def signs(at: float) -> list[str]:
+        return [m.text.strip() for m in draw_board(board(1, at=at), LIGHT).marks if isinstance(m, Words)]
+
+    assert signs(0.020).count("▲") == 2
+    assert "5 mm too low" in signs(0.020)
+    assert signs(0.030).count("●") == 2
+    lines = picture_csv(board(2)).splitlines()
+    assert lines[0] == "row,group,column,at [mm],wanted from [mm],to [mm],chosen,words"
+    assert lines[1] == "bare,Front,spring 0,30.00,25.00,45.00,yes,holds"
+    assert "bare Front spring 0 holds" in describe(board(1))
 
 
 def test_thirty_lines_and_forty_rungs_make_the_picture_grow() -> None:

@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterator
 
 from tussock.release.words import cell_text, column_title
-from tussock.studies.result import Axis, Cell, Column, Drawing, Film, LineChart, Picture, RowChart, SpanChart
+from tussock.studies.result import Axis, Board, Cell, Column, Drawing, Film, LineChart, Picture, RowChart, SpanChart
 
 
 def picture_csv(picture: Picture) -> str:
@@ -41,6 +41,10 @@ def _table(picture: Picture) -> tuple[tuple[Column, ...], Iterator[tuple[Cell, .
         return (_words("group"), _words("row"), *figures, _words("words")), (
             (r.group, r.label, r.at, r.low, r.high, r.text) for r in picture.rows
         )
+    if isinstance(picture, Board):
+        figures = tuple(_figure(picture.figure, title) for title in ("at", "wanted from", "to"))
+        names = tuple(_words(title) for title in ("row", "group", "column"))
+        return (*names, *figures, _words("chosen"), _words("words")), _cells(picture)
     if isinstance(picture, Film):
         return _FRAMES, _frames(picture)
     fine = [Column(key=key, title=key, kind="length_fine") for key in ("across", "up")]
@@ -79,6 +83,12 @@ def _spans(chart: SpanChart) -> Iterator[tuple[Cell, ...]]:
         yield span.group, span.label, "", span.low, span.high, ""
         for rung in span.rungs:
             yield span.group, span.label, rung.text, rung.at, rung.at, "yes" if rung.governs else ""
+
+
+def _cells(board: Board) -> Iterator[tuple[Cell, ...]]:
+    for label, cells in board.rows:
+        for (group, column), cell in zip(board.columns, cells, strict=True):
+            yield label, group, column, cell.at, cell.low, cell.high, "yes" if cell.chosen else "", cell.words
 
 
 def _shapes(drawing: Drawing) -> Iterator[tuple[Cell, ...]]:

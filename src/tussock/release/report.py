@@ -22,7 +22,7 @@ from tussock.release.tables import TablePart, fit_table
 from tussock.release.words import hold, hold_units, tidy
 from tussock.studies.cautions import CAUTIONS
 from tussock.studies.display import figures
-from tussock.studies.result import Film, LineChart, Picture, Result, RowChart, SpanChart
+from tussock.studies.result import Board, Film, LineChart, Picture, Result, RowChart, SpanChart
 
 _TALLEST = 235.0 / 25.4 * 72.0  # a picture taller than this is fitted to the page [pt]
 
@@ -197,6 +197,14 @@ def describe(picture: Picture) -> str:
     if isinstance(picture, RowChart):
         rows = ", ".join(f"{r.group} {r.label} {r.text}".strip() for r in picture.rows)
         return f"Chart: {picture.title}. {picture.x.title}: {rows}."
+    if isinstance(picture, Board):
+        chosen = ", ".join(
+            f"{label} {group} {column} {cell.words}"
+            for label, cells in picture.rows
+            for (group, column), cell in zip(picture.columns, cells, strict=True)
+            if cell.chosen
+        )
+        return f"Table: {picture.title}. {picture.figure.title}: {chosen}."
     if isinstance(picture, Film):
         sides = " and ".join(view.title for view in picture.views)
         return f"Film to scale, one frame of it: {picture.title}, {sides}."

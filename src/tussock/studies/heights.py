@@ -15,13 +15,15 @@ from tussock.mechanics.motion import settle
 from tussock.studies import model, parts
 from tussock.studies.bag_pressures import bag_notices, bag_rows, bag_table
 from tussock.studies.display import show
+from tussock.studies.height_board import board
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 from tussock.studies.load_limits import load_notices, load_table, loads
-from tussock.studies.result import Axis, Column, Notice, Result, Span, SpanChart, Table
+from tussock.studies.result import Column, Notice, Result, Table
 from tussock.studies.ride_frequency import ride_frequency
+from tussock.studies.side_view import ramp_table, side_view
 from tussock.studies.spring_chart import chart_pictures, chart_table, choices, travel_left
 from tussock.studies.spring_laws import spring_law
-from tussock.studies.spring_sets import Scatter, scatter_table, scatters, spring_table
+from tussock.studies.spring_sets import Scatter, lifts, scatter_table, scatters, spring_table
 
 _MANY = 0.10  # share of production outside tolerance that is worth a warning
 _MOST_LENGTH = 0.12  # a spring's free length is mended by at most this, then it is another spring [m]
@@ -155,13 +157,15 @@ def _packed(job: Job, fitout: str) -> tuple[str, ...]:
     return tuple(job.programme.fitouts[fitout].packers)
 
 
-def study(job: Job, *, build: str | None = None) -> Result:
+def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> Result:
     """Return the heights of every fit-out on the kit's springs.
 
     Parameters
     ----------
     job : Job
         The programme.
+    fitout : str, optional
+        Which is drawn; the first one unless said.
     build : str, optional
         Whose dampers (their gas force lifts a little); the last one unless said.
 
@@ -170,7 +174,7 @@ def study(job: Job, *, build: str | None = None) -> Result:
     Result
         Passes when every fit-out stands within tolerance, leans no more than allowed and rides within its window.
     """
-    setup = job.setup(build=build)
+    setup = job.setup(fitout, build)
     rows = height_rows(job, setup.build)
     targets = job.programme.targets
     notices: list[Notice] = []
@@ -211,6 +215,8 @@ def study(job: Job, *, build: str | None = None) -> Result:
     carried = loads(job, setup.build)
     overloaded = load_notices(job, carried)
     bags = bag_rows(job, setup.build)
+    found = lifts(job, setup.build)
+    ramps = ramp_table(job, setup.build)
     notices.extend(bag_notices(job, bags))
     notices.extend(overloaded)
     return Result(
@@ -220,15 +226,20 @@ def study(job: Job, *, build: str | None = None) -> Result:
         passes=not (missed or leaning or fast or overloaded),
         provenance=job.provenance(setup),
         notices=tuple(notices),
-        pictures=(_picture(job, rows), *chart_pictures(job, chosen)),
+        pictures=(
+            board(job, found, {(r.end, r.fitout): r.lift for r in rows}),
+            side_view(job, setup),
+            *chart_pictures(job, chosen),
+        ),
         tables=(
             _heights_table(job, rows),
-            spring_table(job, setup.build),
+            spring_table(job, found),
             scatter_table(job, scattered),
             chart_table(job, chosen),
             travel_left(job, setup.build),
             load_table(job, carried),
             *((bag_table(job, bags),) if bags else ()),
+            *((ramps,) if ramps.rows else ()),
             _damping_table(job, setup.build),
         ),
         inputs={f"kit.springs.{n}": spring_law(s).words for n, s in job.programme.kit.springs.items()},
@@ -341,29 +352,4 @@ def _damping_table(job: Job, build: str) -> Table:
             Column(key="sprung_corner", title="Sprung corner", kind="mass"),
         ),
         rows=tuple(out),
-    )
-
-
-def _picture(job: Job, rows: tuple[HeightRow, ...]) -> SpanChart:
-    """Return lift against its tolerance band, by axle and fit-out."""
-    from tussock.studies.result import Rung
-
-    return SpanChart(
-        key="heights",
-        title="Height above stock kerb: band wanted, and where it stands",
-        y=Axis(title="body height above stock kerb", kind="length"),
-        spans=tuple(
-            Span(
-                group=r.end.capitalize(),
-                label=_title(job, r.fitout),
-                low=r.target - r.tolerance,
-                high=r.target + r.tolerance,
-                role="target",
-                rungs=(Rung(text=f"{r.spring} {show(r.lift, 'length', sign=True)}", at=r.lift, governs=not r.holds),),
-            )
-            for end in ENDS
-            for r in rows
-            if r.end == end
-        ),
-        zero_label="stock kerb",
     )

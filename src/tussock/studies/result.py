@@ -141,24 +141,75 @@ class SpanChart:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Shape:
-    """A polyline of a drawing to scale, in metres; `closed` fills it faintly; `circle` is a radius about each point."""
+    """A polyline of a drawing to scale, in metres; `closed` fills it faintly; `circle` is a radius about each point.
+
+    `ends` puts rings on the ends of a short open line, which stands for a rod.
+    """
 
     label: str
     points: tuple[tuple[float, float], ...]
     role: Role = "build"
     closed: bool = False
     circle: float = 0.0
+    ends: bool = True
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Caption:
+    """Words in a drawing that stand where they belong: in the middle at `x` and `y` in metres, `down` by some lines."""
+
+    text: str
+    x: float
+    y: float
+    down: float = 0.0
+    large: bool = False
+    role: Role = "plain"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Drawing:
-    """A drawing to scale: shapes in metres in one plane, horizontal then vertical."""
+    """A drawing to scale: shapes in metres in one plane, horizontal then vertical.
+
+    Labels and the words of marks stand in the margins, captions in the drawing.
+    """
 
     key: str
     title: str
     plane: str
     shapes: tuple[Shape, ...]
     marks: tuple[Mark, ...] = ()
+    captions: tuple[Caption, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class BoardCell:
+    """A figure read from afar: `at`, wanted from `low` to `high`, `words` that say how it stands.
+
+    What is `chosen` is framed, the others are what else could stand there. `at` is None where it cannot be.
+    """
+
+    at: float | None
+    low: float
+    high: float
+    words: str
+    chosen: bool = True
+
+    @property
+    def fits(self) -> bool:
+        """Whether the figure is within what is wanted."""
+        return self.at is not None and self.low <= self.at <= self.high
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Board:
+    """A table that is read at arm's length: a row a case, columns in groups, each cell a figure in its band."""
+
+    key: str
+    title: str
+    figure: Axis
+    columns: tuple[tuple[str, str], ...]  # group and title of each
+    rows: tuple[tuple[str, tuple[BoardCell, ...]], ...]
+    note: str = ""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -253,7 +304,7 @@ class Film:
     note: str = ""
 
 
-Picture: TypeAlias = LineChart | SpanChart | RowChart | Drawing | Film
+Picture: TypeAlias = LineChart | SpanChart | RowChart | Drawing | Board | Film
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -78,9 +78,8 @@ def smallest_sets(job: Job, found: Mapping[tuple[str, str, str], float], end: st
     return ()
 
 
-def spring_table(job: Job, build: str) -> Table:
-    """Return lift by spring and fit-out, and whether it holds, with the fewest springs that serve all."""
-    found = lifts(job, build)
+def spring_table(job: Job, found: Mapping[tuple[str, str, str], float]) -> Table:
+    """Return `lifts` by spring and fit-out, and whether each holds, with the fewest springs that serve all."""
     rows: list[tuple[Cell, ...]] = []
     strong: list[int] = []
     fewest = {end: smallest_sets(job, found, end) for end in ENDS}

@@ -53,7 +53,7 @@ STAGES: tuple[Stage, ...] = (
         name="heights",
         title="Heights, springs",
         question=heights.QUESTION,
-        study=lambda j, f, b, a: heights.study(j, build=b),
+        study=lambda j, f, b, a: heights.study(j, fitout=f, build=b),
     ),
     Stage(
         name="travel",

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from tussock.release.figures.canvas import FIGURE_WIDTH, Canvas, Point, line_height, text_width, wrap
 from tussock.release.figures.spread import spread
 from tussock.release.figures.style import Stroke, fixed_stroke, label_of, strokes
-from tussock.release.look import Look
-from tussock.studies.result import Drawing, Role
+from tussock.release.look import Look, Weight
+from tussock.studies.result import Caption, Drawing, Role
 
 SIZE = 8.5
+LARGE = 15.0  # captions that are read from afar
 POINTS_PER_METRE = 72.0 / 0.0254
 _LABEL_WIDTH = 92.0
 _MARGIN = 26.0
@@ -20,6 +21,9 @@ _MARGIN = 26.0
 SCALES: tuple[tuple[int, int], ...] = (
     (50, 1), (20, 1), (10, 1), (5, 1), (2, 1), (1, 1), (1, 2), (1, 5), (1, 10), (1, 20), (1, 50), (1, 100), (1, 200),
 )  # fmt: skip
+# a vehicle on a page or a phone falls between two of those; these are common practice, no source
+BETWEEN: tuple[tuple[int, int], ...] = ((1, 25), (1, 30), (1, 40), (1, 60), (1, 75))
+_ALL_SCALES = tuple(sorted((*SCALES, *BETWEEN), key=lambda s: s[1] / s[0]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +37,14 @@ class _Label:
         return line_height(SIZE) * len(self.lines)
 
 
-def standard_scale(width: float, height: float, *, room_width: float, room_height: float) -> tuple[int, int]:
+def standard_scale(
+    width: float,
+    height: float,
+    *,
+    room_width: float,
+    room_height: float,
+    among: tuple[tuple[int, int], ...] = SCALES,
+) -> tuple[int, int]:
     """Return the largest standard scale at which an object fits.
 
     Parameters
@@ -42,6 +53,8 @@ def standard_scale(width: float, height: float, *, room_width: float, room_heigh
         Size of the object. [m]
     room_width, room_height : float
         Size of the place on the sheet. [m]
+    among : tuple, optional
+        Scales to choose from, the largest first.
 
     Returns
     -------
@@ -53,10 +66,10 @@ def standard_scale(width: float, height: float, *, room_width: float, room_heigh
     >>> standard_scale(2.7, 1.1, room_width=0.14, room_height=0.1)
     (1, 20)
     """
-    for drawn, true in SCALES:
+    for drawn, true in among:
         if width * drawn / true <= room_width and height * drawn / true <= room_height:
             return drawn, true
-    return SCALES[-1]
+    return among[-1]
 
 
 def bar_length(metres_wide: float) -> float:
@@ -80,6 +93,8 @@ def draw_drawing(drawing: Drawing, look: Look, *, width: float = FIGURE_WIDTH, m
     ys = [y + s * shape.circle for shape in drawing.shapes for _, y in shape.points for s in (-1.0, 1.0)]
     xs += [m.x for m in drawing.marks if m.x is not None]
     ys += [m.y for m in drawing.marks if m.y is not None]
+    xs += [c.x for c in drawing.captions]
+    ys += [c.y for c in drawing.captions]
     if not xs or not ys:
         xs, ys = [0.0, 1.0], [0.0, 1.0]
     named = [_text(s.label, s.role) for s in drawing.shapes if s.label]
@@ -92,15 +107,17 @@ def draw_drawing(drawing: Drawing, look: Look, *, width: float = FIGURE_WIDTH, m
         max(max(ys) - min(ys), 1e-6),
         room_width=room / POINTS_PER_METRE,
         room_height=most_height / POINTS_PER_METRE,
+        among=_ALL_SCALES if drawing.captions else SCALES,
     )
     scale = POINTS_PER_METRE * drawn / true
     scale = min(scale, room / max(max(xs) - min(xs), 1e-6))
     tall = (max(ys) - min(ys)) * scale
     title = wrap(drawing.title, width - 8.0, 10.5, "semibold")
-    foot = 30.0
+    downs = [0.0, *(c.down for c in drawing.captions)]
+    foot = 30.0 + max(downs) * line_height(SIZE)
     need = 0.5 * sum(line_height(SIZE) * len(lines) + 1.0 for lines in named) + 12.0
     body = max(tall + 16.0, need if len(named) > 1 else 0.0, 60.0)
-    head = line_height(10.5) * len(title) + line_height(SIZE) + 12.0
+    head = line_height(10.5) * len(title) + line_height(SIZE) * (1.0 - min(downs)) + 12.0
     canvas = Canvas(width, foot + body + head, look)
     middle_x, middle_y = 0.5 * (min(xs) + max(xs)), 0.5 * (min(ys) + max(ys))
 
@@ -129,6 +146,8 @@ def draw_drawing(drawing: Drawing, look: Look, *, width: float = FIGURE_WIDTH, m
         if mark.text:
             labels.append(_Label(_text(mark.text, mark.role), at, stroke))
     _draw_labels(canvas, labels, side, foot, body)
+    for caption in drawing.captions:
+        _draw_caption(canvas, caption, place((caption.x, caption.y)))
     _draw_scale_bar(canvas, (drawn, true), scale, (max(xs) - min(xs)))
     return canvas
 
@@ -156,7 +175,7 @@ def _draw_shapes(canvas: Canvas, drawing: Drawing, place: Callable[[Point], Poin
             outline = [*points, points[0]] if shape.closed else points
             if len(outline) > 1:
                 canvas.line(outline, stroke.colour, width=stroke.width, dash=stroke.dash)
-                if not shape.closed and len(outline) <= 4:
+                if shape.ends and not shape.closed and len(outline) <= 4:
                     canvas.markers([outline[0], outline[-1]], "o", stroke.colour, size=3.2, hollow=True)
             else:
                 canvas.markers(outline, "o", stroke.colour, size=4.0)
@@ -198,21 +217,32 @@ def _draw_labels(canvas: Canvas, labels: list[_Label], side: float, foot: float,
             )
 
 
+def _draw_caption(canvas: Canvas, caption: Caption, at: Point) -> None:
+    """Write a caption with its middle at a place, moved in from the sheet's edge where it would pass it."""
+    look, size = canvas.look, LARGE if caption.large else SIZE
+    text = label_of(caption.text, caption.role)
+    weight: Weight = "semibold" if caption.large or caption.role == "governs" else "regular"
+    half = 0.5 * text_width(text, size, weight) + 2.0
+    x = min(max(at[0], half), canvas.width - half)
+    colour = {"governs": look.attention, "stock": look.soft}.get(caption.role, look.ink)
+    y = at[1] - caption.down * line_height(SIZE)
+    canvas.words(x, y - 0.33 * size, text, size=size, weight=weight, colour=colour, align="center")
+
+
 def _draw_scale_bar(canvas: Canvas, ratio: tuple[int, int], scale: float, metres: float) -> None:
     look = canvas.look
-    length = bar_length(max(metres, 1e-3))
-    wide = length * scale
+    millimetres = canvas.width / 72.0 * 25.4
+    words = f"Scale {ratio[0]} : {ratio[1]} when this picture is {millimetres:.0f} mm wide"
     right = canvas.width - 8.0
+    length = bar_length(max(metres, 1e-3))
+    for _ in range(2):  # a narrow sheet has room for a shorter bar only
+        if right - length * scale - text_width(f"{length * 1e3:g} mm", SIZE) - 14.0 < text_width(words, SIZE):
+            length = bar_length(3.9 * length)
+    wide = length * scale
     y = 10.0
     canvas.line([(right - wide, y), (right, y)], look.ink, width=1.2)
     for x in (right - wide, right):
         canvas.line([(x, y - 3.0), (x, y + 3.0)], look.ink, width=0.8)
     text = f"{length * 1e3:g} mm"
     canvas.words(right - wide - 6.0, y - 0.33 * SIZE, text, align="right")
-    millimetres = canvas.width / 72.0 * 25.4
-    canvas.words(
-        2.0,
-        y - 0.33 * SIZE,
-        f"Scale {ratio[0]} : {ratio[1]} when this picture is {millimetres:.0f} mm wide",
-        colour=look.soft,
-    )
+    canvas.words(2.0, y - 0.33 * SIZE, words, colour=look.soft)

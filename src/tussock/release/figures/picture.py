@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from tussock.release.figures.board import draw_board
 from tussock.release.figures.canvas import FIGURE_WIDTH, Canvas
 from tussock.release.figures.drawing import draw_drawing
 from tussock.release.figures.film import still
@@ -9,7 +10,7 @@ from tussock.release.figures.lines import draw_lines
 from tussock.release.figures.rows import draw_rows
 from tussock.release.figures.spans import draw_spans
 from tussock.release.look import LIGHT, Look
-from tussock.studies.result import Film, LineChart, Picture, RowChart, SpanChart
+from tussock.studies.result import Board, Film, LineChart, Picture, RowChart, SpanChart
 
 
 def picture_svg(picture: Picture, *, look: Look = LIGHT, width: float = FIGURE_WIDTH) -> str:
@@ -17,7 +18,7 @@ def picture_svg(picture: Picture, *, look: Look = LIGHT, width: float = FIGURE_W
 
     Parameters
     ----------
-    picture : LineChart, SpanChart, RowChart, Drawing or Film
+    picture : LineChart, SpanChart, RowChart, Drawing, Board or Film
         What a study wants shown, in SI.
     look : Look
         Colours of the theme.
@@ -46,6 +47,8 @@ def sheet(picture: Picture, look: Look, width: float) -> Canvas:
         canvas = draw_spans(picture, look, width=width)
     elif isinstance(picture, RowChart):
         canvas = draw_rows(picture, look, width=width)
+    elif isinstance(picture, Board):
+        canvas = draw_board(picture, look, width=width)
     elif isinstance(picture, Film):
         canvas = draw_drawing(still(picture), look, width=width)
     else:
