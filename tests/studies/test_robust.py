@@ -215,7 +215,7 @@ def test_words_of_a_trade() -> None:
 def test_the_front_shows_every_build_with_the_chosen_one_marked(result: Result) -> None:
     front = next(p for p in result.pictures if p.key == "front")
     marks = {m.text: m.role for m in front.marks}  # type: ignore[union-attr]
-    assert marks == {"stock": "plain", "B1": "plain", "B2": "plain", "B3": "governs"}
+    assert marks == {"stock": "plain", "B1": "plain", "P1": "plain", "P2": "plain", "B2": "plain", "B3": "governs"}
     line = next(x for x in front.lines if x.label == "none better in both")  # type: ignore[union-attr]
     assert list(line.x) == sorted(line.x)
     assert list(line.y) == sorted(line.y, reverse=True)

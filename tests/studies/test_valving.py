@@ -99,7 +99,7 @@ def test_the_remedy_scales_the_curve_into_the_window(rebound: float, compression
 def test_stock_and_builds_are_set_side_by_side(job: Job) -> None:
     table = dampers.study(job).table("front_forces")
     builds = [row[0] for row in table.rows]
-    assert builds == ["stock", "stock", "B1", "B1", "B2", "B2", "B3", "B3"]
+    assert builds == [b for b in ("stock", "B1", "P1", "P2", "B2", "B3") for _ in range(2)]
     at = [c.key for c in table.columns].index("at_0.52")
     stock, firm = (next(r for r in table.rows if r[0] == b and r[2] == "rebound") for b in ("stock", "B2"))
     assert firm[-1] == pytest.approx(float(firm[at] or 0.0) / float(stock[at] or 1.0) - 1.0)

@@ -171,6 +171,11 @@ def test_the_demo_says_what_it_knows(job: Job) -> None:
     dampers = next(r for r in result.table("windows").rows if r[0] == "all dampers together")
     assert dampers[7] == 5, "drives of B1, B2 and B3 against each other"
     assert "all dampers together" in result.answer
+    bar = next(r for r in result.table("windows").rows if r[0] == "rear anti-roll bar")
+    assert bar[9] == "closed"
+    assert bar[4] <= 3.0  # type: ignore[operator]
+    assert bar[5] >= 1.0 <= bar[6]  # type: ignore[operator]
+    assert result.answer.startswith("1 of ")
     assert {r[0] for r in result.table("left_out").rows} == {"D1", "D2"}
 
 
