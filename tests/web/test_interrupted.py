@@ -21,9 +21,9 @@ from tussock.web.app import create_app
 
 
 @pytest.fixture
-def targets(server: Server) -> str:
+def targets(own_server: Server) -> str:
     """Address of the targets of a programme of this test's own."""
-    return f"{server.url}/work/{server.take(SMALL)}/targets"
+    return f"{own_server.url}/work/{own_server.take(SMALL)}/targets"
 
 
 def box(page: Any, label: str = "Front") -> Any:
@@ -50,7 +50,8 @@ def newest(server: Server, address: str) -> dict[str, Any]:
     return dict(server.get(f"/api/programmes/{address.split('/')[-2]}")["newest"])
 
 
-def test_two_tabs_that_save_are_told_and_merge_or_keep_both(server: Server, open_page: OpenPage, targets: str) -> None:
+def test_two_tabs_that_save_are_told_and_merge_or_keep_both(server: Server, open_page: OpenPage) -> None:
+    targets = f"{server.url}/work/{server.take(SMALL)}/targets"
     first = opened(open_page(), targets)
     second = opened(open_page(context=first.context), targets)
     typed(first, "41 mm")
@@ -95,15 +96,15 @@ def full(server: Server) -> Iterator[None]:
 
 @pytest.mark.parametrize(("trouble", "words"), [(held, "in use by another program"), (full, "no room left")])
 def test_a_store_that_cannot_save_says_so_and_the_same_entry_saves_later(
-    server: Server, open_page: OpenPage, targets: str, watched: Watched, trouble: Any, words: str
+    own_server: Server, open_page: OpenPage, targets: str, watched: Watched, trouble: Any, words: str
 ) -> None:
     watched.allowed.append("503")  # pictures that the page asks for meanwhile cannot be read either
     page = opened(open_page(), targets)
-    with trouble(server):
+    with trouble(own_server):
         typed(page, "41 mm")
         says(page, words)
         assert box(page).input_value() == "41 mm"
-    assert newest(server, targets)["number"] == 1
+    assert newest(own_server, targets)["number"] == 1
     box(page).press("Enter")
     says(page, "Saved as version 2")
 
@@ -121,38 +122,38 @@ def test_what_belongs_to_a_page_is_busy_not_missing_while_the_store_is_held(tmp_
 
 
 def test_a_page_asked_for_while_the_store_is_held_says_so(
-    server: Server, open_page: OpenPage, targets: str, watched: Watched
+    own_server: Server, open_page: OpenPage, targets: str, watched: Watched
 ) -> None:
     watched.allowed.append("500")
     page = open_page()
-    with held(server):
-        page.goto(server.url)
+    with held(own_server):
+        page.goto(own_server.url)
         page.get_by_role("alert").filter(has_text="in use by another program").wait_for()
     page.get_by_role("link", name="Try again").click()
     page.get_by_role("heading", name="Which programme?").wait_for()
 
 
 def test_what_is_typed_and_its_place_outlive_a_restart_of_the_server(
-    server: Server, open_page: OpenPage, targets: str, watched: Watched
+    own_server: Server, open_page: OpenPage, targets: str, watched: Watched
 ) -> None:
     watched.allowed += ["ERR_CONNECTION_REFUSED", "WebSocket", "ERR_EMPTY_RESPONSE"]
     page = opened(open_page(size=(1440, 500)), targets)
     page.get_by_label("Why you change it").fill("stands too low")
     page.mouse.wheel(0, 200)
     page.wait_for_function("window.scrollY > 100")
-    server.stop()
+    own_server.stop()
     page.get_by_text("Connection lost").wait_for()
     box(page).fill("41 mm")
     box(page).press("Enter")  # asked to save while nobody is there
     box(page, "Rear").fill("44.5 m")  # and in the middle of typing
     place = page.evaluate("window.scrollY")
     with page.expect_event("load", timeout=1e3 * PATIENCE):  # the page loads itself again
-        server.start()
+        own_server.start()
     says(page, "Saved as version 2")
     page.wait_for_function("document.activeElement.id.startsWith('field-')")
     assert box(page, "Rear").input_value() == "44.5 m"
     assert abs(page.evaluate("window.scrollY") - place) < 30
-    assert newest(server, targets)["note"] == "stands too low"
+    assert newest(own_server, targets)["note"] == "stands too low"
     page.keyboard.press("End")
     page.keyboard.type("m")
     page.keyboard.press("Enter")

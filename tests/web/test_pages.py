@@ -79,6 +79,19 @@ def test_first_page_lists_programmes(store: Store) -> None:
     visit(store, job)
 
 
+def test_an_empty_store_says_how_to_begin_and_takes_an_invented_vehicle_in(tmp_path: Path) -> None:
+    async def job(user: User) -> None:
+        await user.open("/")
+        assert "The store holds no programme yet" in words(user)
+        user.find(marker="begin-dunnock").click()
+        said = await until(user, "does the model reproduce it?")
+        assert "Dunnock" in said
+
+    with open_store(tmp_path / "empty.db") as empty:
+        visit(empty, job)
+        assert [entry.name for entry in empty.programmes.list()] == ["Dunnock"]
+
+
 def test_a_stage_shows_question_answer_and_numbers_in_units(store: Store) -> None:
     async def job(user: User) -> None:
         await user.open("/work/1/targets")

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from served import PHONE, OpenPage, Server, Watched
+from served import PHONE, SMALL, OpenPage, Server, Watched
 
 OFFLINE = ["ERR_INTERNET_DISCONNECTED", "ERR_CONNECTION_REFUSED"]
 
@@ -92,6 +92,7 @@ def test_entries_wait_while_the_server_is_down_and_go_when_it_is_back(
     own_server: Server, open_page: OpenPage, watched: Watched
 ) -> None:
     watched.allowed += [*OFFLINE, "403"]  # the token of the first server is old: the page asks for a new one
+    own_server.take(SMALL)
     page = opened(open_page(size=PHONE), own_server)
     programme = page.input_value("#programme")
     say(page, "Mira")

@@ -33,6 +33,17 @@ def serve(
         Path | None, typer.Option("--certificate", metavar="PATH", help="Certificate in PEM, for https.")
     ] = None,
     key: Annotated[Path | None, typer.Option("--key", metavar="PATH", help="Its key in PEM.")] = None,
+    empty: Annotated[bool, typer.Option("--empty", help="Take no invented vehicle into an empty store.")] = False,
+    wait: Annotated[
+        float,
+        typer.Option(
+            "--wait",
+            metavar="SECONDS",
+            min=0.1,
+            max=600.0,
+            help="How long a save waits for a store that another program holds.",
+        ),
+    ] = 10.0,
 ) -> None:
     """Open the workbench in the browser, on this machine alone; an empty store begins with both invented vehicles."""
     with guarded(context):
@@ -40,5 +51,5 @@ def serve(
 
         serve_pages(
             store=store, port=port, browser=not no_browser, author=author,
-            host=host, certificate=certificate, key=key,
+            host=host, certificate=certificate, key=key, empty=empty, wait=wait,
         )  # fmt: skip

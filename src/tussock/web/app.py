@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from tussock.store import Store
     from tussock.web.jobs import Jobs
 
+_AWAY = 20.0  # a page that was out of reach so long goes on where it stands, and is only then loaded anew [s]
 _PATIENCE = 60.0  # a programme is opened before its first page is sent, which on a busy machine takes seconds [s]
 
 
@@ -89,7 +90,15 @@ def create_app(store: Store, settings: Settings | None = None) -> FastAPI:
     app.state.jobs = jobs
     register_pages(desk, jobs, settings)
     answer_page_faults()
-    ui.run_with(app, title="Tussock", dark=None, language="en-GB", tailwind=False, show_welcome_message=False)
+    ui.run_with(
+        app,
+        title="Tussock",
+        dark=None,
+        language="en-GB",
+        tailwind=False,
+        show_welcome_message=False,
+        reconnect_timeout=_AWAY,
+    )
     return app
 
 
@@ -102,7 +111,7 @@ def register_pages(desk: Desk, jobs: Jobs, settings: Settings) -> None:
         head("Programmes", request.cookies.get("theme"))
         who = _who(request)
         entries = await asyncio.to_thread(desk.store.programmes.list)
-        home(entries, _author(request, settings), signed_in=who.name if who and who.signed_in else "")
+        home(desk.store, entries, _author(request, settings), signed_in=who.name if who and who.signed_in else "")
 
     @ui.page("/work/{programme}/{place}", response_timeout=_PATIENCE)
     async def question(

@@ -15,10 +15,11 @@ DEMOS = ("tarn", "dunnock")
 
 def load_demos(store: Store) -> tuple[Version, ...]:
     """Take both invented programmes into a store; returns their first versions."""
-    return tuple(_taken(store, name) for name in DEMOS)
+    return tuple(load_demo(store, name) for name in DEMOS)
 
 
-def _taken(store: Store, name: str) -> Version:
+def load_demo(store: Store, name: str) -> Version:
+    """Take one of `DEMOS` into a store; returns its first version."""
     with as_file(files("tussock") / "data" / name) as folder:
         note = "invented demo, describes no real vehicle"
         return take_folder(store, folder / "programme.yaml", author="Tussock", note=note)

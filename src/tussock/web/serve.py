@@ -31,6 +31,8 @@ def serve(
     host: str = LOCAL,
     certificate: Path | None = None,
     key: Path | None = None,
+    empty: bool = False,
+    wait: float = 10.0,
 ) -> None:
     """Serve the workbench until it is stopped.
 
@@ -48,6 +50,10 @@ def serve(
         Address to answer on; any other than this machine's own asks people to sign in.
     certificate, key : Path, optional
         Files in PEM; with them it is served by https.
+    empty : bool
+        Whether an empty store stays so; else it begins with both invented vehicles.
+    wait : float
+        How long a save waits for a store that another program holds [s].
 
     Raises
     ------
@@ -61,8 +67,8 @@ def serve(
     if certificate is not None:
         _check_certificate(certificate, key)
     listening = _listening(host, port)
-    with open_store(store) as opened, listening:
-        if not opened.programmes.list():
+    with open_store(store, patience=wait) as opened, listening:
+        if not empty and not opened.programmes.list():
             load_demos(opened)
         entrance = entrance_for(host, opened, secure=certificate is not None)
         app = create_app(opened, Settings(author=author or "", entrance=entrance))
