@@ -15,8 +15,9 @@ from sample_results import axle_drawing, damper_chart, row_chart, travel_chart
 
 from tussock.release.figures import picture_svg
 from tussock.release.figures.board import draw_board
-from tussock.release.figures.canvas import FIGURE_WIDTH, Words, line_height, text_width, wrap
+from tussock.release.figures.canvas import FIGURE_WIDTH, Area, Words, line_height, text_width, wrap
 from tussock.release.figures.drawing import POINTS_PER_METRE, bar_length, standard_scale
+from tussock.release.figures.ladders import draw_ladders
 from tussock.release.figures.notes import Box, Note, place_flags, place_notes
 from tussock.release.figures.rows import draw_rows
 from tussock.release.figures.scale import Scale, tick_texts, ticks_over
@@ -131,6 +132,29 @@ def test_what_misses_is_told_by_shape_and_word_and_the_figures_go_out_as_text() 
     assert lines[0] == "row,group,column,at [mm],wanted from [mm],to [mm],chosen,words"
     assert lines[1] == "bare,Front,spring 0,30.00,25.00,45.00,yes,holds"
     assert "bare Front spring 0 holds" in describe(board(1))
+
+
+def test_ladders_stand_two_by_two_or_below_each_other_with_no_label_over_a_bar() -> None:
+    rungs = tuple(Rung(text=f"limiter {i} {10 * i}", at=0.02 * i - 0.09, governs=i in (1, 8)) for i in range(10))
+    spans = tuple(
+        Span(group=group, label=label, low=-0.07, high=0.07, role=role, rungs=rungs)  # type: ignore[arg-type]
+        for group in ("Front left", "Front right", "Rear left", "Rear right")
+        for label, role in (("stock", "stock"), ("kit +35 mm", "build"))
+    )
+    chart = SpanChart(key="k", title="t", y=Axis(title="travel", kind="length"), spans=spans, paired=True)
+    wide, narrow = draw_ladders(chart, LIGHT, width=482.0), draw_ladders(chart, LIGHT, width=250.0)
+    assert narrow.height > 1.8 * wide.height
+    for canvas in (wide, narrow):
+        bars = [m for m in canvas.marks if isinstance(m, Area) and m.fill not in (LIGHT.card,)]
+        edges = [(min(x for x, _ in b.points), max(x for x, _ in b.points)) for b in bars]
+        labels = [m for m in canvas.marks if isinstance(m, Words) and "limiter" in m.text]
+        assert len(labels) >= 80
+        for label in labels:
+            size = text_width(label.text, label.size, label.weight)
+            start = label.at[0] - (size if label.align == "right" else 0.0)
+            assert start >= 0.0
+            assert start + size <= canvas.width
+            assert not any(low < start + size and start < high for low, high in edges)
 
 
 def test_thirty_lines_and_forty_rungs_make_the_picture_grow() -> None:

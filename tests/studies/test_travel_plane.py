@@ -130,7 +130,7 @@ def test_about_ride_height_the_wheels_cross_until_a_limiter_is_used_up(job: Job)
 
 def test_the_study_shows_the_plane_of_both_axles(job: Job) -> None:
     result = travel.study(job)
-    assert [p.key for p in result.pictures] == ["travel", "plane_front", "plane_rear", "ramp"]
+    assert [p.key for p in result.pictures] == ["corners", "travel", "plane_front", "plane_rear", "ramp"]
     rows = result.table("plane").rows
     kit = {(r[0], round(math.degrees(float(r[1] or 0.0)))): r for r in rows if r[2] == "kit"}
     assert kit[("front", 0)][4] == "brake hose"

@@ -130,13 +130,14 @@ class Span:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class SpanChart:
-    """Vertical bars on one axis with rungs beside them."""
+    """Vertical bars on one axis with rungs beside them; `paired` sets the two bars of each group as one ladder."""
 
     key: str
     title: str
     y: Axis
     spans: tuple[Span, ...]
     zero_label: str = ""
+    paired: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -8,6 +8,7 @@ from tussock.studies import (
     articulation,
     model,
     parts,
+    travel_corners,
     travel_lift,
     travel_parts,
     travel_stops,
@@ -52,6 +53,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
     stock = {end: axle_travel(job, kerb, end) for end in ENDS}
     planes = {end: plane(job, setup, end) for end in ENDS}
     stock_planes = {end: plane(job, kerb, end) for end in ENDS}
+    wheels = [travel_corners.four(job, s, p) for s, p in ((kerb, stock_planes), (setup, planes))]
     posture = model.posture(job, setup)
     lift = {end: posture[end].lift for end in ENDS}
     lifts = {end: greatest_lift(job, kit[end], lift[end]) for end in ENDS}
@@ -66,6 +68,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         provenance=job.provenance(setup),
         notices=(*failures, *_loose(captives), *articulation.ramp_notices(ramps[1][1], ramps[0][1])),
         pictures=(
+            travel_corners.ladder(wheels[0], wheels[1], lift),
             span_picture(stock, kit, lift),
             *(plane_picture(stock_planes[end], planes[end]) for end in ENDS),
             articulation.ramp_picture(ramps),

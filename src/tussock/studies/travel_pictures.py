@@ -24,7 +24,7 @@ def span_picture(
         spans.append(_span(kit[end], f"kit {show(lift[end], 'length', sign=True)}", rungs=True))
     return SpanChart(
         key="travel",
-        title="Wheel travel from ride height, and what ends it",
+        title="Both wheels of an axle together: travel from ride height, and what ends it",
         y=Axis(title="wheel travel", kind="length"),
         spans=tuple(spans),
         zero_label="ride height",

@@ -6,6 +6,7 @@ from tussock.release.figures.board import draw_board
 from tussock.release.figures.canvas import FIGURE_WIDTH, Canvas
 from tussock.release.figures.drawing import draw_drawing
 from tussock.release.figures.film import still
+from tussock.release.figures.ladders import draw_ladders
 from tussock.release.figures.lines import draw_lines
 from tussock.release.figures.rows import draw_rows
 from tussock.release.figures.spans import draw_spans
@@ -44,7 +45,7 @@ def sheet(picture: Picture, look: Look, width: float) -> Canvas:
     if isinstance(picture, LineChart):
         canvas = draw_lines(picture, look, width=width)
     elif isinstance(picture, SpanChart):
-        canvas = draw_spans(picture, look, width=width)
+        canvas = (draw_ladders if picture.paired else draw_spans)(picture, look, width=width)
     elif isinstance(picture, RowChart):
         canvas = draw_rows(picture, look, width=width)
     elif isinstance(picture, Board):
