@@ -246,11 +246,16 @@ def _steered(job: Job, setup: Setup, whole: Vehicle, springs: Mapping[str, parts
         for ends, this, heave in zip(whole.axles, built, heaves, strict=True)
     )
     grid, heave = whole.front.axle, heaves[0]
-    turned = RectBivariateSpline(grid.heave, grid.roll, grid.pitch).ev([heave], [float(stands.roll[0])])
+
+    def at(field: Floats, roll: float) -> float:
+        return float(RectBivariateSpline(grid.heave, grid.roll, field).ev([heave], [roll])[0])
+
+    # king pins are known level: what the axle leans where it stands is their lean already
+    lean = at(grid.inclination[..., 0], 0.0), at(grid.inclination[..., 1], 0.0)
     found = once(
         job,
         ("steering", id(built[0]), heave),
-        partial(steering.steering, job, built[0], heave=heave, pitch=float(turned[0])),
+        partial(steering.steering, job, built[0], heave=heave, pitch=at(grid.pitch, float(stands.roll[0])), lean=lean),
     )
     return replace(whole, front=front, rear=rear, steering=found)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -147,7 +148,7 @@ def _try(name: str, vehicle: Vehicle, speeds: Sequence[float], size: MotionSize,
     return Variant(name=name, found=found, grows=speed_of(vehicle, 0.0, found, size=size, hands_off=hands_off))
 
 
-def _steer(vehicle: Vehicle, **changes: float) -> Vehicle:
+def _steer(vehicle: Vehicle, **changes: Any) -> Vehicle:
     return replace(vehicle, steering=replace(steered(vehicle), **changes))
 
 

@@ -70,7 +70,7 @@ def king_pins(job: Job, built: Suspension, heave: float, pitch: float) -> tuple[
     return caster - pitch, inclination, float(foot[0] - centre[0]), float(centre[1] - foot[1])
 
 
-def steering(job: Job, built: Suspension, *, heave: float, pitch: float) -> Steering | None:
+def steering(job: Job, built: Suspension, *, heave: float, pitch: float, lean: tuple[float, float]) -> Steering | None:
     """Return the steering of the front wheels where the axle stands; None if they do not steer.
 
     Parameters
@@ -79,6 +79,8 @@ def steering(job: Job, built: Suspension, *, heave: float, pitch: float) -> Stee
         Programme and its front axle.
     heave, pitch : float
         At which the axle stands [m]; what it has turned there, nose down [rad].
+    lean : pair of float
+        Inclination of the left and the right wheel at that heave and no roll, left end up [rad].
     """
     axle = job.programme.vehicle.axles["front"]
     said = axle.steering
@@ -103,6 +105,7 @@ def steering(job: Job, built: Suspension, *, heave: float, pitch: float) -> Stee
         hand_wheel=(HAND_WHEEL if said.hand_wheel_inertia is None else float(said.hand_wheel_inertia)) * gear**2,
         ratio=gear,
         pitch=pitch,
+        lean=lean,
     )
 
 

@@ -87,7 +87,8 @@ def energy(
             if steering is not None:
                 x, y, z, growth = steering.wheel(1.0 - 2.0 * s)[:4]
                 lies = out[0, 8] - steering.pitch  # the king pins turn with the axle
-                z, growth = z - lies * x, growth + lies * y
+                leaned = out[0, 4] + (1.0 - 2.0 * s) * out[0, 5] - steering.lean[s]
+                z, growth = z - lies * x + leaned * y, growth + lies * y + leaned * x
                 centre = centre + np.array([x * q[10], y * q[10], z * q[10] + 0.5 * growth * q[10] ** 2])
             wheel = q[3] + rot[2] @ centre
             d = parts.tyre.free_radius - (wheel - road[2 * a + s])

@@ -5,7 +5,7 @@ steer of the front wheels, hand wheel. One axle has the first six, its heave, it
 The unsprung mass of an axle is m - n in the middle between its wheel centres and n / 2 at each of them; besides, each
 wheel has its own inertia. Kinetic energy has the same one approximation as the kernels: a wheel turns relative to the
 body by the vector (inclination, pitch, steer) and keeps its inertia along body axes. Steered wheels turn further, about
-king pins fixed in the body: their inertia about them adds 1/2 I ((Oz + s')^2 - Oz^2).
+king pins that turn and lean with them: their inertia about them adds 1/2 I ((Oz + s')^2 - Oz^2).
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ def build() -> tuple[Symbols, Callable[..., list[complex]], Callable[..., list[c
     channels = {n: sp.symbols(f"{n}_0:{len(CUBIC)}") for n in SHAPE}
     px, py, pz, z0, half, lump, king = sp.symbols("px py pz z0 half lump king")
     # king pins: caster, inclination as tangents, offsets of the wheel centre; 1 if the wheels steer
-    caster, tilt, ahead, inward, steers, pitch = sp.symbols("caster tilt ahead inward steers pitch")
+    caster, tilt, ahead, inward, steers, pitch, *leans = sp.symbols("caster tilt ahead inward steers pitch lean0 lean1")
     value = {n: cubic(c, h, r) for n, c in channels.items()}
     places, spins, centres = [], [], []
     for s, sign in ((0, 1), (1, -1)):
@@ -87,7 +87,8 @@ def build() -> tuple[Symbols, Callable[..., list[complex]], Callable[..., list[c
         centres.append(sp.Matrix(q[:3]) + rot * arm)
         # to second order in the angle about the king pin: r + s t x r + s^2/2 (t x (t x r)) upwards
         lies = steers * (value["pitch"] - pitch) - caster  # the king pins turn with the axle
-        turning = sp.Matrix([lies, -sign * tilt, 1])
+        leaned = steers * (value[f"lean{s}"] - leans[s])
+        turning = sp.Matrix([lies, -sign * tilt - leaned, 1])
         offset = sp.Matrix([-ahead, sign * inward, 0])
         first = turning.cross(offset)
         moved = steer * first + steer**2 / 2 * sp.Matrix([0, 0, turning.cross(first)[2]])
@@ -115,6 +116,7 @@ def build() -> tuple[Symbols, Callable[..., list[complex]], Callable[..., list[c
         inward,
         steers,
         pitch,
+        *leans,
         *(c for channel in channels.values() for c in channel),
     )
     arguments = (q, u, parameters)

@@ -32,6 +32,7 @@ STEERING = Steering(
     caster_offset=0.02,
     king_pin_offset=0.09,
     pitch=0.03,
+    lean=(0.02, -0.01),
 )
 CHANNELS = (*lagrange.SHAPE, "spring0", "spring1", "damper0", "damper1", "stop0", "stop1", "bar")
 
@@ -174,10 +175,10 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
         for part, whole in ((x, q), (dx, rate), (ddx, second)):
             part[5] += g * whole[12]
         lump, own = parts.lumped
-        pins: tuple[float, ...] = (0.0,) * 7
+        pins: tuple[float, ...] = (0.0,) * 9
         if a == 0:
             angles = np.tan([gear.caster, gear.inclination])
-            pins = (gear.inertia, *angles, gear.caster_offset, gear.king_pin_offset, 1.0, gear.pitch)
+            pins = (gear.inertia, *angles, gear.caster_offset, gear.king_pin_offset, 1.0, gear.pitch, *gear.lean)
         parameters = (
             parts.mass.mass,
             *own,
@@ -228,6 +229,11 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
             creep = climbing - local[18 + n] * abs(climbing) / parts.bush_travel
             assert evaluate.local_rate[18 + n] == pytest.approx(creep, rel=1e-8, abs=1e-9)
             take(joint, parts.bush_friction * local[18 + n] / parts.bush_travel * travel)
+            gap = float(lagrange.cubic(c[f"stop{s}"], h, r))  # type: ignore[arg-type]
+            closing = -float(slopes(c[f"stop{s}"], h, r) @ dx[6:8])
+            curve = np.interp(parts.stop_height - gap, parts.stop_compression, parts.stop_force)
+            kept = 0.3 / (2.0 - 0.3) * closing / np.hypot(closing, k.CREEP)
+            assert log[12 + n] == pytest.approx(curve * (1.0 + kept), rel=0.02, abs=5.0)
             take(joint, -log[12 + n] * slopes(c[f"stop{s}"], h, r))
             take(joint, -(log[8 + n] + parts.damper.gas) * slopes(c[f"damper{s}"], h, r))
             place = np.array(axle_symbols.wheel(x, parameters, sign), dtype=float)
@@ -244,6 +250,7 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
             if a == 0:
                 steer += q[10]
                 lies = float(lagrange.cubic(c["pitch"], h, r)) - gear.pitch  # type: ignore[arg-type]
+                leaned = lean - gear.lean[s]
                 lean += (lies - np.tan(gear.caster)) * q[10]
             # bushes give under the side forces and the longitudinal one that they feel
             share = (
@@ -285,7 +292,7 @@ def residual(vehicle: Vehicle, coefficients: list[dict[str, Floats]], rng: np.ra
             carried = parts.carries_drive + brakes * (float(parts.carries_brakes) - parts.carries_drive)
             wound[1, 6:8] = carried * slopes(c["pitch"], h, r)
             if a == 0 and parts.carries_brakes:
-                wound[1, 8] = -sign * np.tan(gear.inclination) * brakes
+                wound[1, 8] = (-sign * np.tan(gear.inclination) - leaned) * brakes
             take(index, lever * pull[0] * (turn @ [0.0, 1.0, 0.0]) @ to_world @ wound, g)
     return float(np.abs(balance).max()), max(terms)
 
@@ -316,6 +323,7 @@ def test_accelerations_solve_lagrange_equations(frame: Frame | None) -> None:
                 friction_travel=2.5e-3,
                 bush_friction=90.0,
                 bush_travel=6e-3,
+                stop_loss=0.3,
                 brake_share=braked,
                 carries_drive=not braked > 0.5,
                 give=Give(steer=(2e-6, -1e-6), inclination=3e-6, brake_steer=(1e-6, -2e-6), shift=1e-6),

@@ -193,8 +193,8 @@ def test_a_bend_that_cannot_be_says_so() -> None:
 def test_steering_and_bushes_that_give_understeer_by_the_side_force_on_them() -> None:
     """Source 2: trail times side force over stiffness, and steer by side force, both over lateral acceleration; 1 %.
 
-    The pneumatic trail is the brush's at its slip. King pins do not lean with the axle against the body (an
-    approximation of the motion), so that in roll a share of the load works on the trail as well.
+    The pneumatic trail is the brush's at its slip. The axle leans on its tyres, and its king pins with it, so that a
+    share of the load works on the trail as well.
     """
     trail, stiffness, turns = 0.03, 15e3, -1.5e-6
     front = {"give": Give(steer=(turns, 0.0))}
@@ -213,7 +213,7 @@ def test_steering_and_bushes_that_give_understeer_by_the_side_force_on_them() ->
             for b, x, u in zip(n, e, used, strict=True)
         ]
         moment = sum(float(a) * (trail + b) for a, b in zip(f, behind, strict=True))
-        moment += trail * float(n.sum()) * math.sin(bend.roll)
+        moment += trail * float(n.sum()) * math.sin(bend.roll + bend.axle_roll[0])
         return moment, float(f.mean())
 
     low, high = forces(at - step), forces(at + step)

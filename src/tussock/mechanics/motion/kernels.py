@@ -24,10 +24,11 @@ what takes the drive's torque, and of its steer. The one approximation: J stays 
 Steering
 --------
 The front wheels turn by s about their king pins beside what the linkage does to them, which adds 1/2 I (s'^2 + 2 s' Oz)
-to the kinetic energy, Oz the upward element of their mean O. The king pins turn with the pitch of what carries them, so
-that caster follows travel in what ground and tyres do to the wheels; they carry the wheels' mass and inertia as they
-stand at ride height. Since s meets the other coordinates in Oz alone it is taken out before anything else: I goes off
-the axle's own inertia about z, and the moment about the king pins acts back on whatever turns with Oz.
+to the kinetic energy, Oz the upward element of their mean O. The king pins turn with the pitch of what carries them and
+lean with its roll (an upright's, with its camber), so that caster and inclination follow travel in what ground and
+tyres do to the wheels; they carry the wheels' mass and inertia as they stand at ride height. Since s meets the other
+coordinates in Oz alone it is taken out before anything else: I goes off the axle's own inertia about z, and the moment
+about the king pins acts back on whatever turns with Oz.
 
 Frame
 -----
@@ -51,7 +52,7 @@ axle (2, 15)     mass m, own inertia of both wheels together about x, y, z, thei
                  track, height of the centre at zero heave, n, unused, loaded radius; the wheels' travel down and up
                  that the map covers; inertia of both wheels about the king pins, 0 if they do not steer freely; share
                  of the torque that what carries the wheels takes of drive, of brakes
-wheel (192,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
+wheel (200,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
 table (t,)       of every cell of the axle maps the powers of its bicubic, an array (2, cells of heave, cells of roll, 4
                  powers of heave, 4 of roll, 16) laid flat; heave and roll count from the cell's first corner
 grid (16,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of
@@ -89,6 +90,7 @@ INPUTS = 32
 BLOCK = 128  # kept steps that are written at once: a kilobyte of each quantity
 GRIP_TIME = 0.25  # for so long the tyres of an axle may be asked for more than friction holds [s]
 TOE = 0.0005  # a spring takes up its load over this length when it seats [m]
+CREEP = 0.1  # closing speed of a stop from which its loss no longer depends on speed [m/s]; common practice, no source
 
 # columns of the inputs
 IN_ROAD, IN_RATE, IN_SLOPE = 0, 4, 8  # under each of the four wheels: height [m], its rate [m/s], slope [-]
@@ -128,9 +130,11 @@ W_CS, W_CX, W_CC, W_CB = U(144), U(148), U(152), U(156)
 W_SOFT, W_OPEN, W_CLOSED, W_TOP, W_BOTTOM = U(160), U(164), U(168), U(172), U(176)
 # friction of the bushes over the wheel's travel: 1 / sliding distance, its force over that distance
 W_BB, W_BS = U(180), U(184)
-# pitch of the axle at which the king pins have their caster
-W_P0 = U(188)
-WHEEL_SIZE = 192
+# pitch of the axle at which the king pins have their caster, inclination of the wheel at which they have theirs
+W_P0, W_I0 = U(188), U(192)
+# share of the stop's force by which it pushes back harder when pressed fast, and less when let go
+W_SL = U(196)
+WHEEL_SIZE = 200
 
 # offsets in the body's properties: column stiffness and damping, steering damper, 1 / sliding angle of the steering's
 # friction and its moment over that angle, 1 / inertia of the hand wheel, all about the king pins; whether the wheels
@@ -177,9 +181,10 @@ F01, F02, F11, F12, F21, F22, FWX, FWY, FWZ = (
     U(248),
 )
 TWIST = U(252)  # coupling of the twist with the body's six accelerations
-# how far the king pins have turned with what carries them, nose down; slope of the wheel centre's height over heave
-CASTER, PHZ = U(258), U(262)
-WORK_SIZE = 266
+# how far the king pins have turned with what carries them: nose down, left end up; slope of the wheel centre's height
+# over heave
+CASTER, PHZ, LEANED = U(258), U(262), U(266)
+WORK_SIZE = 270
 
 
 @inner_kernel
@@ -432,7 +437,7 @@ def rates(
 ) -> None:
     """Fill accelerations acc (12,), local_rate (22,) and log (73,).
 
-    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 24) and `work` (258,) are scratch. rows[a, 19:21] leaves the
+    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 24) and `work` (270,) are scratch. rows[a, 19:21] leaves the
     forces of dampers and friction on heave and roll, rows[0, 23] the damping moment on the steer, vec the body's
     accelerations and those of a unit of traction. `local_rate` must still hold what the last step left. `lag` is half
     the step for the implicit midpoint rule of the local states, 0 for the plain equations.
@@ -734,12 +739,17 @@ def rates(
             psr = shr + sign * tr
             # what carries the king pins turns them: the steered wheel rolls and rises with it
             kp = held_turn if a == 0 else 0.0
+            plean = lh + sign * mh
+            rlean = lr + sign * mr
             climb = kp * (0.5 * kp * wheel[W_GY + n] - wheel[W_GX + n])
-            phz = 1.0 + climb * ph
-            prz += climb * pr
-            pth = r00 * (lh + sign * mh + kp * ph) + tph + r02 * psh
-            ptr = r00 * (lr + sign * mr + kp * pr) + tpr + r02 * psr
+            sway = kp * (0.5 * kp * wheel[W_GX + n] + wheel[W_GY + n])
+            phz = 1.0 + climb * ph + sway * plean
+            prz += climb * pr + sway * rlean
+            pth = r00 * (plean + kp * ph) + tph + r02 * psh
+            ptr = r00 * (rlean + kp * pr) + tpr + r02 * psr
+            leans = out[T_LEAN] + sign * out[T_DLEAN]
             work[CASTER + n] = steers * (out[T_PITCH] - wheel[W_P0 + n]) if a == 0 else 0.0
+            work[LEANED + n] = steers * (leans - wheel[W_I0 + n]) if a == 0 else 0.0
             work[PX + n] = cx + sign * ex
             work[PY + n] = cy + sign * ey
             work[PZ + n] = cz + sign * ez
@@ -755,7 +765,7 @@ def rates(
             work[PUSH + n] = share
             give = wheel[W_CS + n] * felt + wheel[W_CX + n] * other + wheel[W_CB + n] * share * asked
             work[STEER + n] = out[T_STEER] + sign * out[T_DSTEER] + hand + give
-            work[LEAN + n] = out[T_LEAN] + sign * out[T_DLEAN] + wheel[W_CC + n] * felt
+            work[LEAN + n] = leans + wheel[W_CC + n] * felt
             work[TILT + n] = whole + pth * dh + ptr * dr
             work[PHX + n] = phx
             work[PHY + n] = phy
@@ -814,14 +824,21 @@ def rates(
             stop_h = out[ROW_H + T_STOP + s]
             stop_r = out[ROW_R + T_STOP + s]
             press = wheel[W_STOP + n] - out[T_STOP + s]
+            closing = -(stop_h * dh + stop_r * dr)
             stop = 0.0
             if press > 0.0:
                 stop = cubic(stops, a, press, wheel[W_DS + n])
                 qh += stop * stop_h
                 qr += stop * stop_r
+                # what it keeps of the work done on it
+                rub = wheel[W_SL + n] * stop * closing / math.sqrt(closing * closing + CREEP * CREEP)
+                p_damper -= rub * closing
+                damper_h += rub * stop_h
+                damper_r += rub * stop_r
+                stop += rub
             log[U(12) + n] = stop
             log[U(48) + n] = press
-            log[U(38) + n] = -(stop_h * dh + stop_r * dr)
+            log[U(38) + n] = closing
             long_h = out[ROW_H + T_DAMPER + s]
             long_r = out[ROW_R + T_DAMPER + s]
             dx = -(long_h * dh + long_r * dr)
@@ -908,6 +925,7 @@ def rates(
                     sd * rows[a, j] + cd * rows[a, j + 1],
                 )
     z = q[3]
+    carried = axle[0, 14]
     for index in range(wheels):
         n = U(index)
         if frame is not None:
@@ -924,8 +942,9 @@ def rates(
         gx = wheel[W_GX + n]
         gy = wheel[W_GY + n]
         turned = work[CASTER + n]
-        raised = wheel[W_GZ + n] - turned * gx
-        gz = raised + (wheel[W_GZZ + n] + turned * gy) * steer
+        leaned = work[LEANED + n]
+        raised = wheel[W_GZ + n] - turned * gx + leaned * gy
+        gz = raised + (wheel[W_GZZ + n] + turned * gy + leaned * gx) * steer
         gs = wheel[W_GS + n]
         gl = wheel[W_GT + n] + turned
         gt = r00 * gl + r02 * gs
@@ -1026,7 +1045,7 @@ def rates(
         work[TMZ + n] = px * uy - py * ux + r02 * tips + r12 * winds
         work[TQH + n] = phx * ux + phy * uy + phz * uz + tips * pth + winds * work[PLH + n]
         work[TQR + n] = prx * ux + pry * uy + prz * uz + tips * ptr + winds * work[PLR + n]
-        brake = r11 * braking * wheel[W_GL + n] + r12 * gs
+        brake = r11 * braking * (wheel[W_GL + n] - carried * leaned) + r12 * gs
         work[TQS + n] = gx * ux + gy * uy + gz * uz + tips * gt + winds * brake
         work[P_ROAD + n] = load * (work[RATE + n] - slope * vx)
         work[P_TYRE + n] = (elastic - load) * dd

@@ -15,8 +15,8 @@ FRICTION_TURN = math.radians(0.1)
 class Steering:
     """Front wheels that turn about their king pins against an elastic column.
 
-    All moments and angles count at the king pins, both wheels together. King pins turn with the pitch of the axle or
-    the upright that carries them; their caster is that at `pitch`.
+    All moments and angles count at the king pins, both wheels together. King pins turn with the pitch and the roll of
+    the axle or the upright that carries them; their caster is that at `pitch`, their inclination that at `lean`.
 
     Attributes
     ----------
@@ -38,6 +38,8 @@ class Steering:
         Angle of the hand wheel over that of the wheels [-].
     pitch : float
         Of the axle or the uprights where the caster is as given, nose down [rad].
+    lean : pair of float
+        Of the left and the right wheel where the inclination is as given, left end of its axis up [rad].
 
     Raises
     ------
@@ -57,11 +59,13 @@ class Steering:
     hand_wheel: float = 10.0
     ratio: float = 18.0
     pitch: float = 0.0
+    lean: tuple[float, float] = (0.0, 0.0)
 
     def __post_init__(self) -> None:
         """Refuse a steering that cannot be."""
         for field in fields(self):
-            if not math.isfinite(getattr(self, field.name)):
+            value = getattr(self, field.name)
+            if not all(map(math.isfinite, value if isinstance(value, tuple) else (value,))):
                 raise DomainError(f"steering: {field.name} is not a number")
         for name in ("inertia", "stiffness", "hand_wheel", "ratio"):
             if getattr(self, name) <= 0.0:

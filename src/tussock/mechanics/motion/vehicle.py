@@ -61,6 +61,9 @@ class AxleParts:
         Free height of stop and spacer [m].
     stop_compression, stop_force : array (n,)
         Force curve of the stop, even spacing from 0 [m], [N].
+    stop_loss : float
+        Share of the work of a fast compression that the stop does not give back [-], below 1: pressed faster than
+        `kernels.CREEP` it pushes by l / (2 - l) of its curve more, let go by as much less.
     damper : DamperParts
         Both sides.
     bar_rate : float
@@ -99,6 +102,7 @@ class AxleParts:
     friction_travel: float = 0.0
     bush_friction: float = 0.0
     bush_travel: float = 0.0
+    stop_loss: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse friction that never builds up, a spring that loses force under load, and inertia that cannot be."""
@@ -116,6 +120,8 @@ class AxleParts:
                     f"friction of {what}: {force:g} N over {travel:g} m; the force cannot be negative and needs a "
                     "travel above 0"
                 )
+        if not 0.0 <= self.stop_loss < 1.0:
+            raise DomainError(f"bump stop: it keeps {self.stop_loss:g} of the work done on it; 0 to below 1 is right")
         lump, own = self.lumped
         if lump <= 0.0 or own[0] < 0.0:
             raise DomainError(
@@ -310,6 +316,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         rigid = damper.rigid
         values = {
             k.W_STOP: parts.stop_height,
+            k.W_SL: parts.stop_loss / (2.0 - parts.stop_loss) if friction else 0.0,
             k.W_KM: damper.yields,
             k.W_CM: RIGID_MOUNT if rigid else damper.mount_damping,
             k.W_FC: damper.friction if friction else 0.0,
@@ -355,7 +362,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             if steering is not None and a == 0:
                 moves = steering.wheel(1.0 - 2.0 * side)
                 values |= dict(zip((k.W_GX, k.W_GY, k.W_GZ, k.W_GZZ, k.W_GT, k.W_GL), moves, strict=True))
-                values |= {k.W_GS: 1.0, k.W_P0: steering.pitch}
+                values |= {k.W_GS: 1.0, k.W_P0: steering.pitch, k.W_I0: steering.lean[side]}
                 if not parts.carries_brakes:
                     values |= {k.W_GL: 0.0}
             for offset, value in values.items():
