@@ -142,6 +142,25 @@ def test_unknown_name_says_which_there_are(  # type: ignore[no-untyped-def]
     assert stages["drive"].asked is None  # refused before anything was computed
 
 
+def test_one_section_of_the_drive(  # type: ignore[no-untyped-def]
+    run, stages: Stages, programme: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from tussock.studies import section
+
+    asked: dict[str, object] = {}
+    monkeypatch.setattr(section, "study", lambda job, **named: (asked.update(named), stages["drive"].make())[1])
+    result = run("drive", programme, "--section", "potholes", "--build", "B", "--out", tmp_path)
+    assert result.exit_code == 0
+    assert asked == {
+        "fitout": None, "build": "B", "against": None, "section": "potholes", "channel": "seat_up",
+    }  # fmt: skip
+    assert f"{tmp_path / 'section'}" in result.stdout.replace("\n", "")
+    assert stages["drive"].asked is None
+    alone = run("drive", programme, "--channel", "seat_side")
+    assert alone.exit_code == 2
+    assert "say which with --section NAME" in alone.stderr
+
+
 def test_file_that_is_not_there(run, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     for command in ("check", "travel", "release"):
         result = run(command, tmp_path / "none.yaml")

@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-from tussock.errors import TussockError
+from tussock.errors import InputError, TussockError
 
 app = typer.Typer(
     name="tussock",
@@ -450,10 +450,42 @@ def drive(
     fitout: Fitout = None,
     build: Build = None,
     against: Against = None,
+    section: Annotated[
+        str | None, typer.Option("--section", metavar="NAME", help="One section of the loop: what happens on it?")
+    ] = None,
+    channel: Annotated[
+        str | None,
+        typer.Option("--channel", metavar="KEY", help="Of that section, what is looked at; else seat_up."),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="DIR", help="Folder for that section's pictures, tables and data; else none."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """How will it ride and hold the road?"""
-    _stage(context, "drive", file, fitout=fitout, build=build, against=against, as_json=as_json)
+    if section is None:
+        with guarded(context):
+            if channel is not None or out is not None:
+                raise InputError("--channel and --out are of one section; say which with --section NAME")
+        _stage(context, "drive", file, fitout=fitout, build=build, against=against, as_json=as_json)
+        return
+    with guarded(context):
+        from tussock.cli.points import run_points
+        from tussock.studies import section as study
+        from tussock.studies.section_channels import USUAL
+
+        passes = run_points(
+            file,
+            "section",
+            study.QUESTION,
+            lambda job, _: study.study(
+                job, fitout=fitout, build=build, against=against, section=section, channel=channel or USUAL
+            ),
+            out=out,
+            as_json=as_json,
+        )
+        raise typer.Exit(0 if passes else 1)
 
 
 @app.command()
