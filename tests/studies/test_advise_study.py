@@ -13,6 +13,7 @@ from vary_programme import Vary
 from tussock.errors import InputError
 from tussock.record import with_field
 from tussock.studies import advise, advise_build, parts
+from tussock.studies.advise_felt import felt, within
 from tussock.studies.advise_ground import FINE, REACH, Ground, amounts, ground, moved
 from tussock.studies.advise_log import drives_of, heard
 from tussock.studies.advise_measures import BASE, BEARS, Respect, bearing
@@ -133,6 +134,25 @@ def test_stock_dampers_are_no_adjuster(vary: Vary) -> None:
     assert any(k.startswith("front_rebound") for k in found.keys)
 
 
+def test_closed_windows_end_what_is_proposed(tarn_ground: Ground, job: Job) -> None:
+    """The demo's drivers felt a rear bar of 90 N m/deg as too little and one of 220 as too much."""
+    told = felt(job, tarn_ground)
+    assert list(told) == ["rear_bar"]
+    i = tarn_ground.keys.index("rear_bar")
+    bound = within(tarn_ground.lattice, tarn_ground, told)
+    low, high = (tarn_ground.axes[i].factor(v) * 140.0 for v in (told["rear_bar"].low, told["rear_bar"].high))
+    assert 90.0 < low < 140.0 <= high < 220.0
+    drawn = bound.random(np.random.default_rng(0), 200)
+    kept = set(drawn[:, i] + tarn_ground.axes[i].low)
+    assert kept == set(range(told["rear_bar"].low, told["rear_bar"].high + 1))
+    for level in (-4, 4):  # 90 and 220 N m/deg on a build that is safe otherwise
+        point = np.array(tarn_ground.middle)
+        point[i] += level
+        assert tarn_ground.lattice.safe(point).all()
+        assert not bound.safe(point).any()
+    assert within(tarn_ground.lattice, tarn_ground, {}) is tarn_ground.lattice
+
+
 # ---------------------------------------------------------------------------------------- what of the log counts
 
 
@@ -207,6 +227,7 @@ def test_the_answer_names_builds_figures_and_reason(logged, folder: Path) -> Non
     assert result.values["incumbent"] in ("B1", "B2", "B3")
     assert str(result.values["incumbent"]) in result.answer
     assert "100 %" not in result.answer, "nothing is certain"
+    assert 0.0 < result.values["support_share"] < 1.0  # type: ignore[operator]
     low, mean, high = (result.values[f"gain_{k}marks"] for k in ("low_", "", "high_"))
     assert low <= mean <= high  # type: ignore[operator]
     assert result.pictures[0].key == "candidates"

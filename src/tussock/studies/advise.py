@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +15,7 @@ from tussock.errors import DomainError, InputError, SolverError
 from tussock.mechanics.arrays import Ints
 from tussock.mechanics.tuning import Advice, Belief, Drives, Point, advise, fit_belief
 from tussock.studies import advise_shown, advise_tables, points
+from tussock.studies.advise_felt import Felt, felt, within
 from tussock.studies.advise_ground import Ground, ground, others
 from tussock.studies.advise_log import Heard, drives_of, heard
 from tussock.studies.advise_measures import Simulated, simulated
@@ -43,6 +44,8 @@ class Advised:
         Where it looks.
     heard : Heard
         What of the log counts.
+    felt : mapping
+        Closed windows, by adjuster; builds proposed keep them.
     drives : Drives
         The same by places.
     alike : tuple of str
@@ -62,6 +65,7 @@ class Advised:
     job: Job
     ground: Ground
     heard: Heard
+    felt: Mapping[str, Felt]
     drives: Drives
     alike: tuple[str, ...]
     scene: Scene
@@ -165,6 +169,8 @@ def advised(
     stock = loop_measures([r.measures for r in scene.reference])
     try:
         made = simulated(scene, here.lattice, design, table, told.respects, stock)
+        kept = felt(job, here)
+        made = replace(made, emulator=replace(made.emulator, lattice=within(made.emulator.lattice, here, kept)))
         advice = advise(drives, made.emulator.lattice, made.emulator, seed=seed)
         alone = fit_belief(Drives(builds=drives.builds), made.emulator)
     except DomainError as error:
@@ -175,8 +181,8 @@ def advised(
         for i, p in enumerate(wanted)
     }
     return Advised(
-        job=job, ground=here, heard=told, drives=drives, alike=alike, scene=scene, simulated=made, table=table,
-        advice=advice, alone=alone, checked=checked,
+        job=job, ground=here, heard=told, felt=kept, drives=drives, alike=alike, scene=scene, simulated=made,
+        table=table, advice=advice, alone=alone, checked=checked,
     )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 NINETY = 1.6449
 _NAMED = 3
-_HARDLY = 0.75  # of the interval without drives: no less is left of it
+_MOSTLY = 0.5  # less than this share of what is known comes from drives: the simulation's opinion
 
 
 def marks(found: Advised) -> float:
@@ -78,6 +78,27 @@ def difference(
     return scale * mean, scale * (mean - NINETY * spread), scale * (mean + NINETY * spread), chance
 
 
+def support(found: Advised, point: Point, attribute: int = OVERALL) -> float:
+    """Return which share of what is known of a point against the incumbent comes from drives [0 to 1].
+
+    Knowledge is counted as one over variance, so that what drives add to what the simulation alone says is a share.
+    """
+    now, before = (
+        float(b.difference(np.array([point]), incumbent(found), attribute)[1][0])
+        for b in (found.advice.belief, found.alone)
+    )
+    return share_of_drives(before=before, now=now)
+
+
+def share_of_drives(*, before: float, now: float) -> float:
+    """Return the share of knowledge that drives added, from standard deviations without and with them.
+
+    >>> share_of_drives(before=2.0, now=1.0), share_of_drives(before=1.0, now=1.1)
+    (0.75, 0.0)
+    """
+    return max(0.0, 1.0 - (now / before) ** 2) if before > 0.0 else 0.0
+
+
 def answer(found: Advised) -> str:
     """Say what to drive next, against what, how sure that is, and why."""
     advice = found.advice
@@ -96,7 +117,7 @@ def answer(found: Advised) -> str:
         step = f"drive {name} once more"
     else:
         new = what if build_names(found, advice.next) else f"{name} with {what}"
-        step = f"drive {new}, against {name} next: {_figures(difference(found, advice.next))}"
+        step = f"drive {new}, against {name} next: {_figures(found)}"
     if advice.verdict == "not enough evidence":
         return (
             f"Not enough evidence to call any build better than {name} ({why}); to learn most, {step}{_until(found)}."
@@ -144,9 +165,28 @@ def chance_words(chance: float) -> str:
     return show(chance, "share", digits=0)
 
 
-def _figures(told: tuple[float, float, float, float]) -> str:
-    mean, low, high, chance = told
-    return f"better with {chance_words(chance)}, by {_mark(mean)} marks ({_mark(low)} to {_mark(high)})"
+def _figures(found: Advised) -> str:
+    """Say how much better the next build is expected to be, how sure that is, and whose word it is."""
+    mean, low, high, chance = difference(found, found.advice.next)
+    share = support(found, found.advice.next)
+    opinion = "by the simulation's opinion " if share < _MOSTLY else ""
+    return (
+        f"{opinion}better with {chance_words(chance)}, by {_mark(mean)} marks ({_mark(low)} to {_mark(high)}); "
+        f"{share_words(share)}"
+    )
+
+
+def share_words(share: float) -> str:
+    """Say how much of what is known drives have supported.
+
+    >>> share_words(0.184)
+    '18 % of that is known from drives, the rest from the simulation'
+    >>> share_words(0.0)
+    'all of that from the simulation, nothing from drives yet'
+    """
+    if share < 0.005:
+        return "all of that from the simulation, nothing from drives yet"
+    return f"{show(share, 'share', digits=0)} of that is known from drives, the rest from the simulation"
 
 
 def _mark(value: float) -> str:
@@ -167,6 +207,7 @@ def values(found: Advised) -> Mapping[str, float | str | bool]:
         "gain_low_marks": low,
         "gain_high_marks": high,
         "chance_share": chance,
+        "support_share": support(found, advice.next),
         **{f"next_{a.key}_ratio": float(v) for a, v in zip(found.ground.axes, levels, strict=True)},
     }
 
@@ -184,12 +225,12 @@ def notices(found: Advised) -> tuple[Notice, ...]:
             )
         )
     if found.heard.verdicts and found.advice.next != incumbent(found):
-        told, alone = (difference(found, found.advice.next, belief=b) for b in (None, found.alone))
-        if told[2] - told[1] > _HARDLY * (alone[2] - alone[1]):
+        alone, share = difference(found, found.advice.next, belief=found.alone), support(found, found.advice.next)
+        if share < _MOSTLY:
             out.append(
                 Notice(
-                    text=f"the drives hardly narrow this: without any the simulation alone would say {_mark(alone[0])} "
-                    f"marks ({_mark(alone[1])} to {_mark(alone[2])})",
+                    text=f"{show(share, 'share', digits=0)} of what is known of it comes from drives; without any the "
+                    f"simulation would say {_mark(alone[0])} marks ({_mark(alone[1])} to {_mark(alone[2])})",
                     remedy="take it as the simulation's opinion, and drive it before parts are ordered in numbers",
                 )
             )
@@ -273,7 +314,8 @@ def _row(
         low=low,
         high=high,
         role="governs" if point is not None and point == found.advice.next else "plain" if plain else "build",
-        text=f"better with {chance_words(chance)}",
+        text=f"better with {chance_words(chance)}"
+        + ("" if point is None else f", {show(support(found, point), 'share', digits=0)} of it from drives"),
         marks=(Mark(text="|", x=mean),),
     )
 

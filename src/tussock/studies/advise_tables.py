@@ -10,7 +10,16 @@ import numpy as np
 from tussock.mechanics.tuning import OVERALL, Point
 from tussock.studies import advise_build
 from tussock.studies.advise_ground import FINE, rule_words
-from tussock.studies.advise_shown import NINETY, candidates, change_words, difference, incumbent, marks, middle_name
+from tussock.studies.advise_shown import (
+    NINETY,
+    candidates,
+    change_words,
+    difference,
+    incumbent,
+    marks,
+    middle_name,
+    support,
+)
 from tussock.studies.display import show
 from tussock.studies.result import Cell, Column, Table
 
@@ -51,14 +60,17 @@ def _candidate_table(found: Advised) -> Table:
         if point == found.advice.next:
             strong.append(len(rows))
         text = "as it is" if point == base else change_words(found, point, base)
-        alone = 0.0 if point == base else difference(found, point, belief=found.alone)[0]
-        rows.append((label, *told, alone, _after(found, point), drives, text))
+        whose: tuple[Cell, ...] = (None, None)
+        if point != base:
+            whose = (support(found, point), difference(found, point, belief=found.alone)[0])
+        rows.append((label, *told, *whose, _after(found, point), drives, text))
     return Table(
         key="candidates",
         title=f"Builds against {middle_name(found)}",
         columns=(
             Column(key="build", title="Build"),
             *_DOUBT,
+            Column(key="support", title="From drives", kind="share", digits=0),
             Column(key="alone", title="Simulation alone", kind="ratio", digits=1, sign=True),
             Column(key="after", title="Doubt after a drive", kind="ratio", digits=1),
             Column(key="drives", title="Drives", kind="count"),
@@ -66,7 +78,8 @@ def _candidate_table(found: Advised) -> Table:
         ),
         rows=tuple(rows),
         strong=tuple(strong),
-        note="marks on the scale from 1 to 10, on the whole loop; doubt after a drive: half the width of 90 % when one "
+        note="marks on the scale from 1 to 10, on the whole loop; from drives: share of what is known (one over "
+        "variance) that drives added to the simulation; doubt after a drive: half the width of 90 % when one "
         "verdict on the whole has been given, about",
     )
 
@@ -208,7 +221,7 @@ def _ground_table(found: Advised) -> Table:
             advise_build.amount_words(found, a.key, found.ground.middle),
             show(a.factor(a.low) - 1.0, "share", digits=0, sign=True),
             show(a.factor(a.high) - 1.0, "share", digits=0, sign=True),
-            a.limits,
+            "; ".join([a.limits, *([found.felt[a.key].words] if a.key in found.felt else [])]),
         )
         for a in found.ground.axes
     ]
