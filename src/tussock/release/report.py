@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 from tussock.errors import InputError, TussockError
 from tussock.record import Programme
@@ -24,6 +25,8 @@ from tussock.studies.cautions import CAUTIONS
 from tussock.studies.display import figures
 from tussock.studies.result import Board, Film, LineChart, Picture, Result, RowChart, SpanChart
 
+_PPI = 96.0  # of pages as pictures
+PAGE_SIZE = (794, 1123)  # an A4 page at that many points an inch
 _TALLEST = 235.0 / 25.4 * 72.0  # a picture taller than this is fitted to the page [pt]
 
 
@@ -56,7 +59,9 @@ def cover_of(programme: Programme, date: datetime.date) -> Cover:
     return Cover(name=about.name, title=about.title, vehicle=about.note, date=date, author=about.author)
 
 
-def write_report(results: Sequence[Result], folder: Path, *, cover: Cover, file_name: str = "report.pdf") -> Path:
+def write_report(
+    results: Sequence[Result], folder: Path, *, cover: Cover, file_name: str = "report.pdf", pages: bool = False
+) -> Path:
     """Write the report of a job as PDF (A4, tagged, fonts embedded).
 
     Parameters
@@ -69,6 +74,8 @@ def write_report(results: Sequence[Result], folder: Path, *, cover: Cover, file_
         First page and date.
     file_name : str
         Name of the file in the folder.
+    pages : bool
+        Whether to write each page as a picture beside it (`page_picture`), for a screen.
 
     Returns
     -------
@@ -91,22 +98,30 @@ def write_report(results: Sequence[Result], folder: Path, *, cover: Cover, file_
         desk = Path(made)
         shutil.copyfile(str(files("tussock.release") / "report.typ"), desk / "report.typ")
         (desk / "data.json").write_text(json.dumps(report_data(results, cover, desk)), encoding="utf-8")
+        same: dict[str, Any] = {
+            "root": desk,
+            "font_paths": [font_folder()],
+            "ignore_system_fonts": True,
+            "timestamp": date,
+        }
         try:
-            pdf = typst.compile(
-                desk / "report.typ",
-                root=desk,
-                font_paths=[font_folder()],
-                ignore_system_fonts=True,
-                timestamp=date,
-                pdf_standards=["ua-1"],
-            )
+            pdf = typst.compile(desk / "report.typ", pdf_standards=["ua-1"], **same)
+            if pages:  # straight to files, so that no more than a page is held at once
+                typst.compile(desk / "report.typ", output=str(desk / "page-{p}.png"), format="png", ppi=_PPI, **same)
         except typst.TypstError as error:
             raise TussockError(f"the report could not be set: {error}") from error
-    if not isinstance(pdf, bytes):
-        raise TussockError("the typesetter gave no single document")
-    with staged(folder) as stage:
-        (stage / file_name).write_bytes(pdf)
+        if not isinstance(pdf, bytes):
+            raise TussockError("the typesetter gave no single document")
+        with staged(folder) as stage:
+            (stage / file_name).write_bytes(pdf)
+            for page in desk.glob("page-*.png"):
+                shutil.copyfile(page, page_picture(stage, int(page.stem.removeprefix("page-"))))
     return folder / file_name
+
+
+def page_picture(folder: Path, page: int) -> Path:
+    """Return where a page of the report, the first being 1, stands as a picture of `PAGE_SIZE`."""
+    return folder / f"page-{page}.png"
 
 
 def report_data(results: Sequence[Result], cover: Cover, desk: Path) -> dict[str, object]:

@@ -17,6 +17,7 @@ from tussock.studies.job import KERB, STOCK, Job
 from tussock.studies.result import Result
 from tussock.web.further import Option
 from tussock.web.places import FURTHER, PLACES, Place
+from tussock.web.shelf import Shelf
 
 if TYPE_CHECKING:
     from tussock.store import Question, Store, Version
@@ -75,6 +76,7 @@ class Desk:
 
     def __init__(self, store: Store) -> None:
         self.store = store
+        self.shelf = Shelf()
         self._guard = threading.Lock()
         self._results: OrderedDict[str, Result] = OrderedDict()
         self._absent: set[str] = set()

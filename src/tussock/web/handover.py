@@ -1,7 +1,8 @@
-"""What is handed over, from the page Release: the report as PDF, and everything with its data as one archive."""
+"""What is handed over, from the page Release: the report page by page, as PDF, and all with its data as one archive."""
 
 from __future__ import annotations
 
+import asyncio
 import tempfile
 import zipfile
 from html import escape
@@ -13,11 +14,14 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, HTTPException, Request, Response
 from nicegui import ui
 
+from tussock.errors import TussockError
 from tussock.release.outputs import file_stem, write_outputs
-from tussock.release.report import cover_of, write_report
+from tussock.release.report import PAGE_SIZE, cover_of, page_picture, write_report
+from tussock.studies.result import Result
 from tussock.studies.stages import STAGES
 from tussock.web.desk import Choice, Desk
 from tussock.web.places import PLACES
+from tussock.web.shell import button
 
 if TYPE_CHECKING:
     from tussock.store import Version
@@ -25,12 +29,22 @@ if TYPE_CHECKING:
 
 FORMS = {"pdf": "application/pdf", "zip": "application/zip"}
 _FIXED = (1980, 1, 1, 0, 0, 0)  # equal content gives equal bytes
+_KEPT = {"Cache-Control": "private, max-age=86400"}  # the address names the version, so what it shows stays
 
 
 def handover_address(version: Version, choice: Choice, form: str) -> str:
     """Return the address of the report (`pdf`), or of all that is handed over (`zip`)."""
+    return _address(version, choice, f"release.{form}")
+
+
+def page_address(version: Version, choice: Choice, page: int) -> str:
+    """Return the address of a page of the report as a picture."""
+    return _address(version, choice, f"page-{page}.png")
+
+
+def _address(version: Version, choice: Choice, name: str) -> str:
     query = urlencode(choice.query())
-    path = f"/handover/{version.programme_id}/{version.number}/release.{form}"
+    path = f"/handover/{version.programme_id}/{version.number}/{name}"
     return f"{path}?{query}" if query else path
 
 
@@ -43,25 +57,37 @@ def routes(desk: Desk) -> APIRouter:
         if form not in FORMS:
             raise HTTPException(404, "what is handed over is a pdf or a zip")
         version = desk.store.programmes.version(programme, number)
-        content = _made(desk, version, Choice.of(request.query_params.items()), form)
+        choice = Choice.of(request.query_params.items())
+        report = _report(desk, version, choice)
+        content = report.read_bytes() if form == "pdf" else _archive(desk, version, choice, report)
         name = f"{file_stem(version.name, str(number))}-release.{form}"
         return Response(
             content, media_type=FORMS[form], headers={"Content-Disposition": f'attachment; filename="{name}"'}
         )
 
+    @router.get("/handover/{programme}/{number}/page-{page}.png")
+    def page(request: Request, programme: int, number: int, page: int) -> Response:
+        version = desk.store.programmes.version(programme, number)
+        picture = page_picture(papers(desk, version, Choice.of(request.query_params.items())), page)
+        if not picture.is_file():
+            raise HTTPException(404, f"the report has no page {page}")
+        return Response(picture.read_bytes(), media_type="image/png", headers=_KEPT)
+
     return router
 
 
 class Handover:
-    """The links on the page Release; they follow the version."""
+    """The links on the page Release and the pages of the report below them; they follow the version."""
 
     def __init__(self, page: QuestionPage) -> None:
+        self._desk = page.desk
         self._choice = page.choice
         self._version = page.version
         self._box = ui.html("", sanitize=False).classes("run")
+        self._pages = ui.element("section").classes("papers").props('aria-label="The report, page by page"')
 
     async def show(self) -> None:
-        """Write the links."""
+        """Write the links, and the pages where they stand already."""
         to = {form: escape(handover_address(self._version, self._choice, form)) for form in FORMS}
         links = "".join(
             f'<a class="{look}" href="{to[form]}" download>{words}</a>'
@@ -71,11 +97,37 @@ class Handover:
             )
         )
         self._box.set_content(links)
+        self._pages.clear()
+        if self._desk.shelf.kept(_key(self._version, self._choice)) is not None:
+            await self._open()
+            return
+        with self._pages:
+            button("Show the pages here").mark("pages").on("click", self._open)
 
     async def follow(self, version: Version) -> None:
         """Follow a new version."""
         self._version = version
         await self.show()
+
+    async def _open(self) -> None:
+        """Show the report page by page; a picture is fetched when its page comes near the screen."""
+        version, choice = self._version, self._choice
+        self._pages.clear()
+        with self._pages:
+            ui.html("Setting the pages ...", sanitize=False, tag="p").classes("note").props('role="status"')
+        try:
+            folder = await asyncio.to_thread(papers, self._desk, version, choice)
+        except TussockError as error:
+            self._pages.clear()
+            with self._pages:
+                ui.html(escape(str(error)), sanitize=False, tag="p").classes("note").props('role="alert"')
+            return
+        if version is not self._version:  # a newer one came in between
+            return
+        count = len(list(folder.glob("page-*.png")))
+        self._pages.clear()
+        with self._pages:
+            ui.html(_pages_html(version, choice, count), sanitize=False)
 
 
 async def handover(page: QuestionPage) -> Handover:
@@ -83,19 +135,58 @@ async def handover(page: QuestionPage) -> Handover:
     return Handover(page)
 
 
-def _made(desk: Desk, version: Version, choice: Choice, form: str) -> bytes:
-    """Return the bytes of what is handed over, dated by the day on which the version was saved."""
-    results = [desk.at_once(version, PLACES[s.name], choice.at(PLACES[s.name])) for s in STAGES]
+def _pages_html(version: Version, choice: Choice, count: int) -> str:
+    wide, high = PAGE_SIZE
+    figures = "".join(
+        f'<li><figure><img loading="lazy" decoding="async" width="{wide}" height="{high}" '
+        f'src="{escape(page_address(version, choice, n))}" alt="Page {n} of the report; the PDF has it as text">'
+        f"<figcaption>{n} of {count}</figcaption></figure></li>"
+        for n in range(1, count + 1)
+    )
+    return f'<h2>The report, {count} pages</h2><ol tabindex="0">{figures}</ol>'
+
+
+def _key(version: Version, choice: Choice) -> str:
+    return f"{version.id}?{urlencode(choice.query())}"
+
+
+def papers(desk: Desk, version: Version, choice: Choice) -> Path:
+    """Return the folder with the report and its pages, made once; dated by the day on which the version was saved.
+
+    Raises
+    ------
+    InputError
+        The release is not computed yet.
+    """
+    return desk.shelf.folder(_key(version, choice), lambda folder: _write(desk, version, choice, folder, pages=True))
+
+
+def _report(desk: Desk, version: Version, choice: Choice) -> Path:
+    """Return the report alone, which is set sooner than its pages are drawn."""
+    key = _key(version, choice)
+    folder = desk.shelf.kept(key) or desk.shelf.folder(
+        f"pdf {key}", lambda made: _write(desk, version, choice, made, pages=False)
+    )
+    return folder / "report.pdf"
+
+
+def _write(desk: Desk, version: Version, choice: Choice, folder: Path, *, pages: bool) -> None:
     cover = cover_of(desk.job(version).programme, version.created.astimezone().date())
+    write_report(_results(desk, version, choice), folder, cover=cover, pages=pages)
+
+
+def _results(desk: Desk, version: Version, choice: Choice) -> list[Result]:
+    return [desk.at_once(version, PLACES[s.name], choice.at(PLACES[s.name])) for s in STAGES]
+
+
+def _archive(desk: Desk, version: Version, choice: Choice, report: Path) -> bytes:
+    """Return the report with tables, pictures and data as one archive."""
     with tempfile.TemporaryDirectory(prefix="tussock-handover-") as made:
         folder = Path(made) / "release"
-        report = write_report(results, folder, cover=cover)
-        if form == "pdf":
-            return report.read_bytes()
+        written = write_outputs(_results(desk, version, choice), folder)
+        named = {report.name: report, **{str(path.relative_to(folder)): path for path in written}}
         whole = BytesIO()
         with zipfile.ZipFile(whole, "w", zipfile.ZIP_DEFLATED) as archive:
-            for path in sorted((report, *write_outputs(results, folder))):
-                archive.writestr(
-                    zipfile.ZipInfo(str(path.relative_to(folder)), _FIXED), path.read_bytes(), zipfile.ZIP_DEFLATED
-                )
+            for name in sorted(named):
+                archive.writestr(zipfile.ZipInfo(name, _FIXED), named[name].read_bytes(), zipfile.ZIP_DEFLATED)
         return whole.getvalue()
