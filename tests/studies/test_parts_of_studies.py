@@ -6,7 +6,7 @@ import pytest
 from vary_programme import Vary
 
 from tussock.errors import InputError
-from tussock.studies import parts
+from tussock.studies import model, parts
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
 
 
@@ -70,6 +70,17 @@ def test_lines_of_the_kit_replace_those_of_the_vehicle(vary: Vary) -> None:
     assert tuple(axle) == pytest.approx((-0.060, 0.560, 0.430))
     usable, _, axle = parts.line_of(job, Setup("bare", STOCK), "front", hose)
     assert (usable, tuple(axle)) == (pytest.approx(0.430), pytest.approx((-0.050, 0.560, 0.420)))
+
+
+def test_a_stops_loss_is_the_programmes_or_the_librarys(job: Job, vary: Vary) -> None:
+    stock = Setup("bare", STOCK)
+    said = {"vehicle.axles.front.stop.loss": "25 %", "kit.stop_stacks": {"front": [], "rear": ["tall_foam"]}}
+    job_of_foam = vary(said)
+    assert model.axle_parts(job, stock, "front").stop_loss == 0.0
+    assert model.axle_parts(job_of_foam, stock, "front").stop_loss == pytest.approx(0.25)
+    assert parts.bump_stop(job_of_foam, Setup("bare", "B3"), "rear").loss == pytest.approx(0.3)
+    with pytest.raises(InputError, match=r"axles\.front\.stop\.loss: .*95 %"):
+        vary({"vehicle.axles.front.stop.loss": "95 %"})
 
 
 def test_stop_spacers_belong_to_the_kit(job: Job) -> None:

@@ -203,6 +203,7 @@ def axle_parts(
         stop_height=fitted.stop.height,
         stop_compression=compression,
         stop_force=stop_force,
+        stop_loss=fitted.stop.loss,
         damper=damper,
         bar_rate=fitted.bar_rate,
         tyre=tyre(job, setup, end),

@@ -31,6 +31,7 @@ def stop_of(record: Any, *, spacer: float = 0.0) -> BumpStop:
         force=np.array([p.force for p in record.curve]),
         free_height=float(record.free_height),
         spacer=spacer,
+        loss=0.0 if record.loss is None else float(record.loss),
     )
 
 

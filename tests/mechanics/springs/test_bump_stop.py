@@ -115,29 +115,27 @@ SOFT = BumpStop(
     free_height=60e-3,
     spacer=3e-3,
 )
+BOTH = in_series(STOP, SOFT)
 
 
 @given(force=st.floats(0.0, 2500.0))
 def test_two_stops_in_series_share_the_force_and_add_their_compressions(force: float) -> None:
-    both = in_series(STOP, SOFT)
     alone = STOP.compression_at(force) + SOFT.compression_at(force)
-    assert both.compression_at(force) == pytest.approx(alone, abs=2e-5)
-    assert both.height == pytest.approx(STOP.height + SOFT.height)
+    assert BOTH.compression_at(force) == pytest.approx(alone, abs=2e-5)
+    assert BOTH.height == pytest.approx(STOP.height + SOFT.height)
 
 
 def test_a_stack_ends_where_its_softer_stop_was_measured_last() -> None:
-    both = in_series(STOP, SOFT)
-    assert float(both.force[-1]) == 2500.0
-    assert both.is_extrapolated(both.compression_at(2600.0, extrapolate=True))
+    assert float(BOTH.force[-1]) == 2500.0
+    assert BOTH.is_extrapolated(BOTH.compression_at(2600.0, extrapolate=True))
     other = in_series(SOFT, STOP)
-    assert other.force == pytest.approx(both.force)
-    assert other.compression == pytest.approx(both.compression)
+    assert other.force == pytest.approx(BOTH.force)
+    assert other.compression == pytest.approx(BOTH.compression)
 
 
 def test_a_stack_stores_what_its_stops_store() -> None:
-    both = in_series(STOP, SOFT)
     parts = STOP.energy(STOP.compression_at(2000.0)) + SOFT.energy(SOFT.compression_at(2000.0))
-    assert both.energy(both.compression_at(2000.0)) == pytest.approx(parts, rel=2e-3)
+    assert BOTH.energy(BOTH.compression_at(2000.0)) == pytest.approx(parts, rel=2e-3)
 
 
 def test_a_spacer_more_touches_earlier_and_changes_nothing_else() -> None:
@@ -146,3 +144,13 @@ def test_a_spacer_more_touches_earlier_and_changes_nothing_else() -> None:
     assert packed.force_at(0.02) == STOP.force_at(0.02)
     with pytest.raises(DomainError, match="cannot be negative"):
         STOP.with_spacer(-1e-3)
+
+
+def test_a_stack_keeps_what_its_stops_keep() -> None:
+    lossy = in_series(replace(STOP, loss=0.3), replace(SOFT, loss=0.1))
+    works = [stop.energy(stop.compression_at(2500.0)) for stop in (STOP, SOFT)]
+    assert lossy.loss == pytest.approx((0.3 * works[0] + 0.1 * works[1]) / sum(works))
+    assert BOTH.loss == 0.0
+    assert lossy.with_spacer(0.01).loss == lossy.loss
+    with pytest.raises(DomainError, match="it keeps 1 of the work"):
+        replace(STOP, loss=1.0)

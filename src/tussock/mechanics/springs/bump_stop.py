@@ -31,6 +31,8 @@ class BumpStop:
     most_share : float
         Share of the free height beyond which no force is given [-]; between the last measured point and it the curve
         is extrapolated, steepening, and `is_extrapolated` says so.
+    loss : float
+        Share of the work of a fast compression that it does not give back [-], 0 to below 1; `force_at` is the middle.
 
     Raises
     ------
@@ -50,6 +52,7 @@ class BumpStop:
     free_height: float
     spacer: float = 0.0
     most_share: float = 0.98
+    loss: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse a curve that no stop has."""
@@ -70,6 +73,8 @@ class BumpStop:
         if np.any(np.diff(c) <= 0.0) or np.any(np.diff(f) <= 0.0):
             at = int(np.argmax((np.diff(c) <= 0.0) | (np.diff(f) <= 0.0))) + 1
             raise DomainError(f"bump stop: point {at + 1} of the curve does not rise above the one before it")
+        if not 0.0 <= self.loss < 1.0:
+            raise DomainError(f"bump stop: it keeps {self.loss:g} of the work done on it; 0 to below 1 is right")
         if self.spacer < 0.0:
             raise DomainError(f"bump stop: the spacer is {self.spacer * 1e3:g} mm; it cannot be negative")
         if not (math.isfinite(self.free_height) and c[-1] < self.free_height):
@@ -208,7 +213,8 @@ def in_series(first: BumpStop, second: BumpStop) -> BumpStop:
     """Return two stops stood on each other as one: equal force, compressions and heights added.
 
     Measured as far as the softer of the two is: its last force ends the curve, and what follows is extrapolated.
-    Spacers add up. Friction and bulging between the two are not in it; measure the stack if it matters.
+    Spacers add up, and losses by the work that each takes. Friction and bulging between the two are not in it; measure
+    the stack if it matters.
 
     Examples
     --------
@@ -227,6 +233,7 @@ def in_series(first: BumpStop, second: BumpStop) -> BumpStop:
     forces = forces[np.concatenate(([True], np.diff(forces) > 1e-9 * most))]
     compression = np.array([first.compression_at(float(f)) + second.compression_at(float(f)) for f in forces])
     free = first.free_height + second.free_height
+    works = [stop.energy(min(stop.compression_at(most), float(stop.compression[-1]))) for stop in (first, second)]
     limit = max(float(compression[-1]), min(first.most_share, second.most_share) * free)
     return BumpStop(
         compression=compression,
@@ -234,4 +241,5 @@ def in_series(first: BumpStop, second: BumpStop) -> BumpStop:
         free_height=free,
         spacer=first.spacer + second.spacer,
         most_share=min(limit / free, 1.0 - 1e-9),
+        loss=(first.loss * works[0] + second.loss * works[1]) / math.fsum(works),
     )
