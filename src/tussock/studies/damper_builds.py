@@ -133,12 +133,17 @@ def oil_stiffness(job: Job, damper: Any, curve: ForceCurve) -> float:
         return float(damper.oil_stiffness)
     if not is_buildable(damper):
         return 0.0
-    name = job.damper_name(damper)
-    kelvin = float(job.programme.road_loop.oil_temperature)
-    try:
-        return oil_column_stiffness(assembled(job, damper, name), rebound=-curve.force_at(-OIL_AT), temperature=kelvin)
-    except DomainError as error:
-        raise InputError(str(error)) from None
+    build, kelvin = build_of(job, damper, job.damper_name(damper)), float(job.programme.road_loop.oil_temperature)
+    rebound, house = -curve.force_at(-OIL_AT), parameters(job)
+
+    def make() -> float:
+        try:
+            whole = assemble(build, parameters=house, lifts=lifts(job))
+            return oil_column_stiffness(whole, rebound=rebound, temperature=kelvin)
+        except (DomainError, SolverError) as error:
+            raise InputError(str(error)) from None
+
+    return job.kept.once(("oil column", build, house, rebound, kelvin), make)
 
 
 def dyno_temperature(job: Job, damper: Any) -> float:

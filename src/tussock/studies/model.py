@@ -143,6 +143,29 @@ def tyre(job: Job, setup: Setup, end: str) -> Tyre:
     return as_given.inflated(float(set_to) / float(t.pressure))
 
 
+def damper_parts(job: Job, fitted: parts.Fitted) -> DamperParts:
+    """Return the damper of an axle for the motion."""
+    made, curve = fitted.damper, fitted.curve
+
+    def make() -> tuple[object, DamperParts]:
+        velocity, force = curve.table()
+        return curve, DamperParts(
+            velocity=velocity,
+            force=force,
+            friction=curve.friction,
+            gas=curve.gas_force,
+            mount=float(made.mount_stiffness) if made.mount_stiffness is not None else 0.0,
+            oil=damper_builds.oil_stiffness(job, made, curve),
+            open_length=float(made.open_length),
+            closed_length=float(made.closed_length),
+            top_out_stiffness=float(made.top_out_stiffness or TOP_OUT_STIFFNESS),
+            bottom_stiffness=float(made.bottom_stiffness or BOTTOM_STIFFNESS),
+        )
+
+    # by identity, as what is kept holds what it belongs to
+    return once(job, ("damper parts", id(curve), id(made)), lambda: (made, *make()))[2]
+
+
 def axle_parts(
     job: Job,
     setup: Setup,
@@ -158,22 +181,11 @@ def axle_parts(
     An air bag holds its pressure at every height until `bag_stands` says at which it was closed [m].
     """
     fitted = parts.fitted(job, setup, end)
-    if damper is None:
-        velocity, force = fitted.curve.table()
-        made = fitted.damper
-        damper = DamperParts(
-            velocity=velocity,
-            force=force,
-            friction=fitted.curve.friction,
-            gas=fitted.curve.gas_force,
-            mount=float(made.mount_stiffness) if made.mount_stiffness is not None else 0.0,
-            oil=damper_builds.oil_stiffness(job, made, fitted.curve),
-            open_length=float(made.open_length),
-            closed_length=float(made.closed_length),
-            top_out_stiffness=float(made.top_out_stiffness or TOP_OUT_STIFFNESS),
-            bottom_stiffness=float(made.bottom_stiffness or BOTTOM_STIFFNESS),
-        )
-    compression, stop_force = fitted.stop.table()
+    damper = damper or damper_parts(job, fitted)
+    # by identity, as what is kept holds what it belongs to
+    _, (compression, stop_force) = once(
+        job, ("stop table", id(fitted.stop)), lambda: (fitted.stop, fitted.stop.table())
+    )
     spring = spring or fitted.spring
     # leaf springs are in the energy of the map
     rate = 0.0 if spring.law.kind == "leaf" else spring.rate

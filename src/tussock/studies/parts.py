@@ -193,9 +193,15 @@ def curve_source(damper: Any) -> str:
 def bump_stop(job: Job, setup: Setup, end: str) -> BumpStop:
     """Return the bump stop of an axle; unless stock with the spacer and the stops of the build, or else of the kit."""
     stops, spacer = stop_choice(job, setup, end)
-    if not stops:
-        return stop_of(job.programme.vehicle.axles[end].stop, spacer=spacer)
-    return stack(*stops, spacer=spacer, own=job.programme.kit.stops)
+    key = ("bump stop", end, stops, spacer)
+    if key not in job.memo:
+        own = job.programme.vehicle.axles[end].stop
+        job.memo[key] = (
+            stack(*stops, spacer=spacer, own=job.programme.kit.stops) if stops else stop_of(own, spacer=spacer)
+        )
+    made = job.memo[key]
+    assert isinstance(made, BumpStop)
+    return made
 
 
 def stop_choice(job: Job, setup: Setup, end: str) -> tuple[tuple[str, ...], float]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from tussock.errors import SolverError
 from tussock.mechanics.mass import Item
-from tussock.mechanics.motion import Vehicle, settle
+from tussock.mechanics.motion import Still, Vehicle
 from tussock.studies import model, parts
 from tussock.studies.display import show
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
@@ -101,15 +101,18 @@ def _lifts(job: Job, vehicle: Vehicle, end: str, added: Sequence[float], kerb: n
     x, _, z = parts.wheel_centre(job, end)
     wheels = slice(0, 2) if end == "front" else slice(2, 4)
     out: list[float] = []
+    still, near = Still(vehicle), None
     for mass in added:
         body = vehicle.body
         if mass > 0.0:
             body = body.with_items([Item(name="load", mass=mass, at=(x, 0.0, z + 0.5))])
         try:
-            rest = settle(dataclasses.replace(vehicle, body=body))
+            rest = still.other(dataclasses.replace(vehicle, body=body)).rest(start=near)
         except SolverError:
             out.append(math.nan)
+            near = None
         else:
+            near = rest.q
             out.append(float(np.mean(rest.body_height[wheels] - kerb[wheels])))
     return out
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations, product
 
 import numpy as np
@@ -12,7 +13,7 @@ import numpy as np
 from tussock.errors import SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.mass import Item
-from tussock.mechanics.motion import AxleParts, Vehicle, settle, springing
+from tussock.mechanics.motion import Still, Vehicle, settle, springing
 from tussock.record.layouts import LAYOUTS
 from tussock.studies import model, parts
 from tussock.studies.job import ENDS, KERB, STOCK, Job, Setup
@@ -21,14 +22,6 @@ from tussock.studies.result import Cell, Column, Table
 _COUNT = 20_000  # vehicles drawn
 _SOFT = 10.0  # rate of a coil that stands for a force [N/m]
 _SEED = 20262  # of the draw, unless said
-
-
-def _with_axle(vehicle: Vehicle, end: str, axle: AxleParts) -> Vehicle:
-    return dataclasses.replace(vehicle, front=axle) if end == "front" else dataclasses.replace(vehicle, rear=axle)
-
-
-def _axle(vehicle: Vehicle, end: str) -> AxleParts:
-    return vehicle.front if end == "front" else vehicle.rear
 
 
 def lifts(job: Job, build: str) -> Mapping[tuple[str, str, str], float]:
@@ -155,63 +148,78 @@ def sensitivities(job: Job, setup: Setup) -> tuple[Floats, Floats]:
         Body height over each wheel per unit; standard deviation of each unit as the programme states it.
     """
     vehicle = model.vehicle(job, setup)
+    at = model.rest(job, setup)
+    near = _Near(Still(vehicle), vehicle, at.q)
     columns: list[Floats] = []
     spread: list[float] = []
     corners = job.programme.vehicle.corners
     masses = (corners.front_left, corners.front_right, corners.rear_left, corners.rear_right)
     for a, end in enumerate(ENDS):
         spring = parts.fitted_spring(job, setup, end)
-        axle = _axle(vehicle, end)
+        axle = vehicle.axles[a]
         for side in (0, 1):
             spread += [spring.law.rate_spread, spring.law.free_length_spread]
             if max(axle.spring_rate) <= 0.0:
-                length = float(model.rest(job, setup).spring_length[2 * a + side])
-                slope = _per_force(vehicle, end, side, length)
+                slope = near.per_force(end, side, float(at.spring_length[2 * a + side]))
                 columns += [slope * force for force in _seat_forces(job, setup, end, spring)]
                 continue
-            step = 0.01 * spring.rate
-
-            def stiffer(sign: float, axle: AxleParts = axle, side: int = side, step: float = step) -> AxleParts:
-                rate = list(axle.spring_rate)
-                rate[side] += sign * step
-                return dataclasses.replace(axle, spring_rate=(rate[0], rate[1]))
-
-            columns.append(_slope(vehicle, end, stiffer(1.0), stiffer(-1.0), step))
-            shift = 1e-3
-
-            def longer(sign: float, axle: AxleParts = axle, side: int = side, shift: float = shift) -> AxleParts:
-                length = list(axle.spring_length)
-                length[side] += sign * shift
-                return dataclasses.replace(axle, spring_length=(length[0], length[1]))
-
-            columns.append(_slope(vehicle, end, longer(1.0), longer(-1.0), shift))
-    base = settle(vehicle).body_height
+            columns += [near.slope(end, side, rate=0.01 * spring.rate), near.slope(end, side, length=1e-3)]
     for i, corner in enumerate(masses):
         end = ENDS[i // 2]
         x, y, z = parts.wheel_centre(job, end)
-        at = (x, y if i % 2 == 0 else -y, z + 0.3)
-        heavier = dataclasses.replace(vehicle, body=vehicle.body.with_items([Item(name="scale", mass=1.0, at=at)]))
-        columns.append(np.asarray(settle(heavier).body_height - base))
+        place = (x, y if i % 2 == 0 else -y, z + 0.3)
+        columns.append(np.asarray(near.under(Item(name="scale", mass=1.0, at=place)) - at.body_height))
         spread.append(corner.spread)
     return np.stack(columns, axis=1), np.array(spread)
 
 
-def _per_force(vehicle: Vehicle, end: str, side: int, length: float) -> Floats:
-    """Return how the heights move with a force at the seat of one spring that is part of the linkage [m/N].
+@dataclass(frozen=True)
+class _Near:
+    """Heights of the body of a vehicle that differs a little from one at rest, from where that one stands."""
 
-    The force is a coil of `_SOFT` rate beside it, at its length [m].
-    """
-    axle, push = _axle(vehicle, end), 50.0
+    still: Still
+    vehicle: Vehicle
+    start: Floats
 
-    def pushed(times: float) -> AxleParts:
-        rates, lengths = [0.0, 0.0], list(axle.spring_length)
-        rates[side], lengths[side] = _SOFT, length + times * push / _SOFT
-        return dataclasses.replace(axle, spring_rate=(rates[0], rates[1]), spring_length=(lengths[0], lengths[1]))
+    def _heights(self, other: Vehicle) -> Floats:
+        return self.still.other(other).rest(start=self.start).body_height
 
-    # a coil cannot pull: what it pushes at all is compared with twice that
-    ahead = settle(_with_axle(vehicle, end, pushed(2.0))).body_height
-    behind = settle(_with_axle(vehicle, end, pushed(1.0))).body_height
-    return np.asarray((ahead - behind) / push)
+    def under(self, item: Item) -> Floats:
+        """Return the heights with one thing more aboard [m]."""
+        return self._heights(dataclasses.replace(self.vehicle, body=self.vehicle.body.with_items([item])))
+
+    def on(self, end: str, rate: Sequence[float], length: Sequence[float]) -> Floats:
+        """Return the heights on springs of other rates [N/m] and lengths [m] on one axle [m]."""
+        axle = self.vehicle.axles[ENDS.index(end)].on_springs((rate[0], rate[1]), (length[0], length[1]))
+        front, rear = (axle, self.vehicle.rear) if end == "front" else (self.vehicle.front, axle)
+        return self._heights(dataclasses.replace(self.vehicle, front=front, rear=rear))
+
+    def slope(self, end: str, side: int, *, rate: float = 0.0, length: float = 0.0) -> Floats:
+        """Return how the heights move with the rate or the length of one spring, about a step of it either way."""
+        axle = self.vehicle.axles[ENDS.index(end)]
+
+        def stepped(sign: float) -> Floats:
+            rates, lengths = list(axle.spring_rate), list(axle.spring_length)
+            rates[side] += sign * rate
+            lengths[side] += sign * length
+            return self.on(end, rates, lengths)
+
+        return np.asarray((stepped(1.0) - stepped(-1.0)) / (2.0 * (rate or length)))
+
+    def per_force(self, end: str, side: int, length: float) -> Floats:
+        """Return how the heights move with a force at the seat of one spring that is part of the linkage [m/N].
+
+        The force is a coil of `_SOFT` rate beside it, at its length [m].
+        """
+        push, beside = 50.0, self.vehicle.axles[ENDS.index(end)].spring_length
+
+        def pushed(times: float) -> Floats:
+            rates, lengths = [0.0, 0.0], list(beside)
+            rates[side], lengths[side] = _SOFT, length + times * push / _SOFT
+            return self.on(end, rates, lengths)
+
+        # a coil cannot pull: what it pushes at all is compared with twice that
+        return np.asarray((pushed(2.0) - pushed(1.0)) / push)
 
 
 def _seat_forces(job: Job, setup: Setup, end: str, spring: parts.Spring) -> tuple[float, float]:
@@ -224,12 +232,6 @@ def _seat_forces(job: Job, setup: Setup, end: str, spring: parts.Spring) -> tupl
     now, rate, more = force(spring), 0.01 * spring.rate, 1e-3
     stiffer = spring.at_rate(spring.rate + rate, spring.free_length)
     return (force(stiffer) - now) / rate, (force(spring.longer(more)) - now) / more
-
-
-def _slope(vehicle: Vehicle, end: str, more: AxleParts, less: AxleParts, step: float) -> Floats:
-    ahead = settle(_with_axle(vehicle, end, more)).body_height
-    behind = settle(_with_axle(vehicle, end, less)).body_height
-    return np.asarray((ahead - behind) / (2.0 * step))
 
 
 def scatter(job: Job, setup: Setup, *, seed: int = _SEED, count: int = _COUNT) -> Scatter:
@@ -245,7 +247,7 @@ def scatter(job: Job, setup: Setup, *, seed: int = _SEED, count: int = _COUNT) -
         Vehicles drawn.
     """
     slopes, spread = sensitivities(job, setup)
-    draw = np.random.default_rng(seed).standard_normal((count, spread.size)) * spread
+    draw = _drawn(seed, count, spread.size) * spread
     kerb = model.rest(job, Setup(fitout=KERB, build=STOCK)).body_height
     heights = model.rest(job, setup).body_height - kerb + draw @ slopes.T
     wanted = job.programme.targets.lift[setup.fitout]
@@ -270,6 +272,14 @@ def scatter(job: Job, setup: Setup, *, seed: int = _SEED, count: int = _COUNT) -
         },
         seed=seed,
     )
+
+
+@lru_cache(maxsize=2)
+def _drawn(seed: int, count: int, sizes: int) -> Floats:
+    """Return standard normal numbers (count, sizes): the same for every fit-out and version."""
+    drawn = np.random.default_rng(seed).standard_normal((count, sizes))
+    drawn.flags.writeable = False
+    return drawn
 
 
 def scatters(job: Job, build: str, *, seed: int = _SEED) -> tuple[Scatter, ...]:

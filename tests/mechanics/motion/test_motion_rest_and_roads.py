@@ -13,11 +13,12 @@ from motion_vehicles import TYRE, axle_parts, linear_damper, mirrored, rear_map,
 from scipy.interpolate import PchipInterpolator
 
 from tussock.errors import DomainError, SolverError
-from tussock.mechanics.mass import MassState
-from tussock.mechanics.motion import DamperParts, linearise, march, pack, road_inputs, settle, simulate
+from tussock.mechanics.mass import Item, MassState
+from tussock.mechanics.motion import DamperParts, Still, linearise, march, pack, road_inputs, settle, simulate
 from tussock.mechanics.motion import kernels as k
 from tussock.mechanics.motion.linear_system import INPUT_COLUMNS, STATES
 from tussock.mechanics.motion.spline import channels, fit
+from tussock.mechanics.motion.vehicle import repack
 from tussock.mechanics.roads import Track
 
 
@@ -52,6 +53,25 @@ def test_rest_stays_at_rest() -> None:
     run = march(packed=pack(vehicle, lag=5e-4), rest=rest, inputs=inputs, step=1e-3, every=10, gravity=vehicle.gravity)
     assert np.abs(run.position[:, 3:] - rest.q[3:]).max() < 2e-5
     assert np.abs(run.wheel_load - rest.wheel_load).max() < 5.0
+
+
+def test_a_rest_begun_elsewhere_or_packed_from_another_is_the_same() -> None:
+    """Where Newton begins moves the rest by rounding only; nor does taking the arrays of one before."""
+    vehicle = wagon()
+    front = vehicle.front.on_springs(
+        (1.2 * vehicle.front.spring_rate[0], 0.9 * vehicle.front.spring_rate[1]),
+        (vehicle.front.spring_length[0] + 0.01, vehicle.front.spring_length[1] - 0.01),
+    )
+    body = vehicle.body.with_items([Item(name="load", mass=300.0, at=(-2.4, 0.3, 1.1))])
+    laden = dataclasses.replace(vehicle, body=body, front=front)
+    near = settle(vehicle)
+    cold, warm = settle(laden), Still(vehicle).other(laden).rest(start=near.q)
+    assert np.abs(cold.body_height - near.body_height).max() > 0.01
+    np.testing.assert_allclose(warm.q, cold.q, atol=1e-11)
+    np.testing.assert_allclose(warm.wheel_load, cold.wheel_load, rtol=1e-9)
+    packed, other = (pack(laden, lag=0.0), repack(pack(vehicle, lag=0.0), laden))
+    for name in ("body", "axle", "wheel", "table", "grid", "inverse", "stops"):
+        np.testing.assert_array_equal(getattr(other, name), getattr(packed, name))
 
 
 @settings(max_examples=15, deadline=None)

@@ -18,7 +18,7 @@ from tussock.mechanics.motion.linear_friction import MotionSize, equivalent_slop
 from tussock.mechanics.motion.linear_response import input_response, path_response, road_response
 from tussock.mechanics.motion.linear_roads import RoadNoise, RoadTwin, road_motion, road_rms, road_spectrum, road_twin
 from tussock.mechanics.motion.ramp import RAMP_ANGLE, RampTravel, ramp_travel
-from tussock.mechanics.motion.rest import Rest, settle
+from tussock.mechanics.motion.rest import Rest, Still, settle
 from tussock.mechanics.motion.road_input import road_inputs
 from tussock.mechanics.motion.simulate import STEP, History, march, simulate
 from tussock.mechanics.motion.springing import Springing, springing
@@ -58,6 +58,7 @@ __all__ = [
     "Springing",
     "SteadyBend",
     "Steering",
+    "Still",
     "UndersteerShares",
     "Vehicle",
     "Workspace",

@@ -75,7 +75,7 @@ import math
 
 import numpy as np
 
-from tussock.mechanics.arrays import Floats
+from tussock.mechanics.arrays import Floats, Ints
 from tussock.mechanics.compiled import inner_kernel, kernel
 
 U = np.uint64
@@ -1699,3 +1699,111 @@ def at_rest(
             rows,
             work,
         )
+
+
+@kernel
+def come_to_rest(
+    q: Floats,
+    free: Ints,
+    rows: Ints,
+    limit: Floats,
+    still: float,
+    most: int,
+    inputs: Floats,
+    body: Floats,
+    axle: Floats,
+    wheel: Floats,
+    table: Floats,
+    grid: Floats,
+    inverse: Floats,
+    stops: Floats,
+    channels: int,
+    wheels: int,
+    frame: Floats | None,
+    local: Floats,
+    local_rate: Floats,
+    log: Floats,
+    slopes: Floats,
+) -> float:
+    """Move q (13,) by Newton steps to where the accelerations `rows` (n,) vanish; returns the largest that is left.
+
+    Of q the coordinates `free` (n,) move, none by more than `limit` (n,) at once. Ends below `still`, or after `most`
+    steps. `slopes` (n, n) is how those accelerations change with those coordinates where it ends; `local` and `log` are
+    those there. Returns -1 for a singular step, infinity where an acceleration is not a number.
+    """
+    n = free.size
+    step = 1e-6
+    around = np.empty((2 * n + 1, q.size))
+    acc = np.zeros((2 * n + 1, SPEEDS))
+    one = np.empty((1, q.size))
+    found = np.zeros((1, SPEEDS))
+    m = np.empty((n, n))
+    move = np.empty(n)
+    size = math.inf
+    for turn in range(most + 1):
+        for i in range(q.size):
+            for j in range(2 * n + 1):
+                around[j, i] = q[i]
+        for j in range(n):
+            around[2 * j, free[j]] += step
+            around[2 * j + 1, free[j]] -= step
+        at_rest(
+            around, inputs, body, axle, wheel, table, grid, inverse, stops, channels, wheels, frame, local, local_rate,
+            log, acc,
+        )  # fmt: skip
+        size = 0.0
+        for i in range(n):
+            here = math.fabs(acc[2 * n, rows[i]])
+            if not here < math.inf:
+                return math.inf
+            size = max(size, here)
+            move[i] = -acc[2 * n, rows[i]]
+            for j in range(n):
+                slopes[i, j] = (acc[2 * j, rows[i]] - acc[2 * j + 1, rows[i]]) / (2.0 * step)
+                m[i, j] = slopes[i, j]
+        if size < still or turn == most:
+            break
+        for i in range(n):
+            p = i
+            for k in range(i + 1, n):
+                if math.fabs(m[k, i]) > math.fabs(m[p, i]):
+                    p = k
+            if m[p, i] == 0.0:
+                return -1.0
+            if p != i:
+                for j in range(n):
+                    m[i, j], m[p, j] = m[p, j], m[i, j]
+                move[i], move[p] = move[p], move[i]
+            for k in range(i + 1, n):
+                f = m[k, i] / m[i, i]
+                for j in range(i, n):
+                    m[k, j] -= f * m[i, j]
+                move[k] -= f * move[i]
+        for i in range(n - 1, -1, -1):
+            for j in range(i + 1, n):
+                move[i] -= m[i, j] * move[j]
+            move[i] /= m[i, i]
+        share = 1.0
+        for i in range(n):
+            share = min(share, limit[i] / max(math.fabs(move[i]), 1e-15))
+        for i in range(n):
+            move[i] *= share
+        share = 1.0
+        for _ in range(12):
+            for i in range(q.size):
+                one[0, i] = q[i]
+            for i in range(n):
+                one[0, free[i]] += share * move[i]
+            at_rest(
+                one, inputs, body, axle, wheel, table, grid, inverse, stops, channels, wheels, frame, local, local_rate,
+                log, found,
+            )  # fmt: skip
+            closer = True
+            for i in range(n):
+                closer = closer and math.fabs(found[0, rows[i]]) < size
+            if closer or share < 1e-3:
+                break
+            share *= 0.5
+        for i in range(q.size):
+            q[i] = one[0, i]
+    return size

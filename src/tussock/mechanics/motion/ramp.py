@@ -16,7 +16,7 @@ import numpy as np
 
 from tussock.errors import DomainError, SolverError
 from tussock.mechanics.arrays import Floats
-from tussock.mechanics.motion.rest import Rest, settle
+from tussock.mechanics.motion.rest import Rest, Still
 from tussock.mechanics.motion.vehicle import Vehicle
 
 RAMP_ANGLE = math.radians(20.0)
@@ -94,11 +94,12 @@ def ramp_travel(vehicle: Vehicle, *, wheel: int = 0, angle: float = RAMP_ANGLE) 
         raise DomainError(f"wheel {wheel} is not a front one: 0 is left, 1 right")
     most, ended = FARTHEST * vehicle.wheelbase, ""
     found: list[tuple[float, Rest]] = []
+    still = Still(vehicle)
 
     def stand(distance: float, near: Rest | None) -> Rest:
         road = np.zeros(4)
         road[wheel] = distance * math.sin(angle)
-        return settle(vehicle, road=road, start=None if near is None else near.q)
+        return still.rest(road=road, start=None if near is None else near.q)
 
     found.append((0.0, stand(0.0, None)))
     if float(found[0][1].wheel_load.min()) <= 0.0:

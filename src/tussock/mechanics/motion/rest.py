@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from tussock.errors import DomainError, SolverError
-from tussock.mechanics.arrays import Floats
+from tussock.mechanics.arrays import Floats, Ints
 from tussock.mechanics.motion import kernels as k
-from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack
+from tussock.mechanics.motion.vehicle import Packed, Vehicle, pack, repack
 
 _FREE = (3, 4, 5, 6, 7, 8, 9)  # z, pitch, roll, heave and roll of both axles
 _ROWS = (4, 1, 0, 5, 6, 7, 8)  # their accelerations
@@ -147,119 +147,90 @@ def settle(
     SolverError
         If no rest is found, with the acceleration that is left, or one that the vehicle falls away from.
     """
-    still = _Still(pack(vehicle, lag=0.0, camber=False, friction=False), vehicle, road=road)
-    free, limit = still.free, still.limit
-    q = np.zeros(k.POSITIONS) if start is None else np.asarray(start, dtype=np.float64).copy()
-    if start is None:
-        q[3] = vehicle.body.centre[2]
-    r = still.residual(q)
-    size = float(np.abs(r).max())
-    for _ in range(_STEPS):
-        if size < _STILL:
-            break
-        try:
-            move = -np.linalg.solve(still.slopes(q), r)
-        except np.linalg.LinAlgError:
-            raise SolverError(
-                "the vehicle has no rest: a spring or tyre carries nothing there (singular stiffness)"
-            ) from None
-        move *= min(1.0, float(np.min(np.array(limit) / np.maximum(np.abs(move), 1e-15))))
-        share = 1.0
-        for _ in range(12):
-            trial = q.copy()
-            trial[free] += share * move
-            r_trial = still.residual(trial)
-            if float(np.abs(r_trial).max()) < size or share < 1e-3:
-                break
-            share *= 0.5
-        q, r = trial, r_trial
-        size = float(np.abs(r).max())
-    if not math.isfinite(size):
-        raise SolverError("the vehicle has no rest: its springs, masses or maps hold something that is not a number")
-    if not size < 1e-6:
-        raise SolverError(
-            f"the vehicle does not come to rest: {size:.3g} m/s^2 are left after {_STEPS} steps at heights "
-            f"front {q[6] * 1e3:.0f} mm, rear {q[8] * 1e3:.0f} mm"
-        )
-    if road is None:  # on a ramp a vehicle is followed to where it tips
-        _stands(still.slopes(q), free)
-    _ = still.residual(q)
-    log = still.log
-    if log[37] > 1e-9:
-        raise SolverError(
-            f"the vehicle rests outside its axle maps (front heave {q[6] * 1e3:.0f} mm, rear {q[8] * 1e3:.0f} mm): "
-            "springs are too soft or too stiff for the load"
-        )
-    return Rest(
-        q=q,
-        local=still.local.copy(),
-        heave=q[[6, 8]].copy(),
-        roll=q[[7, 9]].copy(),
-        wheel_load=log[0:4].copy(),
-        spring_length=log[16:20].copy(),
-        stop_force=log[12:16].copy(),
-        body_height=_body_height(vehicle, q),
-        pitch=float(q[4]),
-        body_roll=float(q[5]),
-    )
+    return Still(vehicle).rest(start=start, road=road)
 
 
-class _Still:
-    """Accelerations of a vehicle that stands, at any of its positions; the rows that its free coordinates move."""
+class Still:
+    """A vehicle that stands, packed once for any ground under its wheels."""
 
-    def __init__(self, packed: Packed, vehicle: Vehicle, *, road: Floats | None) -> None:
-        self._packed = packed
-        self._inputs = np.zeros(k.INPUTS)
-        if road is not None:
-            self._inputs[:4] = road
-        self.rows, self.free, self.limit = list(_ROWS), list(_FREE), list(_LIMIT)
+    def __init__(self, vehicle: Vehicle, packed: Packed | None = None) -> None:
+        self._vehicle = vehicle
+        self._packed = packed or pack(vehicle, lag=0.0, camber=False, friction=False)
+        free, rows, limit = list(_FREE), list(_ROWS), list(_LIMIT)
         if vehicle.steering is not None:
-            self._free_too(_STEER, _STEER_ROW, 0.05)
+            free, rows, limit = [*free, _STEER], [*rows, _STEER_ROW], [*limit, 0.05]
         if vehicle.frame is not None:
-            self._free_too(_TWIST, _TWIST_ROW, 0.02)
-        self.local, self.log, self._rate = np.zeros(k.LOCAL), np.zeros(k.LOG), np.zeros(k.LOCAL)
+            free, rows, limit = [*free, _TWIST], [*rows, _TWIST_ROW], [*limit, 0.02]
+        self._free, self._rows, self._limit = np.array(free), np.array(rows), np.array(limit)
 
-    def _free_too(self, coordinate: int, row: int, limit: float) -> None:
-        self.free.append(coordinate)
-        self.rows.append(row)
-        self.limit.append(limit)
+    def other(self, vehicle: Vehicle) -> Still:
+        """Return a vehicle that differs from this one in its body and its springs' rates and lengths only."""
+        return Still(vehicle, repack(self._packed, vehicle))
 
-    def residual(self, q: Floats) -> Floats:
-        """Return the accelerations at one position (n,)."""
-        return np.asarray(self._at(q[None, :])[0])
-
-    def slopes(self, q: Floats) -> Floats:
-        """Return how the accelerations change with the free coordinates (n, n)."""
-        step, count = 1e-6, len(self.free)
-        around = np.repeat(q[None, :], 2 * count, axis=0)
-        every = np.arange(count)
-        around[2 * every, self.free] += step
-        around[2 * every + 1, self.free] -= step
-        found = self._at(around)
-        return np.asarray((found[0::2] - found[1::2]).T / (2.0 * step))
-
-    def _at(self, positions: Floats) -> Floats:
-        acc = np.zeros((len(positions), k.SPEEDS))
-        k.at_rest(
-            np.ascontiguousarray(positions),
-            self._inputs,
+    def rest(self, *, start: Floats | None = None, road: Floats | None = None) -> Rest:
+        """Return where it stands; as `settle`."""
+        q = np.zeros(k.POSITIONS)
+        q[3] = self._vehicle.body.centre[2]
+        if start is not None:
+            q[:] = start
+        inputs = np.zeros(k.INPUTS)
+        if road is not None:
+            inputs[:4] = road
+        local, log, slopes = np.zeros(k.LOCAL), np.zeros(k.LOG), np.zeros((self._free.size, self._free.size))
+        size = k.come_to_rest(
+            q,
+            self._free,
+            self._rows,
+            self._limit,
+            _STILL,
+            _STEPS,
+            inputs,
             *self._packed.arguments,
-            self.local,
-            self._rate,
-            self.log,
-            acc,
+            local,
+            np.zeros(k.LOCAL),
+            log,
+            slopes,
         )
-        return np.asarray(acc[:, self.rows])
+        if size < 0.0:
+            raise SolverError("the vehicle has no rest: a spring or tyre carries nothing there (singular stiffness)")
+        if not math.isfinite(size):
+            raise SolverError(
+                "the vehicle has no rest: its springs, masses or maps hold something that is not a number"
+            )
+        if not size < 1e-6:
+            raise SolverError(
+                f"the vehicle does not come to rest: {size:.3g} m/s^2 are left after {_STEPS} steps at heights "
+                f"front {q[6] * 1e3:.0f} mm, rear {q[8] * 1e3:.0f} mm"
+            )
+        if road is None:  # on a ramp a vehicle is followed to where it tips
+            _stands(slopes, self._free)
+        if log[37] > 1e-9:
+            raise SolverError(
+                f"the vehicle rests outside its axle maps (front heave {q[6] * 1e3:.0f} mm, rear {q[8] * 1e3:.0f} mm): "
+                "springs are too soft or too stiff for the load"
+            )
+        return Rest(
+            q=q,
+            local=local,
+            heave=q[[6, 8]],
+            roll=q[[7, 9]],
+            wheel_load=log[0:4].copy(),
+            spring_length=log[16:20].copy(),
+            stop_force=log[12:16].copy(),
+            body_height=_body_height(self._vehicle, q),
+            pitch=float(q[4]),
+            body_roll=float(q[5]),
+        )
 
 
-def _stands(slopes: Floats, free: list[int]) -> None:
+def _stands(slopes: Floats, free: Ints) -> None:
     """Refuse a rest from which the vehicle falls away: no spring brings it back."""
     growth, shapes = np.linalg.eig(slopes)
     worst = int(np.argmax(growth.real))
     if not growth[worst].real > _FALLS:
         return
     # angles weigh by half a track or half a wheelbase: about a metre
-    way = _WAYS[free[int(np.argmax(np.abs(shapes[:, worst])))]]
+    way = _WAYS[int(free[int(np.argmax(np.abs(shapes[:, worst])))])]
     doubles = math.log(2.0) / math.sqrt(float(growth[worst].real))
     raise SolverError(f"the vehicle does not stand still: it falls away {way}, twice as far every {doubles:.2g} s")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -23,6 +23,7 @@ from tussock.mechanics.tyre import Tyre
 
 _STOP_NODES = 256
 _ENERGY_NODES = 1001
+_GROUND_AT = 9  # place of the loaded radius among the kernels' values of an axle
 _BUSH_LAG = 8e-3  # of the bushes behind the forces at the ground [s]; common practice, no source
 _TRACTION_LAG = 10e-3  # of the longitudinal slip behind the traction [s]; common practice, no source
 
@@ -146,6 +147,17 @@ class AxleParts:
                 grid = np.linspace(float(length.min()), float(length.max()), _ENERGY_NODES)
                 whole = whole - np.sum(CubicSpline(grid, force(grid)).antiderivative()(length), axis=2)
         return np.asarray(whole)
+
+    @cached_property
+    def farthest(self) -> float:
+        """Greatest travel of a wheel from the stock pose that the map knows [m]."""
+        return float(np.abs(self.axle.travel).max())
+
+    def on_springs(self, rate: tuple[float, float], length: tuple[float, float]) -> AxleParts:
+        """Return the axle on springs of other rates [N/m] and lengths [m]; what does not hang on them is kept."""
+        other = replace(self, spring_rate=rate, spring_length=length)
+        other.__dict__.update({n: self.__dict__[n] for n in ("stored", "farthest", "cells") if n in self.__dict__})
+        return other
 
     @cached_property
     def cells(self) -> tuple[Floats, Floats]:
@@ -274,9 +286,8 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         vehicle.front.axle.roll.size != vehicle.rear.axle.roll.size
     ):
         raise DomainError("front and rear axle maps need the same number of nodes")
-    tensor = b.tensor
     body = np.zeros(k.BODY_SIZE)
-    body[:11] = b.mass, *b.inertia, *b.centre, vehicle.gravity, tensor[0, 1], tensor[0, 2], tensor[1, 2]
+    body[:11] = _body_row(vehicle)
     body[k.B_BUSH_LAG], body[k.B_TRACTION_LAG] = _BUSH_LAG, _TRACTION_LAG
     steering = vehicle.steering
     if steering is not None:
@@ -291,9 +302,9 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
     stops = np.zeros((2, _STOP_NODES + 1, 4))
     for a, parts in enumerate(vehicle.axles):
         tyre = parts.tyre
-        ground = tyre.free_radius - tyre.deflection(_static_load(vehicle, a))
+        ground = _ground(vehicle, a)
         lump, own = parts.lumped
-        farthest = float(np.abs(parts.axle.travel).max())
+        farthest = parts.farthest
         axle[a] = (
             parts.mass.mass,
             *own,
@@ -367,8 +378,8 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
                     values |= {k.W_GL: 0.0}
             for offset, value in values.items():
                 wheel[int(offset) + n] = value
-    maps = [parts.cells for parts in vehicle.axles]
-    table, grid = (np.concatenate([m[i] for m in maps]) for i in (0, 1))
+    front, rear = (parts.cells for parts in vehicle.axles)
+    table, grid = _one_behind_the_other(_Same(front[0]), _Same(rear[0])), np.concatenate([front[1], rear[1]])
     return Packed(
         body=body,
         axle=axle,
@@ -380,6 +391,31 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         frame=None if vehicle.frame is None else vehicle.frame.packed(b.inertia[0]),
         shape=vehicle.twist_shape,
     )
+
+
+def repack(packed: Packed, vehicle: Vehicle) -> Packed:
+    """Return the arrays of a vehicle that differs from the one packed in its body, spring rates and lengths only."""
+    body, axle, wheel = packed.body.copy(), packed.axle.copy(), packed.wheel.copy()
+    body[:11] = _body_row(vehicle)
+    for a, parts in enumerate(vehicle.axles):
+        axle[a, _GROUND_AT] = _ground(vehicle, a)
+        for side in (0, 1):
+            n = 2 * a + side
+            wheel[int(k.W_RK) + n] = axle[a, _GROUND_AT]
+            wheel[int(k.W_K) + n], wheel[int(k.W_L0) + n] = parts.spring_rate[side], parts.spring_length[side]
+    frame = None if vehicle.frame is None else vehicle.frame.packed(vehicle.body.inertia[0])
+    return replace(packed, body=body, axle=axle, wheel=wheel, frame=frame, shape=vehicle.twist_shape)
+
+
+def _body_row(vehicle: Vehicle) -> tuple[float, ...]:
+    b, tensor = vehicle.body, vehicle.body.tensor
+    return (b.mass, *b.inertia, *b.centre, vehicle.gravity, tensor[0, 1], tensor[0, 2], tensor[1, 2])
+
+
+def _ground(vehicle: Vehicle, a: int) -> float:
+    """Return the loaded radius of an axle's wheels [m]."""
+    tyre = vehicle.axles[a].tyre
+    return tyre.free_radius - tyre.deflection(_static_load(vehicle, a))
 
 
 def _rising(lengths: Floats, further: Callable[[Floats], Floats], rate: float) -> None:
@@ -416,6 +452,26 @@ def _map_cells(values: bytes, shape: tuple[int, int, int], grid: bytes) -> Float
     flat = cells(fit(np.frombuffer(values).reshape(shape)), np.frombuffer(grid)).ravel()
     flat.flags.writeable = False
     return flat
+
+
+class _Same:
+    """An array that nobody changes, told from others by which it is."""
+
+    __slots__ = ("array",)
+
+    def __init__(self, array: Floats) -> None:
+        self.array = array
+
+    def __hash__(self) -> int:
+        return id(self.array)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.array is self.array
+
+
+@lru_cache(maxsize=8)
+def _one_behind_the_other(front: _Same, rear: _Same) -> Floats:
+    return np.concatenate([front.array, rear.array])  # left writeable: the kernels are compiled for such arrays
 
 
 def _stop_table(parts: AxleParts) -> tuple[Floats, float]:
