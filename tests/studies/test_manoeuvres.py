@@ -12,6 +12,7 @@ from vary_programme import Vary
 
 from tussock.errors import InputError
 from tussock.mechanics.motion import simulate
+from tussock.mechanics.motion.lane import double_lane_change
 from tussock.mechanics.motion.path import straight_path
 from tussock.record.road import RoadSection
 from tussock.studies import loop, manoeuvre_parts, manoeuvres
@@ -96,6 +97,51 @@ def test_driver_and_vehicle_are_stable_at_every_speed_of_the_loop(rig: Rig, spee
     off = rig.aside(run) - 0.5
     assert float(off.max()) < 0.3  # not much more than half as far to the other side
     assert float(np.abs(off[-100:]).max()) < 0.1
+
+
+@pytest.fixture(scope="module", params=["tarn", "dunnock"])
+def either(request: pytest.FixtureRequest, rig: Rig, dunnock: Job) -> Rig:
+    """The rig of each demo in its lightest fit-out."""
+    return rig if request.param == "tarn" else Rig(dunnock, Setup("empty", "B3"))
+
+
+def test_either_demo_passes_the_lane_change_at_75_km_h_and_not_at_90(either: Rig) -> None:
+    """The rigid-axled wagon and the pick-up on wishbones with the same driver; found: 80 km/h each."""
+    lane = double_lane_change(width=either.width, at=30.0)
+
+    def room(kmh: float) -> float:
+        passes = [runs.lane_pass(either, lane, speed=kmh / 3.6, preview=look) for look in runs.LOOKS]
+        return max(p.clearance for p in passes if p is not None and p.least_load > 0.0)
+
+    assert room(75.0) >= 0.0
+    assert room(90.0) < 0.0
+
+
+@pytest.mark.parametrize("reaction", [0.1, 0.2, 0.3])
+@pytest.mark.parametrize("preview", [0.8, 1.0, 1.2])
+def test_either_demo_keeps_its_lane_at_110_km_h_about_the_driver_of_the_record(
+    either: Rig, preview: float, reaction: float
+) -> None:
+    """From half a metre off; found at most 0.46 m past the path (0.8 s ahead, 0.3 s late), 25 mm left after 10 s."""
+    v, way = 110.0 / 3.6, either.ready.sideslip
+    path, driver = (
+        straight_path(y=0.5).turned(way),
+        dataclasses.replace(either.driver, preview=preview, reaction=reaction),
+    )
+    pilot = driver.arrays(either.vehicle, path, step=1e-3, start=0.0, ratio=either.ratio, speeds=(v, v), way=way)
+    run = simulate(
+        either.vehicle,
+        either.level(10.0 * v),
+        speed=v,
+        rest=either.ready.rest,
+        every=10,
+        steer=either.ready.steer,
+        sideslip=way,
+        pilot=pilot,
+    )
+    off = either.aside(run) - 0.5
+    assert float(off.max()) < 0.55  # half a lane less half the vehicle: 0.85 m
+    assert float(np.abs(off[-100:]).max()) < 0.05
 
 
 def test_without_lorry_or_wind_nothing_moves(rig: Rig) -> None:
