@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import xml.etree.ElementTree as ET
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -57,31 +58,43 @@ def test_every_answer_has_figures_and_provenance(results: list[dict[str, object]
         assert len(provenance["digest"]) >= 12
 
 
-def test_report_says_every_answer_and_the_cautions(
-    demo: Result, folder: Path, results: list[dict[str, object]]
-) -> None:
-    assert demo.exit_code == 0
-    pages = PdfReader(folder / "report.pdf").pages
-    text = " ".join(" ".join(page.extract_text().split()) for page in pages)
-    for result in results:
-        assert str(result["answer"]) in text
-    assert "Suspension work can kill" in text
-    assert "invented" in pages[0].extract_text()
-    assert len(pages) <= 50  # a report of ten stages that a reader can still carry to the hoist
+@dataclass(frozen=True)
+class Page:
+    """A page of the report: its words, and where each run of them starts [pt from the lower left corner]."""
+
+    text: str
+    starts: tuple[tuple[float, float], ...]
 
 
-def test_no_words_of_the_report_leave_the_page(demo: Result, folder: Path) -> None:
+@pytest.fixture(scope="module")
+def report(demo: Result, folder: Path) -> list[Page]:
+    """Read the report once: taking the words out of fifty pages is slow."""
     assert demo.exit_code == 0
-    for i, page in enumerate(PdfReader(folder / "report.pdf").pages):
+    pages = []
+    for page in PdfReader(folder / "report.pdf").pages:
         starts: list[tuple[float, float]] = []
 
         def keep(text: str, cm: list[float], tm: list[float], font: object, size: float, into: list = starts) -> None:  # type: ignore[type-arg]
             if text.strip():
                 into.append((tm[4] * cm[0] + cm[4], tm[5] * cm[3] + cm[5]))
 
-        page.extract_text(visitor_text=keep)
-        assert starts
-        for x, y in starts:
+        pages.append(Page(page.extract_text(visitor_text=keep), tuple(starts)))
+    return pages
+
+
+def test_report_says_every_answer_and_the_cautions(report: list[Page], results: list[dict[str, object]]) -> None:
+    text = " ".join(" ".join(page.text.split()) for page in report)
+    for result in results:
+        assert str(result["answer"]) in text
+    assert "Suspension work can kill" in text
+    assert "invented" in report[0].text
+    assert len(report) <= 50  # a report of ten stages that a reader can still carry to the hoist
+
+
+def test_no_words_of_the_report_leave_the_page(report: list[Page]) -> None:
+    for i, page in enumerate(report):
+        assert page.starts
+        for x, y in page.starts:
             # margins of 20 mm left and right, so no run of words starts past 190 mm or above or below the sheet
             assert 19.0 / 25.4 * 72 <= x <= 190.0 / 25.4 * 72, (i, x, y)
             assert 5.0 / 25.4 * 72 <= y <= 292.0 / 25.4 * 72, (i, x, y)

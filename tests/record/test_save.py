@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tussock.errors import InputError
-from tussock.record import ProgrammeError, dump, load, loads, save, with_field
+from tussock.record import ProgrammeError, dump, load, loads, save, with_field, with_fields
 from tussock.record.save import read_document
 
 
@@ -109,6 +109,22 @@ def test_written_quantities_are_read_back_exactly(tarn_text: str, mass: float, s
     new = with_field(loads(tarn_text), "vehicle.corners.rear_left", f"{mass!r} kg +- {spread!r} kg")
     assert new.programme.vehicle.corners.rear_left.si == mass
     assert new.programme.vehicle.corners.rear_left.spread == spread
+
+
+def test_fields_are_changed_together_as_one_after_the_other(tarn_text: str) -> None:
+    loaded = loads(tarn_text)
+    values = {
+        "vehicle.wheelbase": "2710 mm",
+        "fitouts.winch.items.0.mass": "50 kg",
+        "vehicle.corners.rear_left": "400 kg",
+    }
+    one = loaded
+    for path, value in values.items():
+        one = with_field(one, path, value)
+    assert with_fields(loaded, values).text == one.text
+    assert with_fields(loaded, {}) is loaded
+    with pytest.raises(ProgrammeError, match="wheelbase"):
+        with_fields(loaded, {**values, "vehicle.wheelbase": "-2 mm"})
 
 
 def test_a_file_is_replaced_in_one_step(tarn_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:

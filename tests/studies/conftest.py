@@ -9,9 +9,10 @@ from typing import Any
 import pytest
 from vary_programme import Vary, without_drives
 
-from tussock.record import Loaded, load, with_field
-from tussock.studies import damper_builds, valving_calibration
-from tussock.studies.job import Job
+from tussock.record import Loaded, load, with_fields
+from tussock.studies import valving_calibration
+from tussock.studies.job import Job, job_of
+from tussock.studies.kept import Kept
 
 
 @pytest.fixture(scope="session")
@@ -22,23 +23,26 @@ def tarn() -> Loaded:
 
 
 @pytest.fixture(scope="session")
-def job(tarn: Loaded) -> Job:
-    """The packaged programme with all that its studies share, computed once for the whole session."""
-    return Job(tarn)
+def kept() -> Kept:
+    """What jobs of the session take from one another by its content, as versions of a programme in the workbench do."""
+    return Kept()
 
 
 @pytest.fixture(scope="session")
-def vary(tarn: Loaded, job: Job) -> Vary:
+def job(tarn: Loaded, kept: Kept) -> Job:
+    """The packaged programme with all that its studies share, computed once for the whole session."""
+    return job_of(tarn, kept)
+
+
+@pytest.fixture(scope="session")
+def vary(tarn: Loaded, job: Job, kept: Kept) -> Vary:
     """Make a job of the Tarn with fields changed: ``{"targets.droop.front": "95 mm"}``."""
 
     def make(changes: dict[str, Any]) -> Job:
-        loaded = tarn
-        for path, value in without_drives(changes).items():
-            loaded = with_field(loaded, path, value)
-        changed = Job(loaded)
+        loaded = with_fields(tarn, without_drives(changes))
+        changed = job_of(loaded, kept)
         if loaded.files == tarn.files:
             changed.__dict__["dyno_tests"] = job.dyno_tests  # the same files need not be read again
-        changed.memo[("lift tables",)] = damper_builds.lifts(job)  # a stack is the same stack in any job
         return changed
 
     return make
@@ -60,21 +64,19 @@ def one_calibration(tarn: Loaded, job: Job) -> Iterator[None]:
 
 
 @pytest.fixture(scope="session")
-def dunnock() -> Job:
+def dunnock(kept: Kept) -> Job:
     """The packaged pick-up on wishbones and leaf springs, with all that its studies share."""
     with as_file(files("tussock").joinpath("data/dunnock")) as folder:
-        return Job(load(folder / "programme.yaml"))
+        return job_of(load(folder / "programme.yaml"), kept)
 
 
 @pytest.fixture(scope="session")
-def vary_dunnock(dunnock: Job) -> Vary:
+def vary_dunnock(dunnock: Job, kept: Kept) -> Vary:
     """Make a job of the Dunnock with fields changed."""
 
     def make(changes: dict[str, Any]) -> Job:
-        loaded = dunnock.loaded
-        for path, value in without_drives(changes).items():
-            loaded = with_field(loaded, path, value)
-        changed = Job(loaded)
+        loaded = with_fields(dunnock.loaded, without_drives(changes))
+        changed = job_of(loaded, kept)
         changed.__dict__["dyno_tests"] = dunnock.dyno_tests
         return changed
 

@@ -9,7 +9,7 @@ import pytest
 from vary_programme import Vary
 
 from tussock.mechanics.motion import settle, springing
-from tussock.record import ProgrammeError, with_field
+from tussock.record import ProgrammeError, with_fields
 from tussock.studies import air_bags, heights, model, parts
 from tussock.studies.bag_pressures import bag_rows, needed_pressure
 from tussock.studies.job import ENDS, Job, Setup
@@ -148,12 +148,8 @@ def test_a_bag_at_its_ends_is_told(vary_dunnock: Vary) -> None:
     ],
 )  # fmt: skip
 def test_bags_that_cannot_be_are_refused(dunnock: Job, changes: dict[str, Any], wrong: str) -> None:
-    loaded = dunnock.loaded
-    *before, (path, value) = changes.items()
-    for field, good in before:
-        loaded = with_field(loaded, field, good)
     with pytest.raises(ProgrammeError, match=wrong):
-        with_field(loaded, path, value)
+        with_fields(dunnock.loaded, changes)
 
 
 def test_stock_and_kerb_wear_none(worn: Job) -> None:

@@ -14,7 +14,7 @@ from vary_programme import Vary, without_drives
 
 from tussock.errors import InputError
 from tussock.mechanics.springs import spectrum_life
-from tussock.record import load, with_field
+from tussock.record import load, with_fields
 from tussock.studies import model, parts, spring_work, springs, stop_library
 from tussock.studies.job import Job, Setup, open_job
 
@@ -94,9 +94,7 @@ def test_strokes_lie_about_the_ride_height_of_a_coil_over() -> None:
     """Regression: a coil-over's seats on the damper were left in its strokes, so that it seemed loose on every one."""
     with as_file(files("tussock").joinpath("data/dunnock")) as folder:
         loaded = load(folder / "programme.yaml")
-    for path, value in without_drives({"road_loop.sections": SHORT}).items():
-        loaded = with_field(loaded, path, value)
-    dunnock = Job(loaded)
+    dunnock = Job(with_fields(loaded, without_drives({"road_loop.sections": SHORT})))
     setup = dunnock.setup()
     found = {w.name: w for w in spring_work.spring_works(dunnock, setup.build)}
     work = found["front_main"]

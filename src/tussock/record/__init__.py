@@ -7,7 +7,7 @@ from tussock.record.load import Loaded, load, loads
 from tussock.record.merge import Clash, Merged, merge
 from tussock.record.problems import Problem, ProgrammeError
 from tussock.record.programme import FORMAT, Programme
-from tussock.record.save import dump, save, with_field
+from tussock.record.save import dump, save, with_field, with_fields
 from tussock.record.schema import json_schema
 from tussock.record.units import Quantity, parse
 
@@ -35,4 +35,5 @@ __all__ = [
     "save",
     "set_field",
     "with_field",
+    "with_fields",
 ]

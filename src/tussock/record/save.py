@@ -6,6 +6,7 @@ import io
 import os
 import re
 import tempfile
+from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -70,16 +71,20 @@ def dump(document: Any, *, like: str = "") -> str:
 
 
 def with_field(loaded: Loaded, path: str, value: Any) -> Loaded:
-    """Return a new version of a programme with one field changed, checked like any other.
+    """Return a new version of a programme with one field changed: `with_fields` of one."""
+    return with_fields(loaded, {path: value})
+
+
+def with_fields(loaded: Loaded, values: Mapping[str, Any]) -> Loaded:
+    """Return a new version of a programme with fields changed, checked like any other, all of them together.
 
     Parameters
     ----------
     loaded : Loaded
         The version to change; it stays as it is.
-    path : str
-        Field path such as `vehicle.axles.front.spring.rate`; entries of lists by their place from 0.
-    value : str, int, float, bool, None, list or dict
-        What to write there, in trade units: `"28 N/mm"`.
+    values : mapping of str to str, int, float, bool, None, list or dict
+        What to write in trade units, by field path: ``{"vehicle.axles.front.spring.rate": "28 N/mm"}``; entries of
+        lists by their place from 0. Later ones are set after earlier ones. None given is the same version.
 
     Returns
     -------
@@ -89,16 +94,20 @@ def with_field(loaded: Loaded, path: str, value: Any) -> Loaded:
     Raises
     ------
     ProgrammeError
-        There is no such place, or the new value is wrong there.
+        There is no such place, or a new value is wrong there.
     """
+    if not values:
+        return loaded
     document = read_document(loaded.text, loaded.name)
     expected = plain(loaded.tree.data)
-    for whole in (document, expected):
-        _set(whole, path.split("."), plain(value), loaded.name)
+    for path, value in values.items():
+        for whole in (document, expected):
+            _set(whole, path.split("."), plain(value), loaded.name)
     written = read_back(loaded, dump(document, like=loaded.text), expected)
     if written is None:
-        wrong = "writing this field would change another one as well; change it in the file by hand"
-        raise ProgrammeError([Problem(file=loaded.name, line=0, path=path, found="", wrong=wrong)])
+        these = "this field" if len(values) == 1 else "these fields"
+        wrong = f"writing {these} would change another one as well; change it in the file by hand"
+        raise ProgrammeError([Problem(file=loaded.name, line=0, path=", ".join(values), found="", wrong=wrong)])
     return written
 
 
