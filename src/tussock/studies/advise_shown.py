@@ -109,18 +109,23 @@ def answer(found: Advised) -> str:
     if advice.incumbent is None:
         first = name if advice.next == base else f"{name} first, then against it a build with {what}"
         return f"Not enough evidence: {why}; drive {first}."
+    held = name if advice.recommended is None else build_names(found, advice.recommended) or name
     if advice.verdict == "keep":
-        return f"Keep {name}: {why}."
+        return f"Keep {held}: {why}."
     if advice.verdict == "confirm":
-        return f"Drive {name} once more before it is kept: {why}."
+        return f"Drive {held} once more before it is kept: {why}."
     if advice.next == base:
         step = f"drive {name} once more"
     else:
         new = what if build_names(found, advice.next) else f"{name} with {what}"
-        step = f"drive {new}, against {name} next: {_figures(found)}"
+        figures = _figures(found)
+        step = f"drive {new}, against {name} next: {figures}"
+        if advice.reference is not None and advice.reference != base and build_names(found, advice.reference):
+            last = build_names(found, advice.reference)
+            step = f"drive {new} next, judged against {last}, driven last; against {name} it is {figures}"
     if advice.verdict == "not enough evidence":
         return (
-            f"Not enough evidence to call any build better than {name} ({why}); to learn most, {step}{_until(found)}."
+            f"Not enough evidence to call any build better than {held} ({why}); to learn most, {step}{_until(found)}."
         )
     return f"{step[:1].upper()}{step[1:]}; {_where_from(found)}{_until(found)}."
 

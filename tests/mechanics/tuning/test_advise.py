@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import norm
 
 from tussock.errors import DomainError
 from tussock.mechanics.tuning import (
@@ -129,6 +130,27 @@ def test_a_single_good_word_releases_nothing_and_many_do(emulator: Emulator) -> 
         advice = advise(drives, LATTICE, emulator, seed=0)
         assert advice.incumbent == other
         assert advice.recommended == released
+
+
+def test_a_build_is_compared_with_the_one_driven_before_it(emulator: Emulator) -> None:
+    first, other = (3, 3, 2), (4, 4, 2)
+    told = PairVerdict(tried=1, reference=0, attribute=OVERALL, verdict=-2)
+    drives = Drives(builds=(first, other), driven=(0, 1), verdicts=(told,) * 6)
+    advice = advise(drives, LATTICE, emulator, seed=0)
+    assert advice.incumbent == first
+    assert advice.next != other
+    assert advice.reference == other  # remembered best, though the other one is believed better
+
+
+def test_what_may_be_chance_is_not_enough_evidence_and_is_said_with_its_chance(emulator: Emulator) -> None:
+    first, other = (3, 3, 2), (4, 4, 2)
+    said = tuple(PairVerdict(tried=1, reference=0, attribute=OVERALL, verdict=v) for v in (1, -1, 0, 1, -1, 0))
+    advice = advise(Drives(builds=(first, other), driven=(0, 1), verdicts=said), LATTICE, emulator, seed=0)
+    assert advice.recommended == first
+    gain, spread = advice.belief.difference(np.array([advice.optimum]), first)
+    chance = float(norm.cdf(gain[0] / spread[0]))
+    assert advice.verdict == ("not enough evidence" if chance < 0.7 else "drive")
+    assert f"{chance:.0%}" in advice.reasons[0]
 
 
 def test_doubt_is_nothing_of_a_build_against_itself_and_grows_with_distance(emulator: Emulator) -> None:

@@ -183,19 +183,20 @@ def test_two_builds_have_the_closed_form(gap: float, doubt: float, noise: float)
     assert found == pytest.approx(gap * norm.cdf(gap / s) + s * norm.pdf(gap / s), abs=0.01 * s)
 
 
-def test_the_knowledge_gradient_is_what_brute_force_of_its_definition_gives() -> None:
+@pytest.mark.parametrize("reference", [0, 3])
+def test_the_knowledge_gradient_is_what_brute_force_of_its_definition_gives(reference: int) -> None:
     """Source 3: eight builds of any covariance, each with a part of its own; 0.01 of some 0.7."""
     random = np.random.default_rng(6)
     mean, rows, own = 0.2 * random.normal(size=8), 0.3 * random.normal(size=(8, 5)), random.uniform(0.01, 0.05, 8)
     noise = 0.35
-    tried = np.arange(1, 8)
-    found = expected_best(mean, rows, own, tried, noise=noise)
+    tried = np.delete(np.arange(8), reference)
+    found = expected_best(mean, rows, own, tried, noise=noise, reference=reference)
     cover = rows @ rows.T + np.diag(own)
     draws = random.multivariate_normal(mean, cover, size=40_000)
     for place, i in enumerate(tried):
-        said = draws[:, i] - draws[:, 0] + noise * random.normal(size=len(draws))
-        way = cover[:, i] - cover[:, 0]
-        kept = mean + np.outer(said - (mean[i] - mean[0]), way / (way[i] - way[0] + noise**2))
+        said = draws[:, i] - draws[:, reference] + noise * random.normal(size=len(draws))
+        way = cover[:, i] - cover[:, reference]
+        kept = mean + np.outer(said - (mean[i] - mean[reference]), way / (way[i] - way[reference] + noise**2))
         assert found[place] == pytest.approx(np.mean(np.max(kept, axis=1)), abs=0.01)
     assert np.ptp(found) > 0.05
 

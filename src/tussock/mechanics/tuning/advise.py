@@ -1,7 +1,8 @@
-"""What to drive next: by knowledge gradient over safe builds, against the best build driven so far.
+"""What to drive next: by knowledge gradient over safe builds, each against the build driven before it.
 
 Every candidate is weighed by how much better the best build is expected to be known to be after it was driven; wide
-moves of several adjusters at once are among them, for small ones drown in the drivers' noise.
+moves of several adjusters at once are among them, for small ones drown in the drivers' noise. It is compared with the
+build of the drive before, which drivers remember best: a chain of comparisons that the belief puts together.
 """
 
 from __future__ import annotations
@@ -20,14 +21,16 @@ from tussock.mechanics.tuning.lattice import Lattice, Point, point_of
 
 Verdict: TypeAlias = Literal["drive", "confirm", "keep", "not enough evidence"]
 
-SURE = 0.8
-"""Chance to beat the best build from which on a proposal is one."""
-RELEASED = 0.9
+SURE = 0.7
+"""Chance to beat the build to hand over from which on the best one believed is called better."""
+RELEASED = 0.8
 """Chance to beat the build driven first from which on another is recommended in its place."""
 WORTH = 0.1
 """Gain that is worth a build, in units of an attribute's spread over builds [-]."""
 FEWEST = 5
 """Least verdicts against another build on which anything is claimed."""
+HEARD = 0.2
+"""Noise of what one drive says of the whole, all its verdicts and marks together [-]."""
 OPTIMUM_EVERY = 4
 """Every so many drives the best build believed is driven: a build must be driven to be released."""
 _NINETY = 1.6449
@@ -42,14 +45,15 @@ class Advice:
     Attributes
     ----------
     verdict : str
-        "drive" the next build; "confirm" the incumbent by a repeat drive; "keep" it, nothing is expected to beat it;
-        "not enough evidence" to call anything better, drive the pair to learn.
+        "drive" the next build; "confirm" the build to hand over by a repeat drive; "keep" it, nothing is expected to
+        beat it; "not enough evidence" to call anything better, drive the pair to learn.
     reasons : tuple of str
         Why, in words.
     next : Point
         Build to drive.
     reference : Point or None
-        Which it is compared with; None for the first drive.
+        Which it is compared with: the one driven before it, or the incumbent where that is driven again; None for the
+        first drive.
     incumbent : Point or None
         The build that is believed best among those driven: what exploring starts from.
     recommended : Point or None
@@ -124,16 +128,18 @@ def advise(
     tried = list(dict.fromkeys(drives.driven)) or list(range(len(driven)))
     incumbent = point_of(driven[max(tried, key=lambda b: own[b])])
     optimum = _climbed(belief, lattice, driven, np.array([incumbent]))
+    last = point_of(driven[drives.driven[-1]]) if drives.driven else incumbent
     pool = _pool(random, belief, lattice, driven, incumbent, optimum)
     next_build = optimum
     if optimum == incumbent or (len(drives.driven) + 1) % OPTIMUM_EVERY:
-        next_build = point_of(pool[_most_told(belief, pool)]) if len(pool) > 1 else incumbent
+        next_build = point_of(pool[_most_told(belief, pool, last)]) if len(pool) > 1 else incumbent
     gain, spread = (float(v[0]) for v in belief.difference(np.array([next_build]), incumbent))
     chance = float(ndtr(gain / spread)) if spread > _LONELY else 0.5
-    verdict, reasons = _judged(drives, belief, incumbent, optimum)
+    recommended = _recommended(belief, driven[tried])
+    verdict, reasons = _judged(drives, belief, recommended, optimum)
     return Advice(
-        verdict=verdict, reasons=reasons, next=next_build, reference=incumbent, incumbent=incumbent,
-        recommended=_recommended(belief, driven[tried]), gain=gain,
+        verdict=verdict, reasons=reasons, next=next_build, reference=incumbent if next_build == last else last,
+        incumbent=incumbent, recommended=recommended, gain=gain,
         interval=(gain - _NINETY * spread, gain + _NINETY * spread), chance=chance, optimum=optimum, belief=belief,
     )  # fmt: skip
 
@@ -185,24 +191,24 @@ def _pool(
     return np.vstack([[incumbent], found[best], [p for p in [optimum] if p != incumbent] or [incumbent]])
 
 
-def _most_told(belief: Belief, pool: Ints) -> int:
-    """Return which build of a pool, its first apart, tells most of the best when driven against the first."""
-    mean, rows, own = belief.worth(pool)
-    to = rows - rows[0]
-    spread = np.sqrt(np.sum(to**2, axis=1) + own + own[0])
-    spread[np.all(pool == pool[0], axis=1)] = 0.0
-    good = np.argsort(-(mean + 0.7 * spread))[:_SHORT]
-    wide = np.argsort(-np.where(mean >= mean[0] - _BEHIND, spread, -1.0))[:_SHORT]
+def _most_told(belief: Belief, pool: Ints, last: Point) -> int:
+    """Return which build of a pool, its first apart, tells most of the best when driven against the last one driven."""
+    mean, rows, own = belief.worth(np.vstack([pool, last]))
+    to = rows[:-1] - rows[0]
+    spread = np.sqrt(np.sum(to**2, axis=1) + own[:-1] + own[0])
+    spread[np.all(pool == pool[0], axis=1) | np.all(pool == np.array(last), axis=1)] = 0.0
+    good = np.argsort(-(mean[:-1] + 0.7 * spread))[:_SHORT]
+    wide = np.argsort(-np.where(mean[:-1] >= mean[0] - _BEHIND, spread, -1.0))[:_SHORT]
     short = np.union1d(good, wide)
     short = short[spread[short] > 0.0]
     if not len(short):
         return 0
-    after = expected_best(mean, rows, own, short, noise=belief.prior.preference.noise)
+    after = expected_best(mean, rows, own, short, noise=HEARD, reference=len(pool))
     return int(short[int(np.argmax(after))])
 
 
-def _judged(drives: Drives, belief: Belief, incumbent: Point, optimum: Point) -> tuple[Verdict, tuple[str, ...]]:
-    """Return what may be claimed of the best build believed against the best one driven, and why."""
+def _judged(drives: Drives, belief: Belief, recommended: Point, optimum: Point) -> tuple[Verdict, tuple[str, ...]]:
+    """Return what may be claimed of the best build believed against the one to hand over, and why."""
     if len(drives.verdicts) < FEWEST:
         few = f"{len(drives.verdicts)} verdicts between builds, fewer than {FEWEST}"
         return "not enough evidence", (f"{few}: what is said is mostly the simulation's opinion",)
@@ -210,18 +216,16 @@ def _judged(drives: Drives, belief: Belief, incumbent: Point, optimum: Point) ->
     if surprised > 0.0:
         text = f"{surprised:.0%} of the latest verdicts were all but ruled out by the others: drivers or model disagree"
         return "not enough evidence", (text,)
-    gain, spread = (0.0, 0.0) if optimum == incumbent else (
-        float(v[0]) for v in belief.difference(np.array([optimum]), incumbent)
-    )  # fmt: skip
+    gain, spread = (float(v[0]) for v in belief.difference(np.array([optimum]), recommended))
     chance = float(ndtr(gain / spread)) if spread > _LONELY else 0.5
     if chance >= SURE:
-        return "drive", (f"the best build believed beats the incumbent with {chance:.0%}",)
+        return "drive", (f"the best build believed beats the one to hand over with {chance:.0%}",)
     if gain < WORTH and gain + _NINETY * spread < 2.0 * WORTH:
-        times = sum(drives.builds[d] == incumbent for d in drives.driven)
+        times = sum(drives.builds[d] == recommended for d in drives.driven)
         if times < 2:
             return "confirm", ("the best of several looks better than it is; it was driven once",)
         return "keep", (f"no build is expected to gain more than {max(gain, 0.0):.2f}, and the doubt is small",)
-    why = f"the best build believed beats the incumbent with {chance:.0%} only, less than {SURE:.0%}"
+    why = f"the best build believed beats the one to hand over with {chance:.0%} only, less than {SURE:.0%}"
     return "not enough evidence", (why,)
 
 

@@ -76,11 +76,13 @@ class BeliefPrior:
         Factor on every standard deviation that is told, fixed on worlds of our own [-].
     """
 
-    preference: PreferencePrior = field(default_factory=PreferencePrior)
+    preference: PreferencePrior = field(
+        default_factory=lambda: PreferencePrior(weight_spread=0.7, trend_spread=0.05, share_spread=0.9)
+    )
     offset_spread: float = 0.1
-    local_spread: float = 0.12
+    local_spread: float = 0.06
     local_length: float = 1.5
-    widening: float = 1.15
+    widening: float = 1.2
 
 
 class LatticeModel(pref.PreferenceModel):

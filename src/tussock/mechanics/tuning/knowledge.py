@@ -11,8 +11,8 @@ _NODES = ndtri((np.arange(21) + 0.5) / 21)
 _NODES /= np.std(_NODES)
 
 
-def expected_best(mean: Floats, rows: Floats, own: Floats, tried: Ints, *, noise: float) -> Floats:
-    """Return the expected mean of the build that will be best, after one of some builds was compared with the first.
+def expected_best(mean: Floats, rows: Floats, own: Floats, tried: Ints, *, noise: float, reference: int = 0) -> Floats:
+    """Return the expected mean of the build that will be best, after one of some builds was compared with another.
 
     The knowledge gradient is this less the best mean of now. What is said is the difference of both builds' utility
     with noise; every mean then moves along a line, and the mean over how far is that of 21 equally likely nodes.
@@ -20,25 +20,27 @@ def expected_best(mean: Floats, rows: Floats, own: Floats, tried: Ints, *, noise
     Parameters
     ----------
     mean : array (n,)
-        Utilities believed; the first build is the one compared with [-].
+        Utilities believed [-].
     rows : array (n, m)
         Products of which are the builds' covariances.
     own : array (n,)
         Variance of each build that no other shares.
     tried : array (k,)
-        Which builds might be driven.
+        Which builds might be driven; none is the reference.
     noise : float
         Standard deviation of what is said [-].
+    reference : int
+        Which build each would be compared with.
 
     Returns
     -------
     array (k,)
         For each of those tried [-].
     """
-    to = rows[tried] - rows[0]
-    told = np.sqrt(np.sum(to**2, axis=1) + own[tried] + own[0] + noise**2)
+    to = rows[tried] - rows[reference]
+    told = np.sqrt(np.sum(to**2, axis=1) + own[tried] + own[reference] + noise**2)
     cover = rows @ to.T
     cover[tried, np.arange(len(tried))] += own[tried]
-    cover[0] -= own[0]
+    cover[reference] -= own[reference]
     moves = cover / told
     return np.asarray(np.mean(np.max(mean[:, None, None] + moves[:, :, None] * _NODES, axis=0), axis=1))
