@@ -8,8 +8,12 @@ import numpy as np
 from scipy.stats import bootstrap
 
 from panel.run import LOOKS, METHODS, regret
+from tussock.mechanics.tuning import PreferencePrior, VerdictScale
 
 NEVER = 10**6
+FELT = PreferencePrior().noise * VerdictScale().slight
+"""Difference in utility from which on the adviser's model takes a driver to say 'better' as often as not [-]."""
+_EQUAL = 1e-9
 _NEAR = (0.05, 0.10, 0.20)
 Lines = Mapping[str, Mapping[int, Mapping[str, object]]]
 
@@ -107,14 +111,28 @@ def _interval(gap: np.ndarray) -> str:
 
 
 def _worse(lines: Lines, drives: int) -> Iterator[str]:
-    yield f"\nend worse than they started, at drive 10 / 20 / {drives}"
+    yield f"\nend worse than they started, at drive 10 / 20 / {drives}: share, by how much (median of those, best less"
+    yield f"median random build is 1), share that is worse by more than {FELT:.2f} in utility, which a driver just hears"
     for method, own in lines.items():
         cells = []
         for d in (10, 20, drives):
-            told = [line["utility"] for line in own.values()]
-            if all(len(u) >= d for u in told):  # type: ignore[arg-type]
-                cells.append(f"{np.mean([u[d - 1] < u[0] - 1e-9 for u in told]):.1%}")  # type: ignore[index]
+            if any(len(line["utility"]) < d for line in own.values()):  # type: ignore[arg-type]
+                continue
+            lost, scaled = lost_since_start(list(own.values()), d)
+            size = f"{np.median(scaled[lost > 0.0]):.3f}" if np.any(lost > 0.0) else "-"
+            cells.append(f"{np.mean(lost > 0.0):.1%}, {size}, {np.mean(lost > FELT):.1%}")
         yield f"  {method:36}{' / '.join(cells)}"
+
+
+def lost_since_start(lines: Sequence[Mapping[str, object]], drive: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return by how much what is handed over after a drive is worse than the first build, in utility and scaled; or 0.
+
+    The scale is that from the median random safe build to the best.
+    """
+    told = np.array([[u[0], u[drive - 1]] for u in (line["utility"] for line in lines)])  # type: ignore[index]
+    lost = told[:, 0] - told[:, 1]
+    lost = np.where(lost > _EQUAL, lost, 0.0)
+    return lost, lost / np.array([float(line["best"]) - float(line["median"]) for line in lines])  # type: ignore[arg-type]
 
 
 def _claims(lines: Lines) -> Iterator[str]:

@@ -88,6 +88,16 @@ def test_regret_is_0_at_the_best_and_1_at_its_scale() -> None:
     assert run.regret(line, soft=True).tolist() == [0.5, 0.0, 1.0]
 
 
+def test_what_is_lost_since_the_start_is_told_in_utility_and_on_the_scale() -> None:
+    common = {"best": 2.0, "median": 0.0, "soft": -2.0}
+    lines = [{**common, "utility": [1.0, u]} for u in (0.5, 1.0, 1.5)]
+    lost, scaled = table.lost_since_start(lines, 2)
+    assert lost.tolist() == [0.5, 0.0, 0.0]
+    assert scaled.tolist() == [0.25, 0.0, 0.0]
+    text = "\n".join(table.write({"random": {i: {**line, "seed": i} for i, line in enumerate(lines)}}, drives=2))
+    assert "33.3%, 0.250, 33.3%" in text
+
+
 def test_the_best_of_a_panel_is_the_best_that_anything_found() -> None:
     common = {"seed": 1, "error": 0.5, "noise": "middle", "best": 1.0, "median": 0.0, "soft": -1.0}
     lines = [
