@@ -112,7 +112,7 @@ def _interval(gap: np.ndarray) -> str:
 
 def _worse(lines: Lines, drives: int) -> Iterator[str]:
     yield f"\nend worse than they started, at drive 10 / 20 / {drives}: share, by how much (median of those, best less"
-    yield f"median random build is 1), share that is worse by more than {FELT:.2f} in utility, which a driver just hears"
+    yield f"median random build is 1), share worse by more than {FELT:.2f} in utility, which a driver just hears"
     for method, own in lines.items():
         cells = []
         for d in (10, 20, drives):
