@@ -4,6 +4,8 @@ VENV := .venv
 BIN := $(VENV)/bin
 FILE ?= src/tussock/data/tarn/programme.yaml
 OUT ?= out
+# two workers of the tests fill two cores; threads of the linear algebra would only wait for one another
+export OPENBLAS_NUM_THREADS ?= 1
 
 .PHONY: demo run report test explore lint bench clean
 

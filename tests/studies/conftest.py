@@ -7,9 +7,9 @@ from importlib.resources import as_file, files
 from typing import Any
 
 import pytest
-from vary_programme import Vary, without_drives
+from vary_programme import Vary, varied, without_drives
 
-from tussock.record import Loaded, load, with_fields
+from tussock.record import Loaded, load
 from tussock.studies import valving_calibration
 from tussock.studies.job import Job, job_of
 from tussock.studies.kept import Kept
@@ -39,8 +39,8 @@ def vary(tarn: Loaded, job: Job, kept: Kept) -> Vary:
     """Make a job of the Tarn with fields changed: ``{"targets.droop.front": "95 mm"}``."""
 
     def make(changes: dict[str, Any]) -> Job:
-        loaded = with_fields(tarn, without_drives(changes))
-        changed = job_of(loaded, kept)
+        loaded = varied(tarn, without_drives(changes))
+        changed = Job(loaded, kept)
         if loaded.files == tarn.files:
             changed.__dict__["dyno_tests"] = job.dyno_tests  # the same files need not be read again
         return changed
@@ -75,8 +75,8 @@ def vary_dunnock(dunnock: Job, kept: Kept) -> Vary:
     """Make a job of the Dunnock with fields changed."""
 
     def make(changes: dict[str, Any]) -> Job:
-        loaded = with_fields(dunnock.loaded, without_drives(changes))
-        changed = job_of(loaded, kept)
+        loaded = varied(dunnock.loaded, without_drives(changes))
+        changed = Job(loaded, kept)
         changed.__dict__["dyno_tests"] = dunnock.dyno_tests
         return changed
 

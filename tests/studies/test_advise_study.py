@@ -8,10 +8,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from vary_programme import Vary
+from vary_programme import Vary, varied
 
 from tussock.errors import InputError
-from tussock.record import with_field
 from tussock.studies import advise, advise_build, parts
 from tussock.studies.advise_felt import felt, within
 from tussock.studies.advise_ground import FINE, REACH, Ground, amounts, ground, moved
@@ -53,7 +52,7 @@ def logged(vary: Vary):  # type: ignore[no-untyped-def]
     base = vary({"road_loop.sections": SECTIONS})
 
     def make(*drives: dict[str, Any]) -> Job:
-        job = Job(with_field(base.loaded, "drives", list(drives)))
+        job = Job(varied(base.loaded, {"drives": list(drives)}), base.kept)
         job.__dict__["dyno_tests"] = base.dyno_tests
         return job
 
@@ -189,7 +188,7 @@ def test_builds_that_nobody_can_tell_apart_are_said(vary: Vary, tarn: Any) -> No
         "B2": {"title": "hardly other", "parent": "B1", "tyre_pressure": {"rear": "2.42 bar"}},
     }
     base = vary({"builds": builds, "road_loop.sections": SECTIONS})
-    job = Job(with_field(base.loaded, "drives", [drive("D", "B2", "B1", "gravel: overall: same")]))
+    job = Job(varied(base.loaded, {"drives": [drive("D", "B2", "B1", "gravel: overall: same")]}))
     told = heard(job, Setup("bare", "B2"))
     drives, alike = drives_of(told, ground(job, Setup("bare", "B2"), told.builds).places)
     assert alike == ("B2 and B1",)

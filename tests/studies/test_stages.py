@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import re
 from collections.abc import Iterator
@@ -13,7 +14,7 @@ from tussock.errors import AssemblyError, InputError, SolverError, TussockError
 from tussock.studies import heights, model
 from tussock.studies.display import KINDS
 from tussock.studies.job import Job, Setup
-from tussock.studies.result import Drawing, LineChart, Result
+from tussock.studies.result import LineChart, Result, Span
 from tussock.studies.stages import STAGES, Stage, run_before_release
 
 NAMES = ("baseline", "targets", "heights", "travel", "springs", "geometry", "dampers", "drive", "tuning", "release")
@@ -96,23 +97,25 @@ def test_json_is_strict_and_every_number_has_its_unit(name: str, results: dict[s
 
 @pytest.mark.parametrize("name", NAMES)
 def test_no_picture_holds_a_hole(name: str, results: dict[str, Result]) -> None:
-    def numbers(picture: object) -> Iterator[float]:
-        if isinstance(picture, LineChart):
-            for line in picture.lines:
-                assert len(line.x) == len(line.y) > 0
-                yield from (*line.x, *line.y)
-        elif isinstance(picture, Drawing):
-            for shape in picture.shapes:
-                for point in shape.points:
-                    yield from point
-        else:
-            for span in picture.spans:  # type: ignore[attr-defined]
-                assert span.low < span.high
-                yield from (span.low, span.high, *(r.at for r in span.rungs))
+    def numbers(part: object) -> Iterator[float]:
+        if isinstance(part, LineChart):
+            assert all(len(line.x) == len(line.y) > 0 for line in part.lines)
+        elif isinstance(part, Span):
+            assert part.low < part.high
+        if isinstance(part, float):
+            yield part
+        elif isinstance(part, tuple):
+            for one in part:
+                yield from numbers(one)
+        elif dataclasses.is_dataclass(part):
+            for field in dataclasses.fields(part):
+                yield from numbers(getattr(part, field.name))
 
     assert results[name].pictures
     for picture in results[name].pictures:
-        assert all(abs(v) < float("inf") for v in numbers(picture))
+        found = list(numbers(picture))
+        assert found
+        assert all(abs(v) < float("inf") for v in found)
 
 
 def test_provenance_names_the_programme_and_the_seed(results: dict[str, Result]) -> None:

@@ -6,10 +6,10 @@ import math
 from typing import Any
 
 import pytest
-from vary_programme import Vary
+from vary_programme import Vary, varied
 
 from tussock.errors import InputError
-from tussock.record import Loaded, with_field
+from tussock.record import Loaded
 from tussock.studies import tuning_levels, windows
 from tussock.studies.job import Job, Setup
 from tussock.studies.tuning_levels import DIALS, dial_of, level, levels, moved
@@ -38,7 +38,7 @@ def logged(vary: Vary, tarn: Loaded):  # type: ignore[no-untyped-def]
     base = vary({"corrections": [], "notes": [], "dyno_runs": [], "builds": {**BUILDS, **kept}})
 
     def make(*drives: dict[str, Any]) -> Job:
-        job = Job(with_field(base.loaded, "drives", list(drives)))
+        job = Job(varied(base.loaded, {"drives": list(drives)}), base.kept)
         job.__dict__["dyno_tests"] = base.dyno_tests
         return job
 

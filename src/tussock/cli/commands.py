@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -521,6 +522,8 @@ def release(
 
 def main() -> None:
     """Entry point of the `tussock` command."""
+    # our matrices are small: threads of the linear algebra wait for one another and take the cores from our own threads
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         # a true minus sign must never become a question mark, whatever the terminal claims to read
         if (getattr(stream, "encoding", None) or "").lower().replace("-", "") != "utf8":
