@@ -92,6 +92,24 @@ def test_an_empty_store_says_how_to_begin_and_takes_an_invented_vehicle_in(tmp_p
         assert [entry.name for entry in empty.programmes.list()] == ["Dunnock"]
 
 
+def test_the_rail_folds_the_studies_of_other_stages(store: Store) -> None:
+    async def job(user: User) -> None:
+        await user.open("/work/1/modes")
+        await until(user, "Steer wobble")
+        with user:
+            rail = next(e for e in user.client.elements.values() if "rail" in e.classes)  # type: ignore[union-attr]
+            text = str(rail.content)  # type: ignore[attr-defined]
+        drive = text[text.index(">Drive<") : text.index(">Tuning<")]
+        assert "<details" not in drive
+        assert 'aria-current="page"' in drive
+        assert text.count("<details") == len({p.under for p in PLACES.values() if p.under}) - 1
+        valving = text[text.index(">Valving<") : text.index(">Drive<")]
+        assert "<summary>5 studies</summary>" in valving
+        assert ">Build sheet<" in valving
+
+    visit(store, job)
+
+
 def test_a_stage_shows_question_answer_and_numbers_in_units(store: Store) -> None:
     async def job(user: User) -> None:
         await user.open("/work/1/targets")

@@ -14,6 +14,7 @@ from tussock.store import Store, Version, open_store
 from tussock.store.exchange import take_folder
 from tussock.web.app import create_app
 from tussock.web.desk import Choice, Desk
+from tussock.web.pictures import picture_address
 from tussock.web.places import FURTHER, PLACES
 
 BATCH = Path(__file__).parents[2] / "docs" / "examples" / "batch.csv"
@@ -105,6 +106,29 @@ def test_an_attached_sweep_is_held_against_a_damper(store: Store, desk: Desk) ->
     assert alone.passes
     held = desk.result(tarn(store), PLACES["dyno"], chosen(file="dyno/front-b.csv", damper="stock front"))
     assert not held.passes, "a kit's damper is no stock damper"
+
+
+def test_a_dampers_own_sweep_is_held_against_its_valves_only(store: Store, desk: Desk) -> None:
+    own = desk.result(tarn(store), PLACES["dyno"], chosen(file="dyno/front-b.csv", damper="front_b"))
+    against = [words for name, words in own.inputs.items() if name.startswith("against")]
+    assert len(against) == 1
+    assert "the prediction for front_b" in against[0]
+
+
+def test_a_picture_named_after_a_file_in_a_folder_has_an_address(store: Store) -> None:
+    version, about = tarn(store), chosen(file="dyno/front-b.csv")
+    with TestClient(create_app(store), base_url="http://127.0.0.1") as client:
+        result = client.get("/api/programmes/1/studies/dyno", params={"with": "file=dyno/front-b.csv"}).json()
+        keys = [picture["key"] for picture in result["pictures"]]
+        assert any("/" in key for key in keys)
+        for key in keys:
+            assert client.get(picture_address(version, "dyno", about, key, "csv")).status_code == 200, key
+
+
+def test_every_study_beside_the_stages_stands_below_one() -> None:
+    stages = {name for name, place in PLACES.items() if place.stage}
+    assert {place.under for place in PLACES.values() if not place.stage} <= stages
+    assert {place.under for place in PLACES.values() if place.stage} == {""}
 
 
 def test_an_attached_batch_is_judged(store: Store, desk: Desk) -> None:

@@ -275,20 +275,21 @@ def modes_table(job: Job, setup: Setup, *, speed: float = 20.0) -> Table:
 
 
 def _curves(job: Job) -> LineChart:
-    """Return the stock dampers' raw peak points over the curve made from them."""
+    """Return the stock dampers' curves, with the peak points of their sweeps where they have any."""
     lines: list[Line] = []
     for end in ENDS:
         damper = job.programme.vehicle.axles[end].damper
-        if damper.dyno is None:
-            continue
-        test = job.dyno_tests[damper.dyno]
-        x, y = tuple(p.velocity for p in test.points), tuple(p.force for p in test.points)
-        lines.append(Line(label=f"{end}, dyno", x=x, y=y, dots=True))
-        v, f = test.curve.velocity, test.curve.force
+        curve = parts.fitted(job, Setup(fitout=KERB, build=STOCK), end).curve
+        if damper.dyno is not None:
+            test = job.dyno_tests[damper.dyno]
+            x, y = tuple(p.velocity for p in test.points), tuple(p.force for p in test.points)
+            lines.append(Line(label=f"{end}, dyno", x=x, y=y, dots=True))
+            curve = test.curve
+        v, f = curve.velocity, curve.force
         lines.append(Line(label=f"{end}, curve", x=tuple(map(float, v)), y=tuple(map(float, f)), role="stock"))
     return LineChart(
         key="stock_dampers",
-        title="Stock dampers: peak forces of the sweeps and the curves made from them",
+        title="Stock dampers: their curves, and the peak forces of their sweeps",
         x=Axis(title="speed, compression positive", kind="velocity"),
         y=Axis(title="force", kind="force"),
         lines=tuple(lines),

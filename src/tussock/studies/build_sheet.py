@@ -141,7 +141,7 @@ def study(job: Job, name: str) -> Result:
         notices.append(
             Notice(
                 text=f"No tightening torque is stated for the {where} stack",
-                remedy=f"state kit.dampers.{name}.valves torque from the nut's and the post's maker",
+                remedy="take it from the nut's and the post's maker, and write it as the torque of the damper's valves",
             )
         )
     at = int(np.flatnonzero(np.isclose(found.velocity, -0.52))[0])
@@ -151,13 +151,13 @@ def study(job: Job, name: str) -> Result:
         question=QUESTION,
         answer=f"{name} is built of {_count(job, damper, name)} discs; at 0.52 m/s it must dyno "
         f"{show(abs(found.rated[at]), 'force')} in rebound, {show(half, 'force')} either way, which the tolerances "
-        f"keep in {found.bands.coverage:.2%} of dampers.",
+        f"keep in {show(found.bands.coverage, 'share', digits=2)} of dampers.",
         passes=True,
         provenance=job.provenance(seed=found.bands.seed),
         notices=tuple(notices),
         pictures=pictures,
         tables=tables,
-        inputs={f"tolerance.{k}": v for k, v in _tolerance_words(tolerances(job)).items()},
+        inputs=_inputs(job),
         values={"rebound_052_n": float(abs(found.rated[at])), "half_band_052_n": float(half)},
     )
 
@@ -267,6 +267,21 @@ def _without_torque(damper: Any) -> list[str]:
     return [where for where, valve in _valves(damper) if valve.stack is not None and valve.torque is None]
 
 
+def _inputs(job: Job) -> dict[str, str]:
+    """Return the tolerances that the programme states by their fields, the others in words."""
+    record = job.programme.workshop.tolerances
+    out: dict[str, str] = {}
+    for one, (words, value) in zip(
+        ("disc_thickness", "seat_height", "bleed", "curtain_discharge", "band_gap", "friction"),
+        _tolerance_words(tolerances(job)).items(),
+        strict=True,
+    ):
+        stated = getattr(record, one, None)
+        key = f"workshop.tolerances.{one}" if stated is not None else f"{words}, as is common"
+        out[key] = value if stated is None else str(stated)
+    return out
+
+
 def _tolerance_words(t: Tolerances) -> dict[str, str]:
     return {
         "disc thickness": f"{show(t.disc_thickness, 'gap')}, standard deviation",
@@ -359,7 +374,8 @@ def _acceptance_table(name: str, found: Acceptance) -> Table:
         ),
         rows=tuple(rows),
         note=f"friction in, gas force off; rated {'as dynoed' if found.measured else 'by the model'}; from and to hold "
-        f"{found.bands.coverage:.2%} of {found.bands.sample.shape[0]:,} sampled dampers, seed {found.bands.seed}; "
+        f"{show(found.bands.coverage, 'share', digits=2)} of "
+        f"{found.bands.sample.shape[0]:,} sampled dampers, seed {found.bands.seed}; "
         "QC/T 491-1999, 1.2.2, from a public copy",
     )
 

@@ -108,10 +108,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         ),
         inputs={
             "targets.damping_ratio": f"{window.least} to {window.most}",
-            **{
-                f"kit.dampers.{n}": str(d.dyno) if parts.curve_source(d) == "dyno" else parts.curve_source(d)
-                for n, d in job.programme.kit.dampers.items()
-            },
+            **_sources(job, setup),
         },
         values={
             **{f"{end}_damping_ratio": ratio_at(job, setup, end, JUDGED) for end in ENDS},
@@ -130,6 +127,22 @@ def _inside_tables(job: Job, setup: Setup) -> tuple[Table, ...]:
         damper_heat.larger_body(job, setup),
         damper_loop.table(job, setup),
     )
+
+
+def _sources(job: Job, setup: Setup) -> dict[str, str]:
+    """Return where the curves of the dampers that the setup wears come from, by their fields."""
+    out: dict[str, str] = {}
+    for end in ENDS:
+        name, damper = parts.damper_choice(job, setup, end)
+        at = f"vehicle.axles.{end}.damper" if name == STOCK else f"kit.dampers.{name}"
+        source = parts.curve_source(damper)
+        if source == "dyno":
+            out[f"{at}.dyno"] = str(damper.dyno)
+        elif source == "points":
+            out[f"{at}.curve"] = f"{len(damper.curve)} rated points"
+        else:
+            out[f"{end} damper"] = f"{name}, computed from its valves"
+    return out
 
 
 def _answer(job: Job, setup: Setup) -> str:

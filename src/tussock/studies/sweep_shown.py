@@ -261,7 +261,7 @@ def _map(found: Swept, build: str, against: str) -> LineChart:
         )
     lines.append(
         Line(
-            label="front",
+            label="none better in both",
             x=tuple(float(comfort[i]) for i in found.front),
             y=tuple(float(control[i]) for i in found.front),
         )

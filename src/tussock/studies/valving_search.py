@@ -186,7 +186,7 @@ def study(job: Job, want: Want) -> Result:
             "damper": want.damper,
             "stack": _where(want),
             "wanted": ", ".join(f"{s:g} m/s: {f:.0f} N" for s, f in points.items()),
-            "band": f"{want.band:.1%} either way",
+            "band": f"{show(want.band, 'share')} either way",
             "parameters": source,
             "beside the model": "the present damper's dyno run" if measured is not None else "nothing measured",
         },
@@ -261,8 +261,9 @@ def _answer(want: Want, found: Search, missing: MissingDisc | None, tie: Floats,
         return f"{want.damper} gives the wanted {want.stroke} as it is, {show(off, 'force', sign=True)} off at {speed}."
     if found.reached:
         count = f"{best.changes} change" + ("" if best.changes == 1 else "s")
+        gives = "gives" if best.changes == 1 else "give"
         return (
-            f"{count} of the {_where(want)} stack of {want.damper} give the wanted curve, "
+            f"{count} of the {_where(want)} stack of {want.damper} {gives} the wanted curve, "
             f"{show(off, 'force', sign=True)} off at {speed} at worst; {found.tried:,} stacks were tried."
         )
     text = (

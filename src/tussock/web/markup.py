@@ -5,11 +5,11 @@ from __future__ import annotations
 from html import escape
 
 from tussock.release.look import STATE_SHAPES
-from tussock.release.words import cell_text, column_title, filled_columns, hold, is_numeric, tidy
+from tussock.release.words import cell_text, column_title, filled_columns, hold, hold_units, is_numeric, tidy
 from tussock.studies.display import figures
 from tussock.studies.result import Notice, State, Table
 
-_LONG = 60  # characters of a cell that keeps some width on a phone
+_LONG = 36  # characters of a cell that keeps some width on a phone
 
 
 def answer_html(text: str) -> str:
@@ -26,6 +26,7 @@ def table_html(table: Table) -> str:
     shown = filled_columns(table)
     cells = {i: [cell_text(row[i], table.columns[i]) for row in table.rows] for i in shown}
     right = {i for i in shown if is_numeric(table.columns[i], cells[i])}
+    cells |= {i: [hold_units(cell) for cell in cells[i]] for i in shown if i not in right}
     head = "".join(
         f'<th scope="col"{_right(i in right)}>{escape(_capital(column_title(table.columns[i])))}</th>' for i in shown
     )
@@ -52,9 +53,10 @@ def table_text(table: Table) -> str:
 
 def notice_html(notice: Notice) -> str:
     """Return a warning and what to do about it."""
+    said = notice.text if notice.text.endswith((".", "?", ")")) else f"{notice.text}:"
     return (
         f'<p class="notice"><span class="shape" aria-hidden="true">{STATE_SHAPES["look"]}</span>'
-        f"<span>{answer_html(notice.text)} <em>{escape(tidy(notice.remedy))}</em></span></p>"
+        f"<span>{answer_html(said)} <em>{escape(tidy(notice.remedy))}</em></span></p>"
     )
 
 

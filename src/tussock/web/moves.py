@@ -46,10 +46,11 @@ class Editable(Protocol):
 def show_moves(page: Editable, result: Result) -> None:
     """Write the fields of a result's inputs."""
     ui.html("What moves it", sanitize=False, tag="h2")
-    if page.author:
-        note_box(page)
     tree = page.desk.store.programmes.programme(page.version).tree.data
-    for group in moving(tree, result.inputs):
+    groups = moving(tree, result.inputs)
+    if page.author and any(group.fields for group in groups):
+        note_box(page)
+    for group in groups:
         with ui.element("div").classes("group"):
             if not group.fields:
                 words = f"<dl><dt>{escape(group.title)}</dt><dd>{escape(tidy(group.words))}</dd></dl>"

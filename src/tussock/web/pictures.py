@@ -60,7 +60,7 @@ def routes(desk: Desk) -> APIRouter:
         except TussockError as error:
             raise HTTPException(404, str(error)) from None
 
-    @router.get("/figures/{programme}/{number}/{place}/{name}")
+    @router.get("/figures/{programme}/{number}/{place}/{name:path}")  # a key may hold the name of a file in a folder
     def figure(
         request: Request,
         programme: int,
@@ -86,7 +86,7 @@ def routes(desk: Desk) -> APIRouter:
             headers["Content-Disposition"] = f'attachment; filename="{file_stem(place, key)}.{form}"'
         return Response(body, media_type=kind, headers=headers)
 
-    @router.get("/tables/{programme}/{number}/{place}/{name}")
+    @router.get("/tables/{programme}/{number}/{place}/{name:path}")
     def table(
         request: Request,
         programme: int,

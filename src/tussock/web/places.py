@@ -35,6 +35,8 @@ class Place:
         What it asks besides.
     stage : bool
         Whether it is a stage of the job; the others stand beside the stages.
+    under : str
+        Name of the stage that a study serves, below which the rail has it; "" for a stage.
     long : bool
         Whether it takes so long that it runs in a process of its own, which can be stopped, and only when asked to.
     report : str
@@ -50,6 +52,7 @@ class Place:
     takes: tuple[str, ...] = ()
     further: tuple[Further, ...] = ()
     stage: bool = False
+    under: str = ""
     long: bool = False
     report: str = ""
     also: tuple[str, ...] = ()
@@ -80,11 +83,12 @@ class Place:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Row:
-    """A study beside the stages: name, title, module of studies (or its own `study`), and what it takes."""
+    """A study beside the stages: name, title, module of studies (or its own `study`), stage served, what it takes."""
 
     name: str
     title: str
     module: str
+    under: str
     takes: tuple[str, ...] = ()
     further: tuple[Further, ...] = ()
     study: Callable[..., Result] | None = None
@@ -120,6 +124,7 @@ _BESIDE: tuple[_Row, ...] = (
         name="modes",
         title="Modes",
         module="modes",
+        under="drive",
         takes=_SETUP,
         further=(
             _SPEED,
@@ -135,15 +140,17 @@ _BESIDE: tuple[_Row, ...] = (
         name="steps",
         title="Spring steps",
         module="spring_steps",
+        under="springs",
         takes=("fitout", "build"),
         further=(Further(name="end", title="Axle", options=f.axles),),
     ),
-    _Row(name="loads", title="Link loads", module="link_loads", takes=("fitout", "build")),
-    _Row(name="hardpoints", title="Hardpoints", module="hardpoint_effects"),
+    _Row(name="loads", title="Link loads", module="link_loads", under="geometry", takes=("fitout", "build")),
+    _Row(name="hardpoints", title="Hardpoints", module="hardpoint_effects", under="geometry"),
     _Row(
         name="understeer",
         title="Understeer",
         module="understeer",
+        under="drive",
         takes=_SETUP,
         further=(
             _SPEED,
@@ -155,23 +162,33 @@ _BESIDE: tuple[_Row, ...] = (
             ),
         ),
     ),
-    _Row(name="wobble", title="Steer wobble", module="steer_wobble", takes=_SETUP),
+    _Row(name="wobble", title="Steer wobble", module="steer_wobble", under="drive", takes=_SETUP),
     _Row(
         name="section",
         title="One section",
         module="section",
+        under="drive",
         takes=_SETUP,
         further=(
             Further(name="section", title="Section", options=f.sections),
             Further(name="channel", title="Channel", options=asked.channels),
         ),
     ),
-    _Row(name="manoeuvres", title="Manoeuvres", module="manoeuvres", takes=_SETUP, long=True),
-    _Row(name="compare", title="Compare builds", module="compare", takes=("against",), long=True, report="report"),
+    _Row(name="manoeuvres", title="Manoeuvres", module="manoeuvres", under="drive", takes=_SETUP, long=True),
+    _Row(
+        name="compare",
+        title="Compare builds",
+        module="compare",
+        under="drive",
+        takes=("against",),
+        long=True,
+        report="report",
+    ),
     _Row(
         name="sweep",
         title="Sweep",
         module="sweep",
+        under="tuning",
         takes=_SETUP,
         further=(
             _VARY,
@@ -194,6 +211,7 @@ _BESIDE: tuple[_Row, ...] = (
         name="sensitivity",
         title="Sensitivity",
         module="sensitivity",
+        under="tuning",
         takes=_SETUP,
         further=(
             _VARY,
@@ -214,12 +232,21 @@ _BESIDE: tuple[_Row, ...] = (
         long=True,
         report="report",
     ),
-    _Row(name="robust", title="Robust choice", module="robust", takes=("fitout", "build"), long=True, report="report"),
-    _Row(name="log", title="Drive log", module="log"),
+    _Row(
+        name="robust",
+        title="Robust choice",
+        module="robust",
+        under="tuning",
+        takes=("fitout", "build"),
+        long=True,
+        report="report",
+    ),
+    _Row(name="log", title="Drive log", module="log", under="tuning"),
     _Row(
         name="windows",
         title="Windows",
         module="windows",
+        under="tuning",
         takes=("fitout", "build"),
         further=(
             Further(name="attribute", title="Judged", options=asked.attributes),
@@ -232,12 +259,28 @@ _BESIDE: tuple[_Row, ...] = (
         ),
         long=True,
     ),
-    _Row(name="advise", title="Next build", module="advise", takes=("fitout", "build"), long=True, report="report"),
-    _Row(name="measured", title="Measured drives", module="measured", takes=("fitout", "build"), long=True),
+    _Row(
+        name="advise",
+        title="Next build",
+        module="advise",
+        under="tuning",
+        takes=("fitout", "build"),
+        long=True,
+        report="report",
+    ),
+    _Row(
+        name="measured",
+        title="Measured drives",
+        module="measured",
+        under="baseline",
+        takes=("fitout", "build"),
+        long=True,
+    ),
     _Row(
         name="fit",
         title="Fit to drives",
         module="vehicle_fit",
+        under="baseline",
         takes=("fitout", "build"),
         further=(
             Further(name="drives", title="Drives of the model", default="300", read=f.whole(60, 20_000)),
@@ -250,6 +293,7 @@ _BESIDE: tuple[_Row, ...] = (
         name="dyno",
         title="Dyno sweep",
         module="dyno",
+        under="dampers",
         study=asked.dyno,
         further=(
             Further(
@@ -261,11 +305,12 @@ _BESIDE: tuple[_Row, ...] = (
             Further(name="damper", title="Held against", options=f.any_of("nothing", f.dampers)),
         ),
     ),
-    _Row(name="calibrate", title="Calibration", module="valving_calibration"),
+    _Row(name="calibrate", title="Calibration", module="valving_calibration", under="dampers"),
     _Row(
         name="find-stack",
         title="Find a stack",
         module="valving_search",
+        under="dampers",
         study=asked.find_stack,
         takes=("fitout",),
         further=(
@@ -298,12 +343,18 @@ _BESIDE: tuple[_Row, ...] = (
         long=True,
     ),
     _Row(
-        name="build-sheet", title="Build sheet", module="build_sheet", study=asked.build_sheet, further=(_WHICH_DAMPER,)
+        name="build-sheet",
+        title="Build sheet",
+        module="build_sheet",
+        under="dampers",
+        study=asked.build_sheet,
+        further=(_WHICH_DAMPER,),
     ),
     _Row(
         name="batch",
         title="Batch",
         module="valving_batch",
+        under="dampers",
         study=asked.batch,
         further=(
             _WHICH_DAMPER,
@@ -321,6 +372,7 @@ _BESIDE: tuple[_Row, ...] = (
         name="carry-over",
         title="Carry-over",
         module="carry_over",
+        under="springs",
         study=asked.carry_over,
         takes=("fitout", "build"),
         further=(
@@ -343,6 +395,7 @@ def _beside(row: _Row) -> Place:
         title=row.title,
         question=found.QUESTION,
         study=row.study or found.study,
+        under=row.under,
         takes=row.takes,
         further=row.further,
         long=row.long,

@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 
 from nicegui import ui
 
+from tussock.release.look import STATE_SHAPES
 from tussock.studies.job import KERB, STOCK
 from tussock.web.desk import Choice, Standing
 from tussock.web.markup import state_html
@@ -100,18 +101,36 @@ class Surround:
     def show(self, programme: Programme, standings: Mapping[str, Standing]) -> None:
         """Write the rail."""
         about = programme.programme
-        stages = "".join(self._row(n, p.title, standings.get(n)) for n, p in PLACES.items() if p.stage)
-        beside = "".join(self._row(n, p.title, standings.get(n)) for n, p in PLACES.items() if not p.stage)
-        record = "".join(self._row(name, title, None) for name, title in ABOUT)
+        stages = "".join(self._stage(name, standings) for name, place in PLACES.items() if place.stage)
+        record = "".join(f"<li>{self._link(name, title, None)}</li>" for name, title in ABOUT)
         self._box.set_content(
             f'<a class="name" href="/">{_MARK}<span>Tussock</span></a>'
             f'<div class="about"><b>{escape(about.name)}</b><span>{escape(about.title)}</span></div>'
-            f'<div class="lists"><ul>{stages}</ul><h2>Beside the stages</h2><ul>{beside}</ul>'
+            f'<div class="lists"><ul>{stages}</ul>'
             f"<h2>The record</h2><ul>{record}</ul></div>"
         )
         self._box.client.run_javascript(_IN_SIGHT)  # the part of the page that asked may be gone
 
-    def _row(self, name: str, title: str, standing: Standing | None) -> str:
+    def _stage(self, name: str, standings: Mapping[str, Standing]) -> str:
+        """Return a stage and the studies that serve it: folded, unless the page is one of these."""
+        title = PLACES[name].title
+        beside = [n for n, place in PLACES.items() if place.under == name]
+        rows = "".join(f"<li>{self._link(n, PLACES[n].title, standings.get(n))}</li>" for n in beside)
+        link = self._link(name, title, standings.get(name))
+        if not beside:
+            return f"<li>{link}</li>"
+        if self._here == name or self._here in beside:
+            return f'<li>{link}<ul class="under" aria-label="Beside {escape(title)}">{rows}</ul></li>'
+        states = [standing.state for n in beside if (standing := standings.get(n)) is not None]
+        told = "".join(
+            f' <span class="shape {state}" aria-hidden="true">{STATE_SHAPES[state]}</span> {count} {state}'
+            for state in STATE_SHAPES
+            if state != "open" and (count := sum(one == state for one in states))
+        )
+        many = f"{len(beside)} studies" if len(beside) > 1 else "one study"
+        return f'<li>{link}<details class="under"><summary>{many}{told}</summary><ul>{rows}</ul></details></li>'
+
+    def _link(self, name: str, title: str, standing: Standing | None) -> str:
         here = ' aria-current="page"' if name == self._here else ""
         state = state_html(standing.state, standing.word) if standing else ""
         shape, _, word = state.partition("</span>")
@@ -121,8 +140,8 @@ class Surround:
         choice = self._choice if name == self._here else replace(self._choice, further=())
         address = escape(page_address(self._programme_id, name, choice))
         return (
-            f'<li><a href="{address}"{here}>{shape + "</span>" if shape else "<span></span>"}'
-            f"<span>{escape(title)}</span>{word}{why}</a></li>"
+            f'<a href="{address}"{here}>{shape + "</span>" if shape else "<span></span>"}'
+            f"<span>{escape(title)}</span>{word}{why}</a>"
         )
 
 

@@ -40,7 +40,7 @@ def _box(row: Further, said: str | None, options: Sequence[Option]) -> str:
         )
         box = f"<select {about}>{first}{rows}</select>"
     elif row.lines:
-        box = f'<textarea {about} rows="2" maxlength="{LONGEST}" spellcheck="false">{escape(text)}</textarea>'
+        box = f'<textarea {about} rows="3" maxlength="{LONGEST}" spellcheck="false">{escape(text)}</textarea>'
     else:
         box = f'<input {about} autocomplete="off" maxlength="{LONGEST}" value="{escape(text)}">'
     return f'<div class="field"><label for="{name}">{escape(row.title)}</label>{box}{hint}</div>'
