@@ -11,7 +11,7 @@ from tussock.errors import InputError, SolverError
 from tussock.studies import compare, loop
 from tussock.studies.job import Job, Setup
 from tussock.studies.paired import paired
-from tussock.studies.result import Result, RowChart
+from tussock.studies.result import LineChart, Result, RowChart
 
 SECTIONS = [
     {"name": "gravel", "speed": "60 km/h", "length": "80 m", "surface": {"class": "C"}},
@@ -71,12 +71,22 @@ def test_common_practice_firmer_holds_the_wheel_and_costs_comfort(result: Result
 
 
 def test_the_picture_has_a_row_for_each_build_and_index(result: Result) -> None:
-    (picture,) = result.pictures
+    picture = result.pictures[0]
     assert isinstance(picture, RowChart)
     assert [r.label for r in picture.rows] == ["B1", "B2", "B1", "B2"]
     for row in picture.rows:
         assert row.low <= row.at <= row.high
         assert (row.role == "plain") == (row.low <= 0.0 <= row.high)
+
+
+def test_the_map_by_section_has_the_tables_figures(result: Result) -> None:
+    chart = result.pictures[1]
+    assert isinstance(chart, LineChart)
+    rows = {(r[0], r[1]): (r[2], r[5]) for r in result.table("sections").rows}
+    for line in chart.lines:
+        assert list(zip(line.x, line.y, strict=True)) == [rows[name, line.label] for name in ("gravel", "left bump")]
+    assert [line.label for line in chart.lines if line.role == "build"] == [result.values["best_build"]]
+    assert {mark.text for mark in chart.marks} == {"as stock", "gravel", "left bump"}
 
 
 def test_noise_is_said_in_words_and_with_a_remedy(short: Job) -> None:

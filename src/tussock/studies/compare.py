@@ -10,7 +10,15 @@ from dataclasses import dataclass
 from tussock.errors import InputError, MechanicsError, SolverError
 from tussock.mechanics import measures as m
 from tussock.studies import adjusters, loop, points
-from tussock.studies.compare_tables import answer, index_table, measure_table, noise_notices, picture, section_table
+from tussock.studies.compare_tables import (
+    answer,
+    index_table,
+    measure_table,
+    noise_notices,
+    picture,
+    section_map,
+    section_table,
+)
 from tussock.studies.display import show
 from tussock.studies.job import STOCK, Job, Setup
 from tussock.studies.loop import SectionRun
@@ -137,7 +145,10 @@ def study(
         passes=passes,
         provenance=job.provenance(Setup(places[0], best), seed=first),
         notices=noise_notices(found, roads=roads),
-        pictures=(picture(found, against=against, roads=roads, confidence=confidence),),
+        pictures=(
+            picture(found, against=against, roads=roads, confidence=confidence),
+            section_map(found, ranked=[build for build, _ in order], against=against),
+        ),
         tables=(
             index_table(found, best=best, against=against, confidence=confidence),
             section_table(found, against=against),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from tussock.mechanics import measures as m
 from tussock.studies.display import show
 from tussock.studies.paired import Difference
-from tussock.studies.result import Axis, Cell, Column, Notice, Row, RowChart, Table
+from tussock.studies.result import Axis, Cell, Column, Line, LineChart, Mark, Notice, Row, RowChart, Table
 
 if TYPE_CHECKING:
     from tussock.studies.compare import Compared
@@ -232,4 +232,40 @@ def picture(found: Sequence[Compared], *, against: str, roads: int, confidence: 
         x=Axis(title=f"change, with its {show(confidence, 'share', digits=0)} interval", kind="share"),
         rows=rows,
         zero_label=f"as {against}",
+    )
+
+
+def section_map(found: Sequence[Compared], *, ranked: Sequence[str], against: str) -> LineChart:
+    """Return comfort against control of the two best builds, a point for each section of the first fit-out.
+
+    More builds than two could not be told apart. The best one's first and last section are named.
+    """
+    best = ranked[0]
+    here = {c.build: c for c in reversed(found)}
+    places = {
+        build: {name: (share(d["comfort"].mean), share(d["control"].mean)) for name, d in here[build].sections.items()}
+        for build in ranked[:2]
+    }
+    points = places[best]
+    ends = (min(points, key=lambda n: sum(points[n])), max(points, key=lambda n: sum(points[n])))
+    calmer, held = (sum(1 for p in points.values() if p[i] < 0.0) for i in (0, 1))
+    return LineChart(
+        key="by_section",
+        title=f"{best} is more comfortable than {against} on {calmer} of {len(points)} sections, better held on {held}",
+        x=Axis(title="change of discomfort", kind="share"),
+        y=Axis(title="change of loss of control", kind="share"),
+        lines=tuple(
+            Line(
+                label="Stock" if build == "stock" else build,
+                x=tuple(p[0] for p in at.values()),
+                y=tuple(p[1] for p in at.values()),
+                role="build" if build == best else "stock" if build == "stock" else "plain",
+                dots=True,
+            )
+            for build, at in places.items()
+        ),
+        marks=(
+            Mark(text=f"as {against}", x=0.0, y=0.0, role="stock" if against == "stock" else "plain"),
+            *(Mark(text=name, x=points[name][0], y=points[name][1], role="build") for name in dict.fromkeys(ends)),
+        ),
     )
