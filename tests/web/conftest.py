@@ -14,7 +14,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from axe_playwright_python.base import AXE_SCRIPT
-from served import CHROMIUM, PHONE, SCREEN, OpenPage, Server, Watched, free_port
+from served import CHROMIUM, PATIENCE, PHONE, SCREEN, OpenPage, Server, Watched, free_port
 
 CONTRAST = "color-contrast"
 LOOKS = """() => {
@@ -139,7 +139,7 @@ def open_page(chromium: Any, warm: Any, watch: Callable[[Any], None]) -> Iterato
             contexts.append(context)
         context = context or warm
         page = context.new_page()
-        page.set_default_timeout(20_000)
+        page.set_default_timeout(1e3 * PATIENCE)
         page.set_viewport_size({"width": size[0], "height": size[1]})
         page.emulate_media(color_scheme=scheme)
         pages.append(page)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from served import PHONE, SCREEN, SMALL, Server
+from served import PATIENCE, PHONE, SCREEN, SMALL, Server
 
 from tussock.web.places import PLACES
 from tussock.web.shell import ABOUT
@@ -33,6 +33,7 @@ def small(server: Server) -> int:
 def tab(warm: Any) -> Iterator[Any]:
     """One tab for all pages, as somebody walks through them."""
     page = warm.new_page()
+    page.set_default_timeout(1e3 * PATIENCE)
     yield page
     page.close()
 
@@ -51,6 +52,6 @@ def test_a_page_fits_its_screen_and_reads_well(
         tab.set_viewport_size({"width": size[0], "height": size[1]})
         tab.emulate_media(color_scheme=scheme)
         tab.wait_for_function(f"document.body.classList.contains('body--{scheme}')")
-        tab.wait_for_function(f"document.documentElement.scrollWidth <= {size[0]}", timeout=5000.0)
+        tab.wait_for_function(f"document.documentElement.scrollWidth <= {size[0]}")
         if (size, scheme) in READ:
             assert serious(tab, only=READ[size, scheme]) == [], (size, scheme)

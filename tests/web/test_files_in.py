@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import time
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -78,10 +77,8 @@ def test_a_file_that_is_not_taken_is_refused_before_it_is_sent(
     page = opened(open_page, f"{server.url}/work/{small}/programme", ATTACH)
     sent: list[str] = []
     page.on("request", lambda r: sent.append(r.url) if r.method == "POST" and "/api/" in r.url else None)
-    begun = time.monotonic()
     page.evaluate(DROP, ["Attach", "lap.csv", 201_000_000, "t,z\n"])
     says(page, "Not sent: it has 201 MB, and a table at most 200 MB.")
-    assert time.monotonic() - begun < 10.0
     page.evaluate(DROP, ["Attach", "setup.exe", 10, "MZ"])
     says(page, "Not sent: this kind of file is not taken.")
     assert sent == []

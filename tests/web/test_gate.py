@@ -14,7 +14,7 @@ from starlette.websockets import WebSocketDisconnect
 from tussock.errors import InputError
 from tussock.store import Store, open_store
 from tussock.web.desk import Desk
-from tussock.web.plain import Entrance, add_plain, entrance_for
+from tussock.web.plain import add_plain, must_sign_in
 from tussock.web.signing import COOKIE, Throttle, TooManyTries, password_hash
 
 PASSWORD = "moor road at dawn"
@@ -30,9 +30,9 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
         yield opened
 
 
-def app_over(store: Store, entrance: Entrance) -> FastAPI:
+def app_over(store: Store, *, accounts: bool) -> FastAPI:
     app = FastAPI()
-    add_plain(app, Desk(store), entrance, local="workshop")
+    add_plain(app, Desk(store), accounts=accounts, local="workshop")
 
     @app.websocket("/live")
     async def live(socket: WebSocket) -> None:
@@ -46,14 +46,14 @@ def app_over(store: Store, entrance: Entrance) -> FastAPI:
 @pytest.fixture
 def here(store: Store) -> Iterator[TestClient]:
     """On this machine, where nobody signs in."""
-    with TestClient(app_over(store, Entrance()), base_url="http://127.0.0.1") as one:
+    with TestClient(app_over(store, accounts=False), base_url="http://127.0.0.1") as one:
         yield one
 
 
 @pytest.fixture
 def away(store: Store) -> Iterator[TestClient]:
     """From another machine."""
-    app = app_over(store, Entrance(accounts=True, secure=True))
+    app = app_over(store, accounts=True)
     with TestClient(app, base_url="https://bench.example", follow_redirects=False) as one:
         yield one
 
@@ -191,10 +191,14 @@ def test_a_script_in_the_name_stays_words(away: TestClient) -> None:
 
 
 def test_other_machines_are_answered_only_where_somebody_is_admin(store: Store, tmp_path: Any) -> None:
-    assert entrance_for("0.0.0.0", store, secure=False).accounts
-    assert not entrance_for("127.0.0.1", store, secure=False).accounts
-    with open_store(tmp_path / "empty.sqlite") as empty, pytest.raises(InputError, match="tussock user add"):
-        entrance_for("0.0.0.0", empty, secure=False)
+    assert must_sign_in("0.0.0.0", store)
+    assert must_sign_in("127.0.0.1", store, accounts=True)
+    assert not must_sign_in("127.0.0.1", store)
+    with open_store(tmp_path / "empty.sqlite") as empty:
+        assert not must_sign_in("127.0.0.1", empty)
+        for host, accounts in (("0.0.0.0", False), ("127.0.0.1", True)):
+            with pytest.raises(InputError, match="tussock user add"):
+                must_sign_in(host, empty, accounts=accounts)
 
 
 @pytest.mark.parametrize("path", ["/phone", "/api/programmes", "/work/1/travel"])

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
-from served import PATIENCE, SMALL, OpenPage, Server, Watched
+from served import SMALL, OpenPage, Server, Watched
 
 from tussock.store import open_store
 from tussock.web.app import create_app
@@ -147,7 +147,7 @@ def test_what_is_typed_and_its_place_outlive_a_restart_of_the_server(
     box(page).press("Enter")  # asked to save while nobody is there
     box(page, "Rear").fill("44.5 m")  # and in the middle of typing
     place = page.evaluate("window.scrollY")
-    with page.expect_event("load", timeout=1e3 * PATIENCE):  # the page loads itself again
+    with page.expect_event("load"):  # the page loads itself again
         own_server.start()
     says(page, "Saved as version 2")
     page.wait_for_function("document.activeElement.id.startsWith('field-')")

@@ -15,7 +15,6 @@ from served import PHONE, SCREEN, OpenPage, Server
 
 def opened(server: Server, open_page: OpenPage, programme: int = 1, **how: Any) -> Any:
     page = open_page(**how)
-    page.set_default_timeout(60_000)
     page.goto(f"{server.url}/work/{programme}/geometry")
     page.wait_for_selector(".minis .mini")
     return page

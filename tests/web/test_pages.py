@@ -14,6 +14,7 @@ import pytest
 from nicegui import ui
 from nicegui.testing import User
 from nicegui.testing.user_simulation import user_simulation
+from served import PATIENCE
 
 from tussock.errors import InputError
 from tussock.record.edit import set_field
@@ -59,7 +60,7 @@ def words(user: User) -> str:
     return re.sub(r"\s+", " ", html.unescape(text).replace("\xa0", " "))
 
 
-async def until(user: User, wanted: str, seconds: float = 20.0) -> str:
+async def until(user: User, wanted: str, seconds: float = PATIENCE) -> str:
     """Return the words of the page once it says what is wanted."""
     for _ in range(int(seconds / 0.05)):
         said = words(user)
@@ -298,7 +299,7 @@ def test_a_long_study_runs_as_a_job_whose_answer_the_page_shows(store: Store) ->
         await until(user, "Compute now")
         user.find("Compute now").click()
         await until(user, "Stop")
-        said = await until(user, "What moves it", seconds=60.0)
+        said = await until(user, "What moves it")
         assert Desk(store).kept(store.programmes.version(1), PLACES["windows"], Choice()) is not None
         assert "Compute now" not in said
 
@@ -325,5 +326,5 @@ def test_a_picture_never_starts_a_long_study(store: Store) -> None:
 
 
 def test_whoever_comes_before_the_pages_stand_waits() -> None:
-    with _listening("127.0.0.1", 0) as listening, socket.create_connection(listening.getsockname(), timeout=2.0):
+    with _listening("127.0.0.1", 0) as listening, socket.create_connection(listening.getsockname(), timeout=PATIENCE):
         pass

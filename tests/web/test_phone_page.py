@@ -8,13 +8,13 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from served import PHONE, SMALL, OpenPage, Server, Watched
+from served import PATIENCE, PHONE, SMALL, OpenPage, Server, Watched
 
 OFFLINE = ["ERR_INTERNET_DISCONNECTED", "ERR_CONNECTION_REFUSED"]
 
 
 def get(server: Server, path: str) -> Any:
-    with urllib.request.urlopen(server.url + path, timeout=30) as answer:
+    with urllib.request.urlopen(server.url + path, timeout=PATIENCE) as answer:
         return json.load(answer)
 
 
@@ -120,7 +120,7 @@ def test_a_photo_is_sent_and_another_kind_of_file_refused(server: Server, open_p
     say(page, "Mira")
     page.set_input_files("#photo", files=[{"name": "run.csv", "mimeType": "text/csv", "buffer": b"a,b"}])
     page.get_by_text("run.csv is no photo").wait_for()
-    with urllib.request.urlopen(f"{server.url}/phone/icon-192.png", timeout=30) as answer:
+    with urllib.request.urlopen(f"{server.url}/phone/icon-192.png", timeout=PATIENCE) as answer:
         image = answer.read()
     page.set_input_files("#photo", files=[{"name": "stop mark.png", "mimeType": "image/png", "buffer": image}])
     page.locator("#photos img").wait_for()

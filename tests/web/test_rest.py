@@ -17,7 +17,7 @@ from fastapi.testclient import TestClient
 from tussock.store import Store, open_store
 from tussock.web import exchange
 from tussock.web.desk import Desk
-from tussock.web.plain import Entrance, add_plain
+from tussock.web.plain import add_plain
 
 EXAMPLE = Path(__file__).parents[2] / "docs" / "examples" / "tarn-small.yaml"
 FULL = Path(__file__).parents[2] / "src" / "tussock" / "data" / "tarn" / "programme.yaml"
@@ -35,7 +35,7 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
 def client(store: Store) -> Iterator[TestClient]:
     app = FastAPI()
     desk = Desk(store)
-    jobs = add_plain(app, desk, Entrance(), local="Mira")
+    jobs = add_plain(app, desk, local="Mira")
     app.include_router(exchange.routes(desk))
     with TestClient(app, base_url="http://127.0.0.1") as one:
         one.headers["X-Tussock-Token"] = one.get("/api/session").json()["token"]
@@ -321,7 +321,7 @@ def test_no_answer_shows_a_place_of_the_server(client: TestClient, programme: in
 
 def test_a_fault_of_our_own_is_told_without_its_traceback(store: Store) -> None:
     app = FastAPI()
-    add_plain(app, Desk(store), Entrance(), local="Mira")
+    add_plain(app, Desk(store), local="Mira")
 
     @app.get("/api/broken")
     def broken() -> None:

@@ -16,7 +16,7 @@ from schemathesis.specs.openapi.checks import positive_data_acceptance
 
 from tussock.store import open_store
 from tussock.web.desk import Desk
-from tussock.web.plain import Entrance, add_plain
+from tussock.web.plain import add_plain
 
 TOKEN = "of this test"
 
@@ -35,7 +35,7 @@ def _app() -> FastAPI:
     text = (Path(__file__).parents[2] / "docs" / "examples" / "tarn-small.yaml").read_text(encoding="utf-8")
     store.programmes.create(text, author="Anna", note="first")
     app = FastAPI(docs_url=None, redoc_url=None)
-    app.state.kept = (folder, store, add_plain(app, Desk(store), Entrance(), local="Mira", token=TOKEN))
+    app.state.kept = (folder, store, add_plain(app, Desk(store), local="Mira", token=TOKEN))
     return app
 
 

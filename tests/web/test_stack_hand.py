@@ -18,7 +18,7 @@ def discs(page: Any) -> list[str]:
 def opened(server: Server, open_page: OpenPage, **how: Any) -> Any:
     page = open_page(**how)
     page.goto(f"{server.url}/work/1/dampers")
-    page.wait_for_selector(".hand [data-turn]", timeout=60_000)
+    page.wait_for_selector(".hand [data-turn]")
     return page
 
 
@@ -128,10 +128,8 @@ def test_saving_makes_a_version_that_every_page_follows(own_server: Server, open
     press(page, "Thicker")
     held = discs(page)
     page.locator(".hand-ends .main-button").click()
-    page.wait_for_function(
-        "() => document.querySelector('.over .version').innerText.includes('version 2,')", timeout=90_000
-    )
-    page.wait_for_function("() => !document.querySelector('.hand-says .change-words')", timeout=60_000)
+    page.wait_for_function("() => document.querySelector('.over .version').innerText.includes('version 2,')")
+    page.wait_for_function("() => !document.querySelector('.hand-says .change-words')")
     assert discs(page) == held
     page.goto(f"{own_server.url}/work/1/history")
     page.wait_for_selector("text=rebound: second 0.20 x 28 swapped for 0.25 x 28")

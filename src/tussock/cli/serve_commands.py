@@ -33,6 +33,9 @@ def serve(
         Path | None, typer.Option("--certificate", metavar="PATH", help="Certificate in PEM, for https.")
     ] = None,
     key: Annotated[Path | None, typer.Option("--key", metavar="PATH", help="Its key in PEM.")] = None,
+    accounts: Annotated[
+        bool, typer.Option("--accounts", help="Ask people to sign in at this address too: behind a proxy for others.")
+    ] = False,
     empty: Annotated[bool, typer.Option("--empty", help="Take no invented vehicle into an empty store.")] = False,
     wait: Annotated[
         float,
@@ -51,5 +54,5 @@ def serve(
 
         serve_pages(
             store=store, port=port, browser=not no_browser, author=author,
-            host=host, certificate=certificate, key=key, empty=empty, wait=wait,
+            host=host, certificate=certificate, key=key, accounts=accounts, empty=empty, wait=wait,
         )  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import getpass
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
@@ -22,7 +22,7 @@ from tussock.web.faults_page import NOWHERE, answer_page_faults, cannot_be_shown
 from tussock.web.history_page import HistoryPage
 from tussock.web.home_page import home
 from tussock.web.places import PLACES
-from tussock.web.plain import Entrance, add_plain
+from tussock.web.plain import add_plain
 from tussock.web.programme_page import ProgrammePage
 from tussock.web.question_page import QuestionPage
 from tussock.web.shell import SCRIPTS, head
@@ -44,12 +44,12 @@ class Settings:
     ----------
     author : str
         Who saves where no accounts are asked for: whoever sits at this machine.
-    entrance : Entrance
-        Whether people sign in, and by which protocol they come.
+    accounts : bool
+        Whether people sign in.
     """
 
     author: str = ""
-    entrance: Entrance = field(default_factory=Entrance)
+    accounts: bool = False
 
     @property
     def writer(self) -> str:
@@ -86,7 +86,7 @@ def create_app(store: Store, settings: Settings | None = None) -> FastAPI:
         return Response(content, media_type="text/javascript", headers={"Cache-Control": "no-cache"})
 
     settings = settings or Settings()
-    jobs = add_plain(app, desk, settings.entrance, local=settings.writer)
+    jobs = add_plain(app, desk, accounts=settings.accounts, local=settings.writer)
     app.state.jobs = jobs
     register_pages(desk, jobs, settings)
     answer_page_faults()

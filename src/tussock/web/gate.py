@@ -67,8 +67,6 @@ class Gate:
     hosts : iterable of str
         Names under which this server may be called where there are no accounts; any other is refused, so that a
         foreign name that was made to lead here (DNS rebinding) finds nothing.
-    secure : bool
-        Whether it is served by https.
     """
 
     def __init__(
@@ -79,13 +77,11 @@ class Gate:
         local: str = "workshop",
         token: str = "",
         hosts: Iterable[str] = HERE,
-        secure: bool = False,
     ) -> None:
         self._app = app
         self._door = door
         self._local = Who(name=local, role="admin", token=token, signed_in=False)
         self._hosts = frozenset(hosts)
-        self._secure = secure
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request through, or answer it here."""
@@ -211,10 +207,15 @@ class Gate:
         headers["cross-origin-opener-policy"] = "same-origin"
         headers["cross-origin-resource-policy"] = "same-origin"
         headers["permissions-policy"] = "camera=(self), microphone=(), geolocation=()"
-        if self._secure:
+        if over_https(scope):
             headers["strict-transport-security"] = "max-age=31536000"
         if _under(path, ("/api", "/login")) and "cache-control" not in headers:
             headers["cache-control"] = "no-store"
+
+
+def over_https(scope: Scope) -> bool:
+    """Return whether a request came by https, to this server itself or to a proxy that it believes."""
+    return scope["scheme"] in ("https", "wss")
 
 
 class _TooLargeError(Exception):

@@ -12,6 +12,7 @@ from fastapi import APIRouter, Form, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from tussock.errors import InputError
+from tussock.web.gate import over_https
 from tussock.web.signing import COOKIE, KEPT_FOR, Door, TooManyTries
 
 _FORM_COOKIE = "tussock_form"
@@ -28,11 +29,11 @@ _PAGE = """<!doctype html>
 """
 
 
-def login_routes(door: Door, *, secure: bool) -> APIRouter:
+def login_routes(door: Door) -> APIRouter:
     """Return the routes of signing in and out."""
     router = APIRouter(include_in_schema=False)
 
-    def page(told: str, after: str, *, status: int = 200, wait: float = 0.0) -> Response:
+    def page(request: Request, told: str, after: str, *, status: int = 200, wait: float = 0.0) -> Response:
         nonce = secrets.token_urlsafe(16)
         message = f'<p class="message" role="alert">{escape(told)}</p>' if told else ""
         token = door.token_for(f"form {nonce}")
@@ -41,13 +42,19 @@ def login_routes(door: Door, *, secure: bool) -> APIRouter:
         if wait:
             response.headers["retry-after"] = str(int(wait) + 1)
         response.set_cookie(
-            _FORM_COOKIE, nonce, max_age=3600, path="/login", httponly=True, samesite="strict", secure=secure
+            _FORM_COOKIE,
+            nonce,
+            max_age=3600,
+            path="/login",
+            httponly=True,
+            samesite="strict",
+            secure=over_https(request.scope),
         )
         return response
 
     @router.get("/login")
-    def form(next: str = "/") -> Response:
-        return page("", next)
+    def form(request: Request, next: str = "/") -> Response:
+        return page(request, "", next)
 
     @router.post("/login")
     async def sign_in(
@@ -59,17 +66,22 @@ def login_routes(door: Door, *, secure: bool) -> APIRouter:
     ) -> Response:
         nonce = request.cookies.get(_FORM_COOKIE, "")
         if not nonce or not hmac.compare_digest(token.encode(), door.token_for(f"form {nonce}").encode()):
-            return page("This form is too old; sign in again.", next, status=403)
+            return page(request, "This form is too old; sign in again.", next, status=403)
         address = request.client.host if request.client else ""
         try:
             session = await asyncio.to_thread(door.sign_in, name, password, address)
         except TooManyTries as error:
-            return page(_sentence(str(error)), next, status=429, wait=error.wait)
+            return page(request, _sentence(str(error)), next, status=429, wait=error.wait)
         except InputError as error:
-            return page(_sentence(str(error)), next, status=401)
+            return page(request, _sentence(str(error)), next, status=401)
         response = RedirectResponse(_inside(next), status_code=303)
         response.set_cookie(
-            COOKIE, session, max_age=int(KEPT_FOR.total_seconds()), httponly=True, samesite="lax", secure=secure
+            COOKIE,
+            session,
+            max_age=int(KEPT_FOR.total_seconds()),
+            httponly=True,
+            samesite="lax",
+            secure=over_https(request.scope),
         )
         response.delete_cookie(_FORM_COOKIE, path="/login")
         return response

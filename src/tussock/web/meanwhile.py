@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from tussock.store import Version
     from tussock.web.desk import Desk
 
-LOOK = 4.0  # between two looks at the newest version [s]
+LOOK = 2.0  # between two looks at the newest version [s]
 
 
 class Reading(Protocol):

@@ -14,7 +14,7 @@ from tussock.errors import InputError
 from tussock.store import open_store
 from tussock.web.app import Settings, create_app
 from tussock.web.demos import load_demos
-from tussock.web.plain import entrance_for
+from tussock.web.plain import must_sign_in
 
 LOCAL = "127.0.0.1"
 _STOPPED = (
@@ -31,6 +31,7 @@ def serve(
     host: str = LOCAL,
     certificate: Path | None = None,
     key: Path | None = None,
+    accounts: bool = False,
     empty: bool = False,
     wait: float = 10.0,
 ) -> None:
@@ -50,6 +51,8 @@ def serve(
         Address to answer on; any other than this machine's own asks people to sign in.
     certificate, key : Path, optional
         Files in PEM; with them it is served by https.
+    accounts : bool
+        Whether people sign in on this machine too: a proxy in front of Tussock answers others.
     empty : bool
         Whether an empty store stays so; else it begins with both invented vehicles.
     wait : float
@@ -70,8 +73,8 @@ def serve(
     with open_store(store, patience=wait) as opened, listening:
         if not empty and not opened.programmes.list():
             load_demos(opened)
-        entrance = entrance_for(host, opened, secure=certificate is not None)
-        app = create_app(opened, Settings(author=author or "", entrance=entrance))
+        signing = must_sign_in(host, opened, accounts=accounts)
+        app = create_app(opened, Settings(author=author or "", accounts=signing))
         scheme = "http" if certificate is None else "https"
         address = f"{scheme}://{_written(host)}:{listening.getsockname()[1]}/"
         print(f"Tussock serves {address}  (Ctrl-C stops it)", flush=True)
