@@ -57,6 +57,12 @@ class Server:
         """Take a programme in; return its number."""
         return int(self.post("/api/programmes", json.dumps({"text": text}).encode())["programme"])
 
+    def copy(self, programme: int) -> int:
+        """Take a programme of the store in once more, with its files; return its number."""
+        with urllib.request.urlopen(f"{self.url}/export/{programme}/1.zip", timeout=PATIENCE) as answer:
+            archive = answer.read()
+        return int(self.post("/api/programmes/import?name=copy.zip", archive, "application/zip")["programme"])
+
     def start(self) -> None:
         """Serve, and return when the pages answer."""
         call = "from tussock.cli import main; main()"

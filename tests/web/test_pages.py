@@ -6,12 +6,13 @@ import asyncio
 import html
 import re
 import socket
+import sys
 from collections.abc import Awaitable, Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from nicegui import ui
+from nicegui import core, ui
 from nicegui.testing import User
 from nicegui.testing.user_simulation import user_simulation
 from served import PATIENCE
@@ -48,8 +49,14 @@ def visit(store: Store, job: Callable[[User], Awaitable[None]]) -> None:
             finally:
                 jobs.close()
 
-    with ThreadPoolExecutor(1) as thread:  # a browser of other tests may hold the event loop of this one
-        thread.submit(asyncio.run, run()).result()
+    ours = {name: module for name, module in sys.modules.items() if name.partition(".")[0] == "tussock"}
+    try:
+        with ThreadPoolExecutor(1) as thread:  # a browser of other tests may hold the event loop of this one
+            thread.submit(asyncio.run, run()).result()
+    finally:  # the simulation forgets the modules of the pages, and leaves an app that takes no further one
+        sys.modules.update(ours)
+        core.app.middleware_stack = None
+        core.app.user_middleware.clear()
 
 
 def words(user: User) -> str:

@@ -15,9 +15,9 @@ def discs(page: Any) -> list[str]:
     return [str(t).partition(", ")[2] for t in reversed(texts)]
 
 
-def opened(server: Server, open_page: OpenPage, **how: Any) -> Any:
+def opened(server: Server, open_page: OpenPage, programme: int = 1, **how: Any) -> Any:
     page = open_page(**how)
-    page.goto(f"{server.url}/work/1/dampers")
+    page.goto(f"{server.url}/work/{programme}/dampers")
     page.wait_for_selector(".hand [data-turn]")
     return page
 
@@ -122,8 +122,9 @@ def test_one_thumb_reaches_buttons_and_sees_the_curve(server: Server, open_page:
     assert "swapped for" in said
 
 
-def test_saving_makes_a_version_that_every_page_follows(own_server: Server, open_page: OpenPage) -> None:
-    page = opened(own_server, open_page)
+def test_saving_makes_a_version_that_every_page_follows(server: Server, open_page: OpenPage) -> None:
+    programme = server.copy(1)
+    page = opened(server, open_page, programme)
     page.locator("#disc-1").click()
     press(page, "Thicker")
     held = discs(page)
@@ -131,7 +132,7 @@ def test_saving_makes_a_version_that_every_page_follows(own_server: Server, open
     page.wait_for_function("() => document.querySelector('.over .version').innerText.includes('version 2,')")
     page.wait_for_function("() => !document.querySelector('.hand-says .change-words')")
     assert discs(page) == held
-    page.goto(f"{own_server.url}/work/1/history")
+    page.goto(f"{server.url}/work/{programme}/history")
     page.wait_for_selector("text=rebound: second 0.20 x 28 swapped for 0.25 x 28")
 
 
