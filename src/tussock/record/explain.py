@@ -148,11 +148,18 @@ def _unknown_field(path: Path, value: Any, tree: Tree) -> tuple[str, str, str]:
     return repr(name[:60]), wrong, near
 
 
+def choices_of(field: FieldInfo) -> tuple[str, ...]:
+    """Return the words that may stand in a field; none where it takes no fixed ones."""
+    for member in _members(field.annotation):
+        if get_origin(member) is Literal:
+            return tuple(str(a) for a in get_args(member))
+    return ()
+
+
 def _choices(fault: Any, field: FieldInfo | None) -> tuple[str, ...]:
-    if field is not None:
-        for member in _members(field.annotation):
-            if get_origin(member) is Literal:
-                return tuple(str(a) for a in get_args(member))
+    known = choices_of(field) if field is not None else ()
+    if known:
+        return known
     expected = str(fault.get("ctx", {}).get("expected_tags") or fault.get("ctx", {}).get("expected") or "")
     return tuple(re.findall(r"'([^']*)'", expected))
 

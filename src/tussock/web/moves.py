@@ -12,10 +12,11 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 
 from tussock.errors import TussockError
+from tussock.record.explain import choices_of, field_at
 from tussock.release.words import tidy
 from tussock.store import Conflict
 from tussock.web.desk import Desk
-from tussock.web.fields import Field, fault_in_words, moving
+from tussock.web.fields import Field, fault_in_words, keys_of, moving
 from tussock.web.settle import Settle
 
 if TYPE_CHECKING:
@@ -63,8 +64,10 @@ def show_moves(page: Editable, result: Result) -> None:
 def show_fields(page: Editable, fields: Sequence[Field]) -> None:
     """Write fields: as boxes for who may save, as text for who may read only."""
     if page.author:
+        tree = page.desk.store.programmes.programme(page.version).tree.data
         for field in fields:
-            FieldInput(page, field)
+            known = field_at(keys_of(field.path), tree)
+            FieldInput(page, field, choices_of(known) if known is not None else ())
         return
     rows = "".join(f"<div><dt>{escape(f.label)}</dt><dd>{escape(f.text)}</dd></div>" for f in fields)
     ui.html(f"<dl>{rows}</dl>", sanitize=False)
@@ -121,9 +124,12 @@ async def save_field(
 
 
 class FieldInput:
-    """One field: label, box, and what is wrong with what was typed. Enter or leaving the box saves it."""
+    """One field: label, box, the words that may stand in it, and what is wrong with what was typed.
 
-    def __init__(self, page: Editable, field: Field) -> None:
+    Enter or leaving the box saves it.
+    """
+
+    def __init__(self, page: Editable, field: Field, choices: Sequence[str] = ()) -> None:
         self._page = page
         self._field = field
         self._said = 0
@@ -136,6 +142,10 @@ class FieldInput:
             self._input.props[AT_FIRST] = field.text
             self._input.props["autocomplete"] = "off"
             self._input.props["aria-describedby"] = f"{name}-says"
+            if len(choices) > 1:  # offered while one types, as a list to choose from
+                rows = "".join(f'<option value="{escape(word)}"></option>' for word in choices)
+                ui.html(rows, sanitize=False, tag="datalist").props["id"] = f"{name}-words"
+                self._input.props["list"] = f"{name}-words"
             self._words = ui.html("", sanitize=False, tag="p").classes("says").props('role="status"')
             self._words.props["id"] = f"{name}-says"
         value = "(e) => emit(e.target.value)"
