@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 
 from tussock.cli import app
 from tussock.cli.progress import count_text
+from tussock.studies.advise_kept import read_kept
 
 Run = Callable[..., Any]
 
@@ -70,10 +71,15 @@ def test_advise_and_robust_pass_on_what_was_asked(
     run: Run, asked: dict[str, Any], programme: Path, tmp_path: Path
 ) -> None:
     kept = tmp_path / "kept"
+    kept.mkdir()
     done = run("advise", programme, "--build", "B", "--points", 90, "--seed", 2, "--results", kept, "--out", tmp_path)
     assert done.exit_code == 0
     assert (asked["build"], asked["count"], asked["seed"], asked["results"]) == ("B", 90, 2, kept)
     assert (tmp_path / "advise" / "results.json").exists()
+    assert [k.answer for k in read_kept(kept)] == [
+        json.loads((tmp_path / "advise" / "results.json").read_text())["results"][0]["answer"]
+    ]
+    assert "there is no folder" in run("release", programme, "--results", tmp_path / "nowhere").stderr
     assert run("robust", programme, "--count", 9, "--results", kept).exit_code == 0
     assert (asked["count"], asked["results"]) == (9, kept)
 

@@ -32,6 +32,12 @@ Build = Annotated[str | None, typer.Option("--build", metavar="NAME", help="Buil
 Against = Annotated[str | None, typer.Option("--against", metavar="NAME", help="Build to compare with; else stock.")]
 Damper = Annotated[str, typer.Option("--damper", metavar="NAME", help="Damper of the kit.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Write the result as JSON in SI units, and nothing else.")]
+Advice = Annotated[
+    Path | None,
+    typer.Option(
+        "--results", metavar="DIR", help="Folder of `advise --results`: its kept answer is shown, not asked anew."
+    ),
+]
 Out = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder that gets a folder of the programme's name.")]
 Date = Annotated[
     str | None,
@@ -95,12 +101,13 @@ def _stage(
     fitout: str | None = None,
     build: str | None = None,
     against: str | None = None,
+    advice: Path | None = None,
     as_json: bool,
 ) -> None:
     with guarded(context):
         from tussock.cli.work import run_stage
 
-        passes = run_stage(name, file, fitout=fitout, build=build, against=against, as_json=as_json)
+        passes = run_stage(name, file, fitout=fitout, build=build, against=against, advice=advice, as_json=as_json)
         raise typer.Exit(0 if passes else 1)
 
 
@@ -495,10 +502,11 @@ def tune(
     file: File,
     fitout: Fitout = None,
     build: Build = None,
+    results: Advice = None,
     as_json: AsJson = False,
 ) -> None:
     """Which build balances comfort and control best, and what do we build next?"""
-    _stage(context, "tuning", file, fitout=fitout, build=build, as_json=as_json)
+    _stage(context, "tuning", file, fitout=fitout, build=build, advice=results, as_json=as_json)
 
 
 @app.command()
@@ -510,13 +518,16 @@ def release(
     build: Build = None,
     against: Against = None,
     date: Date = None,
+    results: Advice = None,
     as_json: AsJson = False,
 ) -> None:
     """What do we hand over, and is it ready? Runs every stage and writes report, tables, pictures and data."""
     with guarded(context):
         from tussock.cli.work import run_release
 
-        passes = run_release(file, out, fitout=fitout, build=build, against=against, date=date, as_json=as_json)
+        passes = run_release(
+            file, out, fitout=fitout, build=build, against=against, date=date, advice=results, as_json=as_json
+        )
         raise typer.Exit(0 if passes else 1)
 
 

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from tussock.cli.commands import Against, AsJson, Build, File, Fitout, app, guarded
+
+if TYPE_CHECKING:
+    from tussock.studies.job import Job
+    from tussock.studies.point_runs import Report
+    from tussock.studies.result import Result
 
 Sections = Annotated[
     list[str] | None, typer.Option("--section", metavar="NAME", help="Section of the loop; repeatable. Else all.")
@@ -57,13 +62,12 @@ def advise(
     """
     with guarded(context):
         from tussock.cli.points import run_points
+        from tussock.cli.work import report_date
         from tussock.studies import advise as study
+        from tussock.studies.advise_kept import keep
 
-        run_points(
-            file,
-            "advise",
-            study.QUESTION,
-            lambda job, report: study.study(
+        def ask(job: Job, report: Report) -> Result:
+            result = study.study(
                 job,
                 fitout=fitout,
                 build=build,
@@ -72,7 +76,16 @@ def advise(
                 results=results,
                 threads=threads,
                 report=report,
-            ),
+            )
+            if results is not None:
+                keep(result, results, asked=report_date(None).isoformat())
+            return result
+
+        run_points(
+            file,
+            "advise",
+            study.QUESTION,
+            ask,
             out=out,
             as_json=as_json,
         )

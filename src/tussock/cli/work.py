@@ -27,16 +27,26 @@ if TYPE_CHECKING:
 
 
 def run_stage(
-    name: str, file: Path, *, fitout: str | None, build: str | None, against: str | None, as_json: bool
+    name: str,
+    file: Path,
+    *,
+    fitout: str | None,
+    build: str | None,
+    against: str | None,
+    advice: Path | None = None,
+    as_json: bool,
 ) -> bool:
     """Compute one stage, show it, and return whether its checks pass."""
+    from tussock.studies.advise_kept import read_kept, with_advice
+
+    kept = () if advice is None else read_kept(advice)
     job = open_programme(file)
     _check_names(job, fitout=fitout, build=build, against=against)
     stage = next(s for s in stages() if s.name == name)
     with reporting() as progress:
         compile_first(progress)
         progress.start(f"{stage.title}: {stage.question}")
-        result = stage.run(job, fitout=fitout, build=build, against=against)
+        (result,) = with_advice([stage.run(job, fitout=fitout, build=build, against=against)], kept)
     if as_json:
         write_json(result.as_json())
     else:
@@ -126,15 +136,19 @@ def run_release(
     build: str | None,
     against: str | None,
     date: str | None,
+    advice: Path | None = None,
     as_json: bool,
 ) -> bool:
     """Run every stage, write everything, show the answers; return whether all checks pass."""
+    from tussock.studies.advise_kept import read_kept, with_advice
+
+    kept = () if advice is None else read_kept(advice)
     began = time.perf_counter()
     day = report_date(date)
     job = open_programme(file)
     _check_names(job, fitout=fitout, build=build, against=against)
     folder = ready_folder(out, job.programme.programme.name)
-    results = run_all(job, fitout=fitout, build=build, against=against)
+    results = with_advice(run_all(job, fitout=fitout, build=build, against=against), kept)
     written = write_all(job, results, folder, day)
     if as_json:
         write_json([r.as_json() for r in results])
@@ -160,6 +174,8 @@ def run_demo(out: Path, *, date: str | None, only: str | None) -> None:
 
 
 def _run_demo(out: Path, name: str, day: datetime.date) -> None:
+    from tussock.studies.advise_kept import with_advice
+
     began = time.perf_counter()
     with as_file(files("tussock") / "data" / name) as packaged:
         folder = ready_folder(out, name)
@@ -169,7 +185,7 @@ def _run_demo(out: Path, name: str, day: datetime.date) -> None:
         except OSError as error:
             raise InputError(f"cannot write to {copy}: {error.strerror}") from error
     job = open_programme(copy / "programme.yaml")
-    results = run_all(job, fitout=None, build=None, against=None)
+    results = with_advice(run_all(job, fitout=None, build=None, against=None), ())
     written = write_all(job, results, folder, day)
     about = job.programme.programme
     console().print(Text(f"{about.name}: {about.title}. {about.note}", style="bold"))

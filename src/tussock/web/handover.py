@@ -17,6 +17,7 @@ from nicegui import ui
 from tussock.errors import TussockError
 from tussock.release.outputs import file_stem, write_outputs
 from tussock.release.report import PAGE_SIZE, cover_of, page_picture, write_report
+from tussock.studies.advise_kept import kept_of, with_advice
 from tussock.studies.result import Result
 from tussock.studies.stages import STAGES
 from tussock.web.desk import Choice, Desk
@@ -98,7 +99,7 @@ class Handover:
         )
         self._box.set_content(links)
         self._pages.clear()
-        if self._desk.shelf.kept(_key(self._version, self._choice)) is not None:
+        if self._desk.shelf.kept(_key(self._desk, self._version, self._choice)) is not None:
             await self._open()
             return
         with self._pages:
@@ -146,8 +147,9 @@ def _pages_html(version: Version, choice: Choice, count: int) -> str:
     return f'<h2>The report, {count} pages</h2><ol tabindex="0">{figures}</ol>'
 
 
-def _key(version: Version, choice: Choice) -> str:
-    return f"{version.id}?{urlencode(choice.query())}"
+def _key(desk: Desk, version: Version, choice: Choice) -> str:
+    advised = "" if _advice(desk, version, choice) is None else " advised"
+    return f"{version.id}?{urlencode(choice.query())}{advised}"
 
 
 def papers(desk: Desk, version: Version, choice: Choice) -> Path:
@@ -158,12 +160,14 @@ def papers(desk: Desk, version: Version, choice: Choice) -> Path:
     InputError
         The release is not computed yet.
     """
-    return desk.shelf.folder(_key(version, choice), lambda folder: _write(desk, version, choice, folder, pages=True))
+    return desk.shelf.folder(
+        _key(desk, version, choice), lambda folder: _write(desk, version, choice, folder, pages=True)
+    )
 
 
 def _report(desk: Desk, version: Version, choice: Choice) -> Path:
     """Return the report alone, which is set sooner than its pages are drawn."""
-    key = _key(version, choice)
+    key = _key(desk, version, choice)
     folder = desk.shelf.kept(key) or desk.shelf.folder(
         f"pdf {key}", lambda made: _write(desk, version, choice, made, pages=False)
     )
@@ -175,8 +179,16 @@ def _write(desk: Desk, version: Version, choice: Choice, folder: Path, *, pages:
     write_report(_results(desk, version, choice), folder, cover=cover, pages=pages)
 
 
-def _results(desk: Desk, version: Version, choice: Choice) -> list[Result]:
-    return [desk.at_once(version, PLACES[s.name], choice.at(PLACES[s.name])) for s in STAGES]
+def _results(desk: Desk, version: Version, choice: Choice) -> tuple[Result, ...]:
+    stages = [desk.at_once(version, PLACES[s.name], choice.at(PLACES[s.name])) for s in STAGES]
+    advice = _advice(desk, version, choice)
+    return with_advice(stages, [] if advice is None else [kept_of(advice, asked=f"with version {version.number}")])
+
+
+def _advice(desk: Desk, version: Version, choice: Choice) -> Result | None:
+    """Return what the page Next build has answered; it takes minutes, so it is never asked here."""
+    place = PLACES["advise"]
+    return desk.kept(version, place, choice.at(place))
 
 
 def _archive(desk: Desk, version: Version, choice: Choice, report: Path) -> bytes:
