@@ -99,7 +99,8 @@ class Handover:
         )
         self._box.set_content(links)
         self._pages.clear()
-        if self._desk.shelf.kept(_key(self._desk, self._version, self._choice)) is not None:
+        key = await asyncio.to_thread(_key, self._desk, self._version, self._choice)
+        if self._desk.shelf.kept(key) is not None:
             await self._open()
             return
         with self._pages:
