@@ -7,7 +7,7 @@ import pytest
 
 from tussock.record import set_field
 from tussock.record.load import Loaded
-from tussock.studies import model
+from tussock.studies import geometry, heights, model, travel
 from tussock.studies.job import Job, job_of
 from tussock.studies.kept import Kept
 
@@ -34,6 +34,26 @@ def test_an_edit_is_seen_and_what_it_leaves_is_taken_over(tarn: Loaded, field: s
     assert (taken is before) is not moves
     a, b = (model.posture(j, j.setup())["front"] for j in (shared, alone))
     assert a == b
+
+
+def test_answers_beside_another_version_are_those_of_the_version_alone(tarn: Loaded) -> None:
+    """Heights, travel and geometry of an edited version, to the last figure, whatever an earlier one left."""
+    kept = Kept()
+    first = job_of(tarn, kept)
+    edited = set_field(tarn, "kit.springs.front_standard.rate", "24.3 N/mm")
+    shared, alone = job_of(edited, kept), Job(edited)
+    for study in (heights.study, travel.study, geometry.study):
+        before = study(first)
+        assert study(shared) == study(alone) != before
+
+
+def test_a_figure_is_kept_with_what_it_belongs_to() -> None:
+    kept = Kept()
+    axle = kept.once("axle", lambda: object())
+    assert kept.number_of(axle, ("caster",), lambda: 1.0) == 1.0
+    assert kept.number_of(axle, ("caster",), lambda: 2.0) == 1.0
+    assert kept.number_of(axle, ("camber",), lambda: 2.0) == 2.0
+    assert kept.number_of(object(), ("caster",), lambda: 3.0) == 3.0
 
 
 def test_the_oldest_goes_first_and_an_error_is_not_kept() -> None:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.interpolate import PchipInterpolator
 from straight_axle import HEAVE, HEIGHT, X, pitching, straight
 
 from tussock.mechanics.arrays import Floats
@@ -195,6 +196,26 @@ def test_stops_are_found_where_the_margins_run_out_nearest_first(places: list[fl
         place = places[int(s.name.split()[1])]
         assert s.heave == pytest.approx(place, abs=1e-9)
         assert s.where == ("droop" if place < start else "bump")
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    values=st.lists(st.integers(-10, 9), min_size=9, max_size=9),
+    share=st.floats(0.01, 0.99),
+)
+def test_stops_are_the_roots_of_the_curve_nearest_the_start(values: list[int], share: float) -> None:
+    """Against every root that SciPy finds of the same monotone curve (Fritsch and Carlson)."""
+    heave, margin = np.linspace(-0.2, 0.16, 9), np.array(values) + 0.5
+    start = float(heave[0] + share * (heave[-1] - heave[0]))
+    curve = PchipInterpolator(heave, margin)
+    found = {s.where: s.heave for s in stops({"it": margin}, heave, start=start)}
+    if curve(start) <= 0.0:
+        assert list(found.values()) == [start]
+        return
+    roots = curve.roots(extrapolate=False)
+    below, above = roots[roots < start], roots[roots > start]
+    wanted = {w: r for w, at, pick in (("droop", below, max), ("bump", above, min)) if at.size for r in [pick(at)]}
+    assert found == pytest.approx(wanted, abs=1e-9)
 
 
 def test_a_limiter_may_stop_both_ways() -> None:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tussock.errors import SolverError
-from tussock.mechanics.arrays import Floats
+from tussock.mechanics.arrays import Floats, Ints
 from tussock.mechanics.axle_map import AxleMap
 from tussock.mechanics.motion import RAMP_ANGLE, RampTravel, Vehicle, ramp_travel
 from tussock.studies import model, suspensions
@@ -95,7 +95,7 @@ def _map(job: Job, setup: Setup, end: str) -> AxleMap:
     this = model.axle(job, end, stock=setup.stock, setup=setup)
     key = ("ramp map", end, id(this))
     if key not in job.memo:
-        job.memo[key] = suspensions.map_of(job, end, this, MAP_HEAVE, MAP_ROLL)
+        job.memo[key] = suspensions.kept_map(job, end, this, MAP_HEAVE, MAP_ROLL)
     found = job.memo[key]
     assert isinstance(found, AxleMap)
     return found
@@ -106,7 +106,12 @@ def _used(here: Plane, travel: RampTravel, a: int, name: str) -> float | None:
 
     Beyond the rolls of the plane its last one counts.
     """
-    left = np.array([_at(here, here.margins[name], rest.heave[a], rest.roll[a]) for rest in travel.rests])
+    left = _at(
+        here,
+        here.margins[name],
+        np.array([rest.heave[a] for rest in travel.rests]),
+        np.array([rest.roll[a] for rest in travel.rests]),
+    )
     over = np.flatnonzero(left <= 0.0)
     if over.size == 0:
         return None
@@ -117,12 +122,18 @@ def _used(here: Plane, travel: RampTravel, a: int, name: str) -> float | None:
     return float(travel.distance[i - 1] + share * (travel.distance[i] - travel.distance[i - 1]))
 
 
-def _at(here: Plane, values: Floats, heave: float, roll: float) -> float:
-    """Return values (nh, nr) at a place, on straight lines between nodes."""
-    at = float(np.interp(roll, here.roll, np.arange(here.roll.size)))
-    j = min(int(at), here.roll.size - 2)
-    column = (1.0 - at + j) * values[:, j] + (at - j) * values[:, j + 1]
-    return float(np.interp(heave, here.heave, column))
+def _at(here: Plane, values: Floats, heave: Floats, roll: Floats) -> Floats:
+    """Return values (nh, nr) at places (n,), on straight lines between nodes; the last node's beyond them."""
+    (i, u), (j, v) = (_between(nodes, at) for nodes, at in ((here.heave, heave), (here.roll, roll)))
+    low, high = ((1.0 - v) * values[k, j] + v * values[k, j + 1] for k in (i, i + 1))
+    return np.asarray((1.0 - u) * low + u * high)
+
+
+def _between(nodes: Floats, at: Floats) -> tuple[Ints, Floats]:
+    """Return the node before each place and its share of the way to the next."""
+    within = np.clip(at, nodes[0], nodes[-1])
+    i = np.clip(np.searchsorted(nodes, within, side="right") - 1, 0, nodes.size - 2)
+    return i, (within - nodes[i]) / (nodes[i + 1] - nodes[i])
 
 
 def ramp_table(ramps: Sequence[tuple[str, Ramp]]) -> Table:

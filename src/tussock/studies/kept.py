@@ -17,6 +17,10 @@ MOST = 1000
 """Things kept; of the demos a built axle takes 12 kB, a map 0.15 to 0.5 MB."""
 
 
+MOST_NUMBERS = 20_000
+"""Single figures kept beside them, so that many small ones push out nothing large."""
+
+
 class Kept:
     """Things by content, the ones not asked for longest dropped first; safe from many threads."""
 
@@ -24,6 +28,7 @@ class Kept:
         self._most = most
         self._things: OrderedDict[Hashable, object] = OrderedDict()
         self._keys: dict[int, Hashable] = {}
+        self._numbers: OrderedDict[Hashable, float] = OrderedDict()
         self._lock = threading.Lock()
 
     def once(self, key: Hashable, make: Callable[[], T]) -> T:
@@ -46,8 +51,27 @@ class Kept:
 
         Of a thing that is not kept here it is made anew.
         """
+        key = self._key(thing)
+        return make() if key is None else self.once((key, *what), make)
+
+    def number_of(self, thing: object, what: tuple[Hashable, ...], make: Callable[[], float]) -> float:
+        """Return one figure of a thing that is kept here, as `of`."""
+        own = self._key(thing)
+        if own is None:
+            return make()
+        key = (own, *what)
+        with self._lock:
+            if key in self._numbers:
+                self._numbers.move_to_end(key)
+                return self._numbers[key]
+        made = make()
+        with self._lock:
+            self._numbers[key] = made
+            while len(self._numbers) > MOST_NUMBERS:
+                self._numbers.popitem(last=False)
+        return made
+
+    def _key(self, thing: object) -> Hashable | None:
         with self._lock:
             key = self._keys.get(id(thing))
-            if key is None or self._things.get(key) is not thing:
-                key = None
-        return make() if key is None else self.once((key, *what), make)
+            return key if key is not None and self._things.get(key) is thing else None

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap, Side
@@ -208,17 +209,40 @@ def stops(margins: Mapping[str, Floats], heave: Floats, *, start: float) -> tupl
 
     A limiter that is used up at the start already is reported at the start, in the direction in which it gets worse.
     """
+    if not margins:
+        return ()
+    # all in one: between nodes a curve only rises or falls, so that its ends say whether it crosses zero
+    every: Any = PchipInterpolator(heave, np.array(list(margins.values())), axis=1)
+    at = int(np.clip(np.searchsorted(heave, start, side="right") - 1, 0, heave.size - 2))
+    here, slope = every(start), every(start, 1)
     found: list[Stop] = []
-    for name, margin in margins.items():
-        curve: Any = PchipInterpolator(heave, margin)
-        if float(curve(start)) <= 0.0:
-            where = "bump" if float(curve(start, 1)) < 0.0 else "droop"
-            found.append(Stop(name=name, where=where, heave=start))
+    for i, (name, margin) in enumerate(margins.items()):
+        if here[i] <= 0.0:
+            found.append(Stop(name=name, where="bump" if slope[i] < 0.0 else "droop", heave=start))
             continue
-        roots = np.asarray(curve.roots(extrapolate=False))
-        below, above = roots[roots < start], roots[roots > start]
+        used = np.asarray(margin) <= 0.0
+        below, above = np.flatnonzero(used[: at + 1]), np.flatnonzero(used[at + 1 :])
         if below.size:
-            found.append(Stop(name=name, where="droop", heave=float(below.max())))
+            k = int(below[-1])
+            found.append(Stop(name=name, where="droop", heave=_zero(every.c[:, k, i], heave, k, start)))
         if above.size:
-            found.append(Stop(name=name, where="bump", heave=float(above.min())))
+            k = at + int(above[0])
+            found.append(Stop(name=name, where="bump", heave=_zero(every.c[:, k, i], heave, k, start)))
     return tuple(sorted(found, key=lambda s: abs(s.heave - start)))
+
+
+def _zero(cubic: Floats, heave: Floats, k: int, start: float) -> float:
+    """Return where a cubic from node k on, which only rises or falls up to the next, is zero; on its way to `start`."""
+    c3, c2, c1, c0 = (float(c) for c in cubic)
+    low, high, first = float(heave[k]), float(heave[k + 1]), float(heave[k])
+    if low < start < high:  # only one side of it has the zero looked for
+        low, high = (low, start) if c0 <= 0.0 else (start, high)
+
+    def value(x: float) -> float:
+        t = x - first
+        return ((c3 * t + c2) * t + c1) * t + c0
+
+    one, other = value(low), value(high)
+    if one * other >= 0.0:  # it is zero at a node, to rounding
+        return low if abs(one) <= abs(other) else high
+    return float(brentq(value, low, high, xtol=1e-15))

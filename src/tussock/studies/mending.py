@@ -10,8 +10,6 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from scipy.optimize import brentq, minimize_scalar
-
 from tussock.errors import SolverError
 from tussock.mechanics.arrays import Floats
 from tussock.studies.display import show
@@ -125,7 +123,7 @@ def smallest(way: Adjustment, over: Callable[[float], float], *, what: str, kind
                 f"no {way.title} up to {show(way.most, way.kind)} brings {what} down as far as wanted; "
                 f"the best, {show(best, way.kind, sign=True)}, is {show(left, kind)} over"
             )
-        roots.append(float(brentq(over, 0.0, best, xtol=0.01 * way.step)))
+        roots.append(_root(way, over, {0.0: looked[0.0], best: left}, 0.0, best))
     exact = min(roots, key=abs)
     # made outwards to whole steps, where what is wanted holds
     return way.part(math.copysign(math.ceil(abs(exact) / way.step - 1e-3) * way.step, exact))
@@ -170,21 +168,47 @@ def _first_roots(
     crossed: Callable[[float, float], bool],
 ) -> list[float]:
     """Look outwards on both sides at once, so that nothing is looked at beyond the nearest root; fills `looked`."""
-    known = looked  # ends of a bracket are known already
-
-    def at(size: float) -> float:
-        return known[size] if size in known else value(size)
-
     roots: list[float] = []
     for i in range(1, _LOOKS + 1):
         for sign in (1.0, -1.0):
             inner, size = sign * way.most * (i - 1) / _LOOKS, sign * way.most * i / _LOOKS
             looked[size] = value(size)
             if crossed(inner, size):
-                roots.append(float(brentq(at, inner, size, xtol=0.01 * way.step)))
+                roots.append(_root(way, value, looked, inner, size))
         if roots:
             break
     return roots
+
+
+def _whole(way: Adjustment, one: float, other: float) -> list[float]:
+    """Return two sizes and every whole step between them, in their order.
+
+    Only whole steps are made, and only they are tried: an axle with such a part is built once for many versions.
+    """
+    first, last = sorted((one / way.step, other / way.step))
+    inside = [n * way.step for n in range(math.floor(first + 1e-6) + 1, math.ceil(last - 1e-6))]
+    return [one, *(inside if one <= other else reversed(inside)), other]
+
+
+def _root(
+    way: Adjustment, value: Callable[[float], float], known: Mapping[float, float], one: float, other: float
+) -> float:
+    """Return where a value is zero between two sizes at which it is known, on a straight line over the last step."""
+    sizes = _whole(way, one, other)
+    low, high = 0, len(sizes) - 1
+    at_low, at_high = known[one], known[other]
+    halve = False
+    while high - low > 1:
+        share = 0.5 if halve or at_high == at_low else at_low / (at_low - at_high)
+        middle = min(max(low + round(share * (high - low)), low + 1), high - 1)
+        here, wide = value(sizes[middle]), high - low
+        if (here <= 0.0) == (at_low <= 0.0):
+            low, at_low = middle, here
+        else:
+            high, at_high = middle, here
+        halve = high - low > 0.5 * wide  # a straight line does badly here
+    share = at_low / (at_low - at_high) if at_low != at_high else 0.0
+    return sizes[low] + min(max(share, 0.0), 1.0) * (sizes[high] - sizes[low])
 
 
 def least(way: Adjustment, measure: Callable[[float], float]) -> Part:
@@ -195,11 +219,22 @@ def least(way: Adjustment, measure: Callable[[float], float]) -> Part:
 
 
 def _lowest(way: Adjustment, measure: Callable[[float], float], looked: Mapping[float, float]) -> tuple[float, float]:
-    """Return size and measure of the lowest point next to the lowest of those looked at."""
-    sizes = sorted(looked)
-    at = sizes.index(min(looked, key=lambda s: looked[s]))
-    low, high = sizes[max(at - 1, 0)], sizes[min(at + 1, len(sizes) - 1)]
-    found = minimize_scalar(measure, bounds=(low, high), method="bounded", options={"xatol": 0.2 * way.step})
-    if found.success and float(found.fun) < looked[sizes[at]]:
-        return float(found.x), float(found.fun)
-    return sizes[at], looked[sizes[at]]
+    """Return size and measure of the lowest point next to the lowest of those looked at, by thirds of whole steps."""
+    ends = sorted(looked)
+    at = ends.index(min(looked, key=lambda s: looked[s]))
+    sizes = _whole(way, ends[max(at - 1, 0)], ends[min(at + 1, len(ends) - 1)])
+    known = dict(looked)
+
+    def here(i: int) -> float:
+        if sizes[i] not in known:
+            known[sizes[i]] = measure(sizes[i])
+        return known[sizes[i]]
+
+    low, high = 0, len(sizes) - 1
+    while high - low > 2:
+        one = low + max(round(0.382 * (high - low)), 1)
+        other = min(max(high - max(round(0.382 * (high - low)), 1), one + 1), high - 1)
+        low, high = (low, other) if here(one) <= here(other) else (one, high)
+    found = {sizes[i]: here(i) for i in range(low, high + 1)} | {ends[at]: looked[ends[at]]}
+    best = min(found, key=lambda size: found[size])
+    return best, found[best]

@@ -76,7 +76,11 @@ class Bench:
 
     def measure(self, name: str, part: Part) -> float:
         """Return one characteristic with the parts fitted and one more; 0 where the axle has none such."""
-        return measure(self._axle(part)[0], name, ride=self.ride, window=self.window) or 0.0
+        axle = self._axle(part)[0]
+        key = ("measure", name, self.ride, self.window)
+        return self.job.kept.number_of(
+            axle, key, lambda: measure(axle, name, ride=self.ride, window=self.window) or 0.0
+        )
 
     def _axle(self, part: Part | None) -> tuple[Suspension, tuple[object, ...]]:
         """Return the axle with the parts fitted and one more, and what it is known by within the job."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -128,11 +129,24 @@ class Plane:
 
     def tips(self) -> tuple[Crossing, Crossing]:
         """Return the greatest crossing either way, as far as any heave allows: right wheel up, then left wheel up."""
+        return self._tips
+
+    @cached_property
+    def _tips(self) -> tuple[Crossing, Crossing]:
         return self._tip(float(self.roll[0])), self._tip(float(self.roll[-1]))
+
+    @cached_property
+    def _fine(self) -> tuple[Floats, Floats]:
+        """Heaves searched for room (n,), and what is left of each limiter at them and every roll (nl, n, nr)."""
+        fine = np.arange(self.heave[0], self.heave[-1] + 0.5 * _FINE, _FINE)
+        k = np.clip(np.searchsorted(self.heave, fine, side="right") - 1, 0, self.heave.size - 2)
+        share = np.clip((fine - self.heave[k]) / (self.heave[k + 1] - self.heave[k]), 0.0, 1.0)[None, :, None]
+        every = np.array(list(self.ending.values()))
+        return fine, (1.0 - share) * every[:, k] + share * every[:, k + 1]
 
     def farthest(self) -> Crossing:
         """Return the greater of both crossings at the tips of the plane."""
-        return max(self.tips(), key=lambda tip: abs(tip.roll))
+        return max(self.tips(), key=lambda tip: round(abs(tip.roll), 9))  # alike both ways: the first
 
     def _tip(self, most: float) -> Crossing:
         """Return the last free place towards a roll, and the limiters that leave no room there."""
@@ -170,14 +184,11 @@ class Plane:
 
     def _room(self, roll: float) -> tuple[float, str] | None:
         """Return the middle of the free heaves at a roll and what ends them below and above; None without any."""
-        fine = np.arange(self.heave[0], self.heave[-1] + 0.5 * _FINE, _FINE)
+        fine, every = self._fine
         at = float(np.interp(roll, self.roll, np.arange(self.roll.size)))
         j, share = min(int(at), self.roll.size - 2), at - min(int(at), self.roll.size - 2)
-        ending = self.ending
-        names = list(ending)
-        rows = np.array(
-            [np.interp(fine, self.heave, (1.0 - share) * m[:, j] + share * m[:, j + 1]) for m in ending.values()]
-        )
+        names = list(self.ending)
+        rows = (1.0 - share) * every[:, :, j] + share * every[:, :, j + 1]
         free = np.flatnonzero((rows > 0.0).all(axis=0))
         if free.size == 0:
             return None

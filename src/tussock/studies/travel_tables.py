@@ -113,7 +113,7 @@ def crossing_table(stock: Mapping[str, Plane], kit: Mapping[str, Plane]) -> Tabl
     for end in ENDS:
         for label, plane in (("stock", stock[end]), ("kit", kit[end])):
             loose = plane.loose_at()
-            about = min(plane.about_ride(), key=lambda c: abs(c.roll))
+            about = min(plane.about_ride(), key=lambda c: round(abs(c.roll), 9))  # alike both ways: the first
             for place, crossing in (("about ride height", about), ("at most", plane.farthest())):
                 early = loose is not None and loose < abs(crossing.roll)
                 rows.append(
