@@ -187,6 +187,18 @@ def test_rows_make_the_picture_grow_and_keep_their_order() -> None:
     assert many.width == few.width == FIGURE_WIDTH
 
 
+def test_a_long_title_of_an_axis_stays_on_a_narrow_sheet() -> None:
+    title = "effect from the low end of its range to the high end (left is better)"
+    rows = (Row(label="front rebound", at=0.05, low=0.04, high=0.06),)
+    canvas = draw_rows(RowChart(key="k", title="t", x=Axis(title=title, kind="share"), rows=rows), LIGHT, width=250.0)
+    written = [m for m in canvas.marks if isinstance(m, Words) and m.align == "center" and m.text[:1].isalpha()]
+    assert " ".join(m.text for m in written).startswith("effect from the low end")
+    for mark in written:
+        half = 0.5 * text_width(mark.text, mark.size, mark.weight)
+        assert mark.at[0] - half >= 0.0
+        assert mark.at[0] + half <= canvas.width
+
+
 def test_a_row_without_a_figure_draws_no_marker() -> None:
     x = Axis(title="change", kind="share")
     nan = math.nan

@@ -91,7 +91,7 @@ def noise_notices(found: Sequence[Compared], *, roads: int) -> tuple[Notice, ...
                 continue
             more = d.pairs_to_tell()
             remedy = (
-                f"if so small a difference matters, drive about {more} roads (--roads {more})"
+                f"if so small a difference matters, drive about {more} roads"
                 if more is not None and more <= 200
                 else "it is too small to matter on a road: choose by something else"
             )

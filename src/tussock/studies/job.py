@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -47,6 +47,7 @@ class Job:
         self.loaded = loaded
         self.kept = Kept() if kept is None else kept  # shared with the jobs of other versions, where it is given
         self.memo: dict[tuple[object, ...], object] = {}  # what studies share, built once for this job
+        self.tell: Callable[[str], None] = lambda words: None  # told what a long study is at
 
     @property
     def programme(self) -> Programme:

@@ -25,7 +25,7 @@ from tussock.mechanics.roads import (
     build,
     fit_road,
     roughness_index,
-)
+)  # fmt: skip
 from tussock.mechanics.springs import reversals
 from tussock.record.manoeuvres import Braking
 from tussock.record.road import RoadSection
@@ -192,6 +192,8 @@ def drive_loop(job: Job, setup: Setup, *, vehicle: Vehicle | None = None) -> tup
         kept = job.memo[key]
         assert isinstance(kept, tuple)
         return kept
+    if vehicle is None:
+        job.tell(f"driving {setup.build} over the loop, {setup.fitout}")
     what = model.vehicle(job, setup) if vehicle is None else vehicle
     runs = loop_road(job, setup).drive_all(what, settle(what), threads=WORKERS)
     if vehicle is None:
@@ -200,13 +202,7 @@ def drive_loop(job: Job, setup: Setup, *, vehicle: Vehicle | None = None) -> tup
 
 
 def drive_one(job: Job, setup: Setup, name: str) -> SectionRun:
-    """Drive one section of the loop by its name; the whole loop's run of it where that was driven already.
-
-    Raises
-    ------
-    SolverError
-        If the run diverges.
-    """
+    """Drive one section by its name, or take it from the whole loop's runs; SolverError if the run diverges."""
     loop, key = job.memo.get(("loop", setup)), ("section", setup, name)
     if isinstance(loop, tuple):
         job.memo[key] = next(run for run in loop if run.name == name)

@@ -84,7 +84,7 @@ def notices(found: Screened) -> tuple[Notice, ...]:
                 Notice(
                     text=f"What moves {_TITLES[index].lower()} most is not settled: the intervals of {one} and {other} "
                     "overlap",
-                    remedy="more samples (--samples) tell them apart, if it matters",
+                    remedy="more samples tell them apart, if it matters",
                 )
             )
     return tuple(out)

@@ -66,6 +66,7 @@ def trials(job: Job, setup: Setup) -> tuple[Trial, ...]:
     out: list[Trial] = []
     for adjuster in TUNED:
         for factor in (1.0 - STEP, 1.0 + STEP):
+            job.tell(f"driving {setup.build} with {adjuster.title} {'firmer' if factor > 1.0 else 'softer'}")
             runs = loop.drive_loop(job, setup, vehicle=adjusted(fitted, {adjuster.key: factor}))
             index = loop.loop_index(runs, reference)
             out.append(

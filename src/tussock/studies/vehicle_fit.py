@@ -9,6 +9,7 @@ import numpy as np
 
 from tussock.errors import DomainError, InputError
 from tussock.mechanics.identify import Fit, Plan, Statistics, find, joined, usual_places
+from tussock.mechanics.identify.fit import ENOUGH
 from tussock.mechanics.identify.statistics import SEGMENT
 from tussock.mechanics.roads import Section
 from tussock.studies import loop, parts
@@ -66,7 +67,12 @@ def study(
     setup = job.setup(fitout, build)
     logged = read_drives(job, build=setup.build, fitout=setup.fitout)
     plan, measured, used = _measured(job, setup, logged)
-    first = max(drives // 2, 3 * (1 + 2 * len(plan.parameters)))
+    least = ENOUGH * (1 + 2 * len(plan.parameters))
+    if drives < least:  # said before anything is driven
+        raise InputError(
+            f"{drives} drives are too few for {len(plan.parameters)} parameters; at least {least} are needed"
+        )
+    first = max(drives // 2, ENOUGH * (1 + 2 * len(plan.parameters)))
     fit = find(
         plan,
         measured,

@@ -15,11 +15,12 @@ KEY = "build_tree"
 """Key of the table that a tree shows: a row a build."""
 
 
-def show_tree(result: Result) -> None:
-    """Write the tree of a result that has one."""
+def show_tree(result: Result) -> Table | None:
+    """Write the tree of a result that has one; return the table that it shows."""
     tables = {table.key: table for table in result.tables}
     if KEY in tables:
         ui.html(tree_html(tables[KEY], tables.get("verdicts")), sanitize=False, tag="section").classes("tree")
+    return tables.get(KEY)
 
 
 def tree_html(builds: Table, verdicts: Table | None = None) -> str:

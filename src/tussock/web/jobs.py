@@ -253,14 +253,22 @@ def _in_process(
         job = open_job(path)
         place = PLACES[study]
         before = [s for s in STAGES if s.name != "release"] if study == "release" else []
+        at = (0, 1, place.question)
+
+        def tell(words: str) -> None:
+            there.send(("step", (*at[:2], f"{at[2]} {words}")))
+
+        job.tell = tell
         for i, stage in enumerate(before, 1):  # what the release reads, one after the other; each is kept by the job
-            there.send(("step", (i, len(before) + 1, stage.question)))
+            at = (i, len(before) + 1, stage.question)
+            there.send(("step", at))
             if stage.name in known:
                 stage.know(job, known[stage.name], fitout=choice.fitout, build=choice.build, against=choice.against)
                 continue
             part = stage.run(job, fitout=choice.fitout, build=choice.build, against=choice.against)
             there.send(("part", (stage.name, part)))
-        there.send(("step", (len(before) + 1, len(before) + 1, place.question)))
+        at = (len(before) + 1, len(before) + 1, place.question)
+        there.send(("step", at))
         result = place.run(
             job,
             fitout=choice.fitout,

@@ -14,7 +14,7 @@ from tussock.web.build_tree import show_tree
 from tussock.web.hands import HANDS, Hand
 from tussock.web.moves import show_moves
 from tussock.web.shell import button
-from tussock.web.show import show_answer, show_numbers, show_picture
+from tussock.web.show import show_answer, show_numbers, show_picture, show_tools
 from tussock.web.strip import show_strip
 from tussock.web.terms import show_terms
 
@@ -128,7 +128,9 @@ class Panel:
             show_strip(result, page.version, page.place.name, page.choice)
             show_answer(result)
         with pictures:
-            show_tree(result)
+            tree = show_tree(result)
+            if tree is not None:
+                show_tools(tree, page.version, self.place.name, self.choice)
             for picture in result.pictures:
                 show_picture(picture, page.version, self.place.name, self.choice)
         with numbers if result.pictures else pictures:  # without a picture the numbers stand in its place

@@ -223,7 +223,7 @@ _BESIDE: tuple[_Row, ...] = (
             Further(
                 name="samples",
                 title="Trajectories",
-                read=f.whole(2, 4096),
+                read=f.whole(4, 4096),
                 hint="left empty 10; of Sobol a power of two, 64",
             ),
             _ONLY,

@@ -9,6 +9,7 @@ from nicegui import ui
 
 from tussock.release.chart_json import is_read
 from tussock.studies.result import Film, Picture, Result, Table
+from tussock.web.build_tree import KEY
 from tussock.web.desk import Choice, standing_of
 from tussock.web.film import FilmView
 from tussock.web.line_chart import LineChartView
@@ -63,12 +64,17 @@ def show_table(table: Table, version: Version, place: str, choice: Choice) -> No
     """Write a table and its two ways out: text on the clipboard, and a file."""
     with ui.element("section"):
         ui.html(table_html(table), sanitize=False)
-        with ui.element("div").classes("tools"):
-            copied = button("Copy as text", classes="quiet plain")
-            copied.props(f'aria-label="Copy as text: {escape(table.title)}"')
-            copied.on("click", lambda: _copy(table))
-            address = escape(table_address(version, place, choice, table.key))
-            ui.html(f'<a class="quiet plain" href="{address}" download>CSV</a>', sanitize=False)
+        show_tools(table, version, place, choice)
+
+
+def show_tools(table: Table, version: Version, place: str, choice: Choice) -> None:
+    """Write the two ways out of a table."""
+    with ui.element("div").classes("tools"):
+        copied = button("Copy as text", classes="quiet plain")
+        copied.props(f'aria-label="Copy as text: {escape(table.title)}"')
+        copied.on("click", lambda: _copy(table))
+        address = escape(table_address(version, place, choice, table.key))
+        ui.html(f'<a class="quiet plain" href="{address}" download>CSV</a>', sanitize=False)
 
 
 def _copy(table: Table) -> None:
@@ -77,7 +83,7 @@ def _copy(table: Table) -> None:
 
 
 def show_numbers(result: Result, version: Version, place: str, choice: Choice) -> None:
-    """Write every table."""
+    """Write every table but the one that stands as a tree already."""
     with ui.element("div").classes("numbers"):
-        for table in result.tables:
+        for table in (t for t in result.tables if t.key != KEY):
             show_table(table, version, place, choice)

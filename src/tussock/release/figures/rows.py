@@ -55,7 +55,8 @@ def draw_rows(chart: RowChart, look: Look, *, width: float = FIGURE_WIDTH) -> Ca
     title = wrap(chart.title, width - 8.0, 10.5, "semibold")
     head = line_height(10.5) * len(title) + 6.0 + (line_height(SIZE) if chart.zero_label else 0.0)
     note = wrap(chart.note, width - 8.0, SIZE)
-    bottom = 34.0 + line_height(SIZE) * len(note)
+    below = wrap(axis_title(chart.x.title, chart.x.kind), width - 8.0, SIZE)
+    bottom = 34.0 + line_height(SIZE) * (len(note) + len(below) - 1)
     top = bottom + sum(heights) + _GROUP_HEAD * len(headed) + 4.0
     canvas = Canvas(width, top + head, look)
     baseline = canvas.height - 11.0
@@ -66,8 +67,10 @@ def draw_rows(chart: RowChart, look: Look, *, width: float = FIGURE_WIDTH) -> Ca
         x = scale(tick)
         canvas.line([(x, bottom), (x, top)], look.ink if tick == 0.0 else look.line, width=0.9 if tick == 0.0 else 0.6)
         canvas.words(x, bottom - 12.0, tick_text, colour=look.soft, align="center")
-    middle = 0.5 * (left + right)
-    canvas.words(middle, bottom - 26.0, axis_title(chart.x.title, chart.x.kind), colour=look.soft, align="center")
+    for i, line in enumerate(below):  # under its axis, or where it would pass the sheet's edge moved in from it
+        half = 0.5 * text_width(line, SIZE) + 2.0
+        middle = min(max(0.5 * (left + right), half), width - half)
+        canvas.words(middle, bottom - 26.0 - i * line_height(SIZE), line, colour=look.soft, align="center")
     if chart.zero_label:
         canvas.words(scale(0.0), top + 3.0, chart.zero_label, colour=look.soft, align="center")
     named = [(row.label, row.role) for row in chart.rows]
