@@ -33,7 +33,7 @@ class _EndLabel:
         return line_height(SIZE) * len(self.lines)
 
 
-def draw_lines(chart: LineChart, look: Look, *, width: float = FIGURE_WIDTH, plot_height: float = 190.0) -> Canvas:
+def draw_lines(chart: LineChart, look: Look, *, width: float = FIGURE_WIDTH, plot_height: float = 168.0) -> Canvas:
     """Lay out and draw a line chart.
 
     Parameters
