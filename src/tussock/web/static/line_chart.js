@@ -139,6 +139,8 @@ export default {
       let longest = 0;
       const xs = chart.lines.flatMap((l) => l.x).filter((v) => v !== null);
       const ends = [Math.min(...xs), Math.max(...xs)];
+      const ys = [...chart.lines.map((l) => l.y), ...chart.bands.flatMap((b) => [b.low, b.high])].flat().filter((v) => v !== null);
+      const heights = [Math.min(...ys), Math.max(...ys)];
       for (const l of chart.lines) {
         const colour = token(l.stroke.token);
         const first = l.label && !named.has(l.label);
@@ -181,7 +183,7 @@ export default {
         scale: true,
         axisLine: { show: false },
         axisTick: { show: false },
-        axisLabel: { ...text, formatter: tick(...ends), hideOverlap: true },
+        axisLabel: { ...text, formatter: tick(...(at ? heights : ends)), hideOverlap: true },
         splitLine: { lineStyle: { color: line, width: 1 } },
         ...more,
       });
