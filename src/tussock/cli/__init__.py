@@ -5,6 +5,7 @@ Exit codes: 0 done; 1 done, and an engineering check fails; 2 the input is wrong
 """
 
 from tussock.cli import (
+    damper_commands,
     measured_commands,
     motion_commands,
     points_commands,
@@ -18,4 +19,13 @@ from tussock.cli.user_commands import user
 app.add_typer(log)
 app.add_typer(user)
 
-__all__ = ["app", "main", "measured_commands", "motion_commands", "points_commands", "serve_commands", "store_commands"]
+__all__ = [
+    "app",
+    "damper_commands",
+    "main",
+    "measured_commands",
+    "motion_commands",
+    "points_commands",
+    "serve_commands",
+    "store_commands",
+]
