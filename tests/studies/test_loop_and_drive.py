@@ -17,6 +17,7 @@ from tussock.studies import drive, drive_tables, loop, model, section_measures, 
 from tussock.studies.adjusters import adjusted, fittings
 from tussock.studies.job import STOCK, Job, Setup
 from tussock.studies.loop import SectionRun
+from tussock.studies.result import LineChart
 from tussock.studies.section_measures import Points
 
 BARE = Setup("bare", "B3")
@@ -87,6 +88,11 @@ def test_the_programmes_weights_and_shares_are_the_ones_that_count(vary: Vary) -
         ("control", m.MEASURES["load"].title, 1.0),
     }
     assert "programme's own" in table.note
+    speeds = next(p for p in result.pictures if p.key == "damper_speed")
+    assert isinstance(speeds, LineChart)
+    # empty classes at the ends are left out, what happens is not
+    assert all(0.98 < sum(line.y) <= 1.0 + 1e-9 for line in speeds.lines)
+    assert len(speeds.lines[0].x) < here[0].damper[0].share.size
     assert tuning.study(job).inputs["comfort weighs"] == f"{m.MEASURES['seat'].title} 100 %"
     sections = result.table("sections")
     shares = [c.key for c in sections.columns].index("share")

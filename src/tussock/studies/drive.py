@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from tussock.mechanics.arrays import Floats
 from tussock.studies import drive_tables, flat_ride, loop, loop_heat, model, parts
 from tussock.studies.baseline import modes_table
 from tussock.studies.display import show
@@ -15,6 +16,7 @@ from tussock.studies.result import Axis, Line, LineChart, Mark, Notice, Result
 
 QUESTION = "How will it ride and hold the road?"
 
+_SEEN = 1e-3  # share of time from which a class of damper speeds is drawn
 HALF_LANE = 1.75  # further off its path a steered vehicle has left its lane [m]; common practice, no source
 
 
@@ -224,12 +226,19 @@ def _map(setup: Setup, other: Setup, index: LoopIndex) -> LineChart:
 
 
 def _histogram(setup: Setup, other: Setup, runs: Sequence[SectionRun], reference: Sequence[SectionRun]) -> LineChart:
-    def line(label: str, which: Sequence[SectionRun], stock: bool) -> Line:
-        share = np.mean([r.damper[0].share for r in which], axis=0)
-        edges = which[0].damper[0].edges
-        middle = 0.5 * (edges[1:] + edges[:-1])
+    edges = runs[0].damper[0].edges
+    middle = 0.5 * (edges[1:] + edges[:-1])
+    shares = [np.mean([r.damper[0].share for r in which], axis=0) for which in (reference, runs)]
+    # the classes at both ends that stay empty only press what there is together
+    seen = np.flatnonzero(np.max(shares, axis=0) > _SEEN)
+    some = slice(max(int(seen[0]) - 1, 0), int(seen[-1]) + 2)
+
+    def line(label: str, share: Floats, stock: bool) -> Line:
         return Line(
-            label=label, x=tuple(map(float, middle)), y=tuple(map(float, share)), role="stock" if stock else "build"
+            label=label,
+            x=tuple(map(float, middle[some])),
+            y=tuple(map(float, share[some])),
+            role="stock" if stock else "build",
         )
 
     return LineChart(
@@ -237,5 +246,5 @@ def _histogram(setup: Setup, other: Setup, runs: Sequence[SectionRun], reference
         title="Front left damper: share of time at each speed, all sections",
         x=Axis(title="speed, compression positive", kind="velocity"),
         y=Axis(title="share of time", kind="share"),
-        lines=(line(name_of(other), reference, other.stock), line(name_of(setup), runs, setup.stock)),
+        lines=(line(name_of(other), shares[0], other.stock), line(name_of(setup), shares[1], setup.stock)),
     )
