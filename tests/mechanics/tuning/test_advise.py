@@ -24,6 +24,8 @@ from tussock.mechanics.tuning import (
     fit_belief,
     point_of,
 )
+from tussock.mechanics.tuning.advise import SURE, WORTH
+from tussock.mechanics.tuning.advise import _judged as judged
 
 LATTICE = Lattice(counts=(7, 7, 5), rules=(NotBelow(adjuster=0, other=1, slack=2),), reach=2)
 ATTRIBUTES = (Attribute(name="comfort", measures=(0, 1)), Attribute(name="control", measures=(2, 3)))
@@ -151,6 +153,23 @@ def test_what_may_be_chance_is_not_enough_evidence_and_is_said_with_its_chance(e
     chance = float(norm.cdf(gain[0] / spread[0]))
     assert advice.verdict == ("not enough evidence" if chance < 0.7 else "drive")
     assert f"{chance:.0%}" in advice.reasons[0]
+
+
+def test_a_build_is_kept_only_where_even_the_hopeful_end_of_a_gain_is_worth_none(emulator: Emulator) -> None:
+    drives, _ = _told(emulator, liked=3.0, drives=8)
+    again = replace(drives, driven=(*drives.driven, *drives.driven))
+    belief, first = fit_belief(again, emulator), again.builds[0]
+    points = LATTICE.random(np.random.default_rng(8), 60)
+    gain, spread = belief.difference(points, first)
+    seen = set()
+    for build, mean, doubt in zip(points, gain, spread, strict=True):
+        verdict, _ = judged(again, belief, first, point_of(build))
+        seen.add(verdict)
+        if doubt > 0.0 and norm.cdf(mean / doubt) >= SURE:
+            assert verdict == "drive"
+        else:
+            assert verdict == ("keep" if mean + 1.6449 * doubt < WORTH else "not enough evidence")
+    assert {"keep", "not enough evidence"} <= seen
 
 
 def test_doubt_is_nothing_of_a_build_against_itself_and_grows_with_distance(emulator: Emulator) -> None:

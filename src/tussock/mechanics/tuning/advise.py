@@ -220,11 +220,11 @@ def _judged(drives: Drives, belief: Belief, recommended: Point, optimum: Point) 
     chance = float(ndtr(gain / spread)) if spread > _LONELY else 0.5
     if chance >= SURE:
         return "drive", (f"the best build believed beats the one to hand over with {chance:.0%}",)
-    if gain < WORTH and gain + _NINETY * spread < 2.0 * WORTH:
+    if gain + _NINETY * spread < WORTH:
         times = sum(drives.builds[d] == recommended for d in drives.driven)
         if times < 2:
             return "confirm", ("the best of several looks better than it is; it was driven once",)
-        return "keep", (f"no build is expected to gain more than {max(gain, 0.0):.2f}, and the doubt is small",)
+        return "keep", (f"no build is likely to gain more than {max(gain + _NINETY * spread, 0.0):.2f}",)
     why = f"the best build believed beats the one to hand over with {chance:.0%} only, less than {SURE:.0%}"
     return "not enough evidence", (why,)
 
