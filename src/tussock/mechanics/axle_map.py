@@ -7,11 +7,13 @@ One contract for every axle, rigid or with independent wheels, so that nobody wh
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from functools import cached_property
+from typing import Any, Literal
 
 import numpy as np
+from scipy.interpolate import RectBivariateSpline
 
 from tussock.errors import InputError
 from tussock.mechanics.arrays import Floats
@@ -109,6 +111,20 @@ class AxleMap:
     reach: tuple[float, float] = (-np.inf, np.inf)
     bodies: tuple[Mapping[str, BodyPath], Mapping[str, BodyPath]] = field(default_factory=lambda: ({}, {}))
     carrier: str = "axle"
+
+    @cached_property
+    def beside(self) -> dict[Hashable, Any]:
+        """What is made of the map and kept with it, by a name of whoever makes it."""
+        return {}
+
+    def read(self, name: Literal["spring", "damper", "stop"], heave: Floats | float, roll: float) -> Floats:
+        """Return a pair of lengths between the nodes, left and right, at heaves (n,) [m] and a roll [rad] (n, 2)."""
+        if ("curves", name) not in self.beside:
+            pair = getattr(self, name)
+            curves = tuple(RectBivariateSpline(self.heave, self.roll, pair[..., side]) for side in (0, 1))
+            self.beside["curves", name] = curves
+        at = np.atleast_1d(heave)
+        return np.stack([curve.ev(at, np.full(at.shape, roll)) for curve in self.beside["curves", name]], axis=-1)
 
     @property
     def travel(self) -> Floats:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
-from scipy.interpolate import RectBivariateSpline
 
 from tussock.mechanics.arrays import Floats
 from tussock.mechanics.axle_map import AxleMap
@@ -38,7 +37,7 @@ class BagFitted:
 
     name: str
     title: str
-    beside: str
+    beside: Literal["spring", "stop"]
     pressure: float
     bag: AirBag
     least: float
@@ -72,19 +71,15 @@ class BagFitted:
 
     def heights(self, axle: AxleMap, heave: float, roll: float) -> Floats:
         """Return its height on the left and on the right at a heave [m] and roll [rad] of the axle (2,) [m]."""
-        lengths = [float(_read(axle, self._lengths(axle)[..., s], heave, roll)) for s in (0, 1)]
-        return np.array(lengths) - self.kerb_length(axle) + self.kerb_height
+        return np.asarray(self.along(axle, np.array([heave]), roll)[0])
 
-    def _lengths(self, axle: AxleMap) -> Floats:
-        return axle.spring if self.beside == "spring" else axle.stop
+    def along(self, axle: AxleMap, heave: Floats, roll: float) -> Floats:
+        """Return its heights at heaves (n,) [m] and a roll [rad] of the axle (n, 2) [m]."""
+        return np.asarray(axle.read(self.beside, heave, roll) - self.kerb_length(axle) + self.kerb_height)
 
     def kerb_length(self, axle: AxleMap) -> float:
         """Return the length of what it stands beside at stock kerb height, as the axle's map counts it [m]."""
-        return float(np.mean([_read(axle, self._lengths(axle)[..., s], 0.0, 0.0) for s in (0, 1)]))
-
-
-def _read(axle: AxleMap, values: Floats, heave: float, roll: float) -> float:
-    return float(RectBivariateSpline(axle.heave, axle.roll, values).ev([heave], [roll])[0])
+        return float(np.mean(axle.read(self.beside, 0.0, 0.0)))
 
 
 def bag_of(name: str, record: Any, pressure: float) -> BagFitted:

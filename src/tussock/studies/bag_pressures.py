@@ -132,7 +132,7 @@ def _row(job: Job, setup: Setup, spring: str, bag: BagFitted, *, worn: bool) -> 
     closed = bag.bag.refilled(float(np.clip(height, *bag.reach)), bag.pressure)
     # height of the bag along the travel of the wheels, level
     travel = np.linspace(float(grid.heave[0]), float(grid.heave[-1]), 121)
-    along = np.array([float(np.mean(bag.heights(grid, float(h), 0.0))) for h in travel])
+    along = np.mean(bag.along(grid, travel, 0.0), axis=1)
     slope = float(-np.gradient(along, travel)[np.argmin(np.abs(travel - heave))])
     low, top = bag.reach
     pressed = float(np.interp(heave + float(job.programme.targets.bump[end]), travel, along))

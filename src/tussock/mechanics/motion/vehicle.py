@@ -162,6 +162,16 @@ class AxleParts:
     @cached_property
     def cells(self) -> tuple[Floats, Floats]:
         """Cells of the map as the kernels take them, one behind the other, and its grid row."""
+        if self.further_force is not None or self.stop_side_force is not None:
+            return self._made_cells()
+        # besides the map only the bar is in them; those of the last bar are kept, as a sweep may try thousands
+        kept: tuple[float, tuple[Floats, Floats]] | None = self.axle.beside.get("cells")
+        if kept is None or kept[0] != self.bar_rate:
+            kept = self.bar_rate, self._made_cells()
+            self.axle.beside["cells"] = kept
+        return kept[1]
+
+    def _made_cells(self) -> tuple[Floats, Floats]:
         values, grid = channels(self.axle, self.stored), grid_row(self.axle)
         return _map_cells(values.tobytes(), values.shape, grid.tobytes()), grid
 
