@@ -135,10 +135,11 @@ def _direction(v: float) -> str:
 def _answer(damper: str, verdict: BatchVerdict) -> str:
     i = verdict.governing
     worst, v = verdict.capability[i], float(verdict.velocity[i])
+    low, high = worst.cpk_interval
+    sure = show(worst.confidence, "share", digits=0)
     return (
         f"{verdict.passing} of {len(verdict.dampers)} {damper} pass; the least Cpk is {worst.cpk:.2f} "
-        f"({worst.cpk_interval[0]:.2f} to {worst.cpk_interval[1]:.2f} at {worst.confidence:.0%}), in {_direction(v)} "
-        f"at {show(abs(v), 'velocity')}."
+        f"({low:.2f} to {high:.2f} at {sure}), in {_direction(v)} at {show(abs(v), 'velocity')}."
     )
 
 

@@ -207,7 +207,7 @@ def _estimates_table(found: Calibration) -> Table:
             Column(key="parameter", title="Parameter"),
             Column(key="assumed", title="Assumed"),
             Column(key="fitted", title="Fitted"),
-            Column(key="low", title=f"{found.confidence:.0%} from"),
+            Column(key="low", title=f"{show(found.confidence, 'share', digits=0)} from"),
             Column(key="high", title="to"),
             Column(key="knowledge", title="Known"),
         ),

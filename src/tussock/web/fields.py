@@ -44,6 +44,10 @@ def moving(tree: Any, inputs: Mapping[str, str]) -> tuple[Group, ...]:
     >>> tree = {"targets": {"droop": {"front": "70 mm", "rear": "75 mm"}}}
     >>> [f.label for g in moving(tree, {"targets.droop": "both"}) for f in g.fields]
     ['Front', 'Rear']
+    >>> hose = {"name": "brake hose", "length": "438 mm"}
+    >>> tree = {"vehicle": {"axles": {"front": {"limiters": [hose]}}}}
+    >>> [g.title for g in moving(tree, {"front brake hose": "438 mm"})]
+    ['Front brake hose']
     """
     groups: list[Group] = []
     for key, words in inputs.items():
@@ -54,7 +58,7 @@ def moving(tree: Any, inputs: Mapping[str, str]) -> tuple[Group, ...]:
         depth = len(path) if isinstance(View(tree).get(*path), dict | list) else max(len(path) - 1, 0)
         leaves = _named(list(_leaves(View(tree).get(*path), path)), words)[:_MOST_IN_GROUP]
         fields = tuple(_field(p, value, depth) for p, value in leaves)
-        title = title_of(path[:depth])
+        title = title_of(path[:depth]) if path == keys_of(key) else _capital(key.replace("_", " "))
         if groups and groups[-1].title == title:
             groups[-1] = Group(title=title, fields=groups[-1].fields + fields)
         else:
