@@ -2,14 +2,16 @@
 
     python bench/serve.py [--clients 10] [--edits 4] [--pause 8]
 
-The server is a process of its own over a new store with both demos. From an edit to its answer is measured on the desk
-that the pages stand on, without a browser: a field set as typed, the new version saved, the study's result there.
+The server is a process of its own over a new store with both demos; the clients are pages in Debian's Chromium, which
+Playwright drives. From an edit to its answer is measured on the desk that the pages stand on, without a browser: a
+field set as typed, the new version saved, the study's result there.
 """
 
 from __future__ import annotations
 
 import argparse
 import random
+import shutil
 import signal
 import socket
 import subprocess
@@ -18,7 +20,9 @@ import tempfile
 import threading
 import time
 import urllib.request
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -62,6 +66,25 @@ def page(address: str) -> float:
     return time.perf_counter() - began
 
 
+@contextmanager
+def opened(places: list[str]) -> Iterator[None]:
+    """Open pages in Chromium, each of somebody else, until their answers stand, and hold their websockets."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as player:
+        browser = player.chromium.launch(
+            executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-gpu"]
+        )
+        pages = [browser.new_context().new_page() for _ in places]
+        for shown, place in zip(pages, places, strict=True):
+            shown.set_default_timeout(300_000.0)
+            shown.goto(place, wait_until="commit")
+        for shown in pages:
+            shown.get_by_role("complementary", name="What moves it").wait_for()
+        yield
+        browser.close()
+
+
 def served(folder: Path, clients: int) -> None:
     """Start the server twice (a new store, then one that is there) and measure it."""
     command = [sys.executable, "-c", SERVE, "serve", "--no-browser", "--port", "0", "--store", str(folder / "s.sqlite")]
@@ -80,8 +103,9 @@ def served(folder: Path, clients: int) -> None:
                 with ThreadPoolExecutor(clients) as pool:
                     took = sorted(pool.map(page, places))
                 print(f"{clients} clients open a page at once: slowest {took[-1]:.2f} s")
-                time.sleep(30.0)  # the answers that the pages asked for
-                print(f"memory with {clients} clients: {resident(server.pid):.0f} MB (goal 600)")
+                with opened(places):
+                    held = resident(server.pid)
+                print(f"memory with {clients} open pages and their websockets: {held:.0f} MB (goal 600)")
         finally:
             server.send_signal(signal.SIGINT)
             server.wait(timeout=30)
@@ -133,12 +157,13 @@ def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--clients", type=int, default=10)
-    parser.add_argument("--edits", type=int, default=4, help="of each client for each study")
+    parser.add_argument("--edits", type=int, default=4, help="of each client for each study; 0 for none")
     parser.add_argument("--pause", type=float, default=8.0, help="between two edits of a client [s]")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         served(Path(folder), asked.clients)
-        edited(Path(folder), asked.clients, asked.edits, asked.pause)
+        if asked.edits:
+            edited(Path(folder), asked.clients, asked.edits, asked.pause)
 
 
 if __name__ == "__main__":

@@ -10,12 +10,12 @@ import socket
 import subprocess
 import sys
 import time
-import urllib.parse
 import urllib.request
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 SCREEN, PHONE = (1440, 900), (390, 844)
 CHROMIUM = shutil.which("chromium")
@@ -115,3 +115,36 @@ class Watched:
 
 
 OpenPage = Callable[..., Any]
+
+
+def taken_out(page: Any) -> tuple[int, list[str]]:
+    """Fetch what a page offers to take away; return how many files, and which are not what their names say.
+
+    Each drawing costs a good part of a second: the first picture of a page is fetched in every form, of the others the
+    figures.
+    """
+    links = [str(link) for link in page.locator("a[download]").evaluate_all("all => all.map((a) => a.href)")]
+    first = {
+        form: next((link for link in links if urlsplit(link).path.endswith(form)), "") for form in (".svg", ".png")
+    }
+    asked = [link for link in links if not urlsplit(link).path.endswith((".svg", ".png"))]
+    asked += [link for link in first.values() if link]
+    wrong = []
+    for link in asked:
+        with urllib.request.urlopen(link, timeout=PATIENCE) as answer:
+            content = answer.read()
+        begins, least = BEGINS[urlsplit(link).path.rpartition(".")[2]]
+        if not content.startswith(begins) or len(content) < least:
+            wrong.append(f"{link}: {content[:80]!r}")
+    return len(asked), wrong
+
+
+BEGINS = {
+    "svg": (b"<?xml", 1000),
+    "png": (b"\x89PNG", 1000),
+    "csv": (b"", 5),
+    "yaml": (b"", 1000),
+    "zip": (b"PK", 1000),
+    "pdf": (b"%PDF", 1000),
+}
+"""How a file of a kind begins, and how many bytes it has at least."""

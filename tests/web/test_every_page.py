@@ -1,7 +1,7 @@
 """Every page in a real browser: on screen and phone, light and dark, by keyboard, and to whoever cannot see it.
 
-Nothing reaches for another machine and no console error is left; axe-core (Deque, independent of this project, rules
-after WCAG 2.2) finds nothing serious. Long studies are opened, not run.
+What it offers to take away is there. Nothing reaches for another machine and no console error is left; axe-core (Deque,
+independent of this project, rules after WCAG 2.2) finds nothing serious. Long studies are opened, not run.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from served import PATIENCE, PHONE, SCREEN, SMALL, Server
+from served import PATIENCE, PHONE, SCREEN, SMALL, Server, taken_out
 
 from tussock.web.places import PLACES
 from tussock.web.shell import ABOUT
@@ -59,3 +59,8 @@ def test_a_page_fits_its_screen_and_reads_well(
     if place == "modes":
         # Regression: figures of hundredths over an axis of a few hertz lost their labels
         tab.locator("svg text", has_text=re.compile(r"^0\.01$")).first.wait_for()
+    count, wrong = taken_out(tab)
+    assert wrong == []
+    tables = tab.get_by_role("button", name="Copy as text").count()
+    pictures = tab.locator("figure.card").count()
+    assert count >= tables + pictures + 2 * bool(pictures)

@@ -9,7 +9,7 @@ from served import PHONE, SMALL, OpenPage, Server
 
 def test_what_is_being_typed_stays_while_the_page_says_what_is_wrong(server: Server, open_page: OpenPage) -> None:
     page = open_page()
-    page.goto(f"{server.url}/work/1/travel")
+    page.goto(f"{server.url}/work/{server.take(SMALL)}/targets")
     box = page.locator("input[id^=field-targets]").first
     before = box.input_value()
     box.fill("")
