@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import io
 import struct
 import threading
@@ -13,17 +12,17 @@ from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
-from nicegui.testing.user_simulation import user_simulation
+from nicegui.testing import User
 from pypdf import PdfReader
 from served import SMALL
+from simulated import simulate
 
 from tussock.release.report import PAGE_SIZE
 from tussock.store import Store, open_store
 from tussock.studies.stages import STAGES
 from tussock.web import handover
-from tussock.web.app import Settings, create_app, register_pages
+from tussock.web.app import create_app
 from tussock.web.desk import Choice, Desk
-from tussock.web.jobs import Jobs
 from tussock.web.places import PLACES
 from tussock.web.shelf import Shelf
 
@@ -65,23 +64,17 @@ def test_every_page_of_the_report_is_a_picture_and_the_files_are_the_same(store:
 
 
 def test_the_page_shows_them_when_asked_to(store: Store) -> None:
-    async def run() -> None:
-        async with user_simulation() as user:
-            desk = Desk(store)
-            jobs = Jobs(desk)
-            register_pages(desk, jobs, Settings(author="Anna"))
-            version = store.programmes.version(1)
-            results = [desk.result(version, PLACES[s.name], Choice()) for s in STAGES[:2]]
-            desk.keep(version, PLACES["release"], Choice(), results[0])
-            await user.open("/work/1/release")
-            await user.should_see(marker="pages", retries=50)
-            user.find(marker="pages").click()
-            await user.should_see("Page 1 of the report", retries=600)
-            await user.should_see("/handover/1/1/page-1.png")
-            jobs.close()
+    async def job(user: User, desk: Desk) -> None:
+        version = store.programmes.version(1)
+        results = [desk.result(version, PLACES[s.name], Choice()) for s in STAGES[:2]]
+        desk.keep(version, PLACES["release"], Choice(), results[0])
+        await user.open("/work/1/release")
+        await user.should_see(marker="pages", retries=50)
+        user.find(marker="pages").click()
+        await user.should_see("Page 1 of the report", retries=600)
+        await user.should_see("/handover/1/1/page-1.png")
 
-    with ThreadPoolExecutor(1) as thread:  # a browser of other tests may hold the event loop of this one
-        thread.submit(asyncio.run, run()).result()
+    simulate(store, job)
 
 
 def test_what_is_asked_for_at_once_is_made_once() -> None:

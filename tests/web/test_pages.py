@@ -6,23 +6,20 @@ import asyncio
 import html
 import re
 import socket
-import sys
 from collections.abc import Awaitable, Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from nicegui import core, ui
+from nicegui import ui
 from nicegui.testing import User
-from nicegui.testing.user_simulation import user_simulation
 from served import PATIENCE
+from simulated import simulate
 
 from tussock.errors import InputError
 from tussock.record.edit import set_field
 from tussock.store import Store, open_store
-from tussock.web.app import Settings, register_pages
+from tussock.web.app import register_pages
 from tussock.web.desk import Choice, Desk
-from tussock.web.jobs import Jobs
 from tussock.web.places import PLACES
 from tussock.web.serve import _listening
 
@@ -38,25 +35,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 def visit(store: Store, job: Callable[[User], Awaitable[None]]) -> None:
     """Run what a user does on the pages of a store."""
-
-    async def run() -> None:
-        async with user_simulation() as user:
-            desk = Desk(store)
-            jobs = Jobs(desk)
-            register_pages(desk, jobs, Settings(author="Anna"))
-            try:
-                await job(user)
-            finally:
-                jobs.close()
-
-    ours = {name: module for name, module in sys.modules.items() if name.partition(".")[0] == "tussock"}
-    try:
-        with ThreadPoolExecutor(1) as thread:  # a browser of other tests may hold the event loop of this one
-            thread.submit(asyncio.run, run()).result()
-    finally:  # the simulation forgets the modules of the pages, and leaves an app that takes no further one
-        sys.modules.update(ours)
-        core.app.middleware_stack = None
-        core.app.user_middleware.clear()
+    simulate(store, lambda user, _: job(user))
 
 
 def words(user: User) -> str:
