@@ -137,7 +137,7 @@ def study(job: Job, *, fitout: str | None = None, build: str | None = None) -> R
         tables=(
             _build_table(job, found, best),
             _trial_table(tried),
-            _section_table(found),
+            _section_table(job, base.build, found),
             robust_shown.drawn_table(drawn, made),
             *((windows.window_table(felt, driven=True),) if driven else ()),
             *log_tables.tables(job),
@@ -224,9 +224,15 @@ def _trial_table(tried: tuple[Trial, ...]) -> Table:
     )
 
 
-def _section_table(found: Mapping[str, LoopIndex]) -> Table:
+def _section_table(job: Job, build: str, found: Mapping[str, LoopIndex]) -> Table:
+    """Return the sections of a build and of those that it was changed from; all others stand in the table of builds."""
     names = list(next(iter(found.values())).by_section)
-    builds = [b for b in found if b != STOCK]
+    line = build
+    own = {STOCK}
+    while line != STOCK:
+        own.add(line)
+        line = job.programme.builds[line].parent
+    builds = [b for b in found if b in own and b != STOCK]
     rows: list[tuple[Cell, ...]] = [(name, *(v for b in builds for v in found[b].by_section[name])) for name in names]
     return Table(
         key="sections",
