@@ -128,11 +128,11 @@ class Panel:
             show_strip(result, page.version, page.place.name, page.choice)
             show_answer(result)
         with pictures:
+            for picture in result.pictures:
+                show_picture(picture, page.version, self.place.name, self.choice)
             tree = show_tree(result)
             if tree is not None:
                 show_tools(tree, page.version, self.place.name, self.choice)
-            for picture in result.pictures:
-                show_picture(picture, page.version, self.place.name, self.choice)
         with numbers if result.pictures else pictures:  # without a picture the numbers stand in its place
             show_numbers(result, page.version, self.place.name, self.choice)
 
