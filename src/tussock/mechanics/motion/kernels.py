@@ -48,11 +48,11 @@ Parameters
 ----------
 body (21,)       mass, Ixx, Iyy, Izz, x, y, z of P in vehicle axes, gravity, then the tensor's xy, xz, yz elements;
                  see the B_ offsets for steering and lags
-axle (2, 15)     mass m, own inertia of both wheels together about x, y, z, their spin inertia over their radius, half
+axle (2, 13)     mass m, own inertia of both wheels together about x, y, z, their spin inertia over their radius, half
                  track, height of the centre at zero heave, n, unused, loaded radius; the wheels' travel down and up
                  that the map covers; inertia of both wheels about the king pins, 0 if they do not steer freely; share
                  of the torque that what carries the wheels takes of drive, of brakes
-wheel (200,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
+wheel (216,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
 table (t,)       of every cell of the axle maps the powers of its bicubic, an array (2, cells of heave, cells of roll, 4
                  powers of heave, 4 of roll, 16) laid flat; heave and roll count from the cell's first corner
 grid (16,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of
@@ -134,7 +134,10 @@ W_BB, W_BS = U(180), U(184)
 W_P0, W_I0 = U(188), U(192)
 # share of the stop's force by which it pushes back harder when pressed fast, and less when let go
 W_SL = U(196)
-WHEEL_SIZE = 200
+# 1 on the left, -1 on the right; 1 in front, where the hand wheel turns; share of the torque that what carries the
+# wheel takes of drive, of brakes
+W_SIGN, W_TURNS, W_HD, W_HB = U(200), U(204), U(208), U(212)
+WHEEL_SIZE = 216
 
 # offsets in the body's properties: column stiffness and damping, steering damper, 1 / sliding angle of the steering's
 # friction and its moment over that angle, 1 / inertia of the hand wheel, all about the king pins; whether the wheels
@@ -152,39 +155,46 @@ B_BUSH_LAG, B_TRACTION_LAG, B_STEER_INERTIA = 18, 19, 20  # the last one over 1
 BODY_SIZE = 21
 
 # offsets in the work array: what the axles leave for the wheels ...
-PX, PY, PZ, DX, DY, DZ = U(0), U(4), U(8), U(12), U(16), U(20)  # wheel centre and its velocity in the body
-STEER, LEAN, TILT = U(24), U(28), U(32)  # steer, inclination, rate of turning about the forward direction
-PHX, PHY, PRX, PRY, PRZ = U(36), U(40), U(44), U(48), U(52)  # slopes of the wheel centre over heave and roll
-ROAD, RATE, SLOPE, SIDE = U(56), U(60), U(64), U(68)  # road, tyre side deflection
-# ... and the wheels for the axles
-LOAD, LATERAL, SIDE_RATE = U(72), U(76), U(80)
-KX, KY, KZ, MX, MY, MZ, MF, QH, QR = U(84), U(88), U(92), U(96), U(100), U(104), U(108), U(112), U(116)
-P_ROAD, P_TYRE, P_SIDE = U(120), U(124), U(128)
-PTH, PTR = U(132), U(136)  # turning about the forward direction over heave and roll
-PLH, PLR = U(140), U(144)  # of what takes the torque, about the left direction
-PSH, PSR, TURN = U(148), U(152), U(156)  # about the body's upward axis, and its rate
-PUSH = U(160)  # share of the traction
-QS = U(164)  # moment about the king pin
-TX, TY, TZ, TMX, TMY, TMZ, TQH, TQR, TQS = (U(168), U(172), U(176), U(180), U(184), U(188), U(192), U(196), U(200))
-USED, HELD = U(204), U(208)  # longitudinal force asked of a tyre and the most that it holds
-ALIGN = U(212)  # aligning moment
-# of a frame that twists, for each wheel: its end's columns of body to yaw frame, its angular velocity
-F01, F02, F11, F12, F21, F22, FWX, FWY, FWZ = (
+# wheel centre, inclination and steer, their slopes over heave and roll; of spring, damper and stop the length likewise
+OWN_X, OWN_Y, OWN_LEAN, OWN_STEER = U(0), U(4), U(8), U(12)
+OWN_XH, OWN_YH, OWN_LEANH, OWN_STEERH = U(16), U(20), U(24), U(28)
+OWN_XR, OWN_YR, OWN_LEANR, OWN_STEERR = U(32), U(36), U(40), U(44)
+SPRING, SPRING_H, SPRING_R = U(48), U(52), U(56)
+DAMPER, DAMPER_H, DAMPER_R = U(60), U(64), U(68)
+STOP, STOP_H, STOP_R = U(72), U(76), U(80)
+# ... and what each wheel leaves
+# of the tyres
+LOAD, LATERAL, ALIGN = U(84), U(88), U(92)
+# rates of local states, in their order: side deflection, slip of springs, side force felt, slip of bushes
+SIDE_RATE, SLIPS, FELT_RATE, SLIPS_BUSH = U(96), U(100), U(104), U(108)
+# of springs' and bushes' friction, of stops
+RUB, DAMP_H, DAMP_R, P_RUB, PRESS, CLOSING = U(112), U(116), U(120), U(124), U(128), U(132)
+# what the dampers are pressed, its rate, the force on mounts that do not yield
+PRESSED, LONG, Y = U(136), U(140), U(144)
+# forces of springs and gas on heave and roll
+SEAT_H, SEAT_R = U(148), U(152)
+# forces and moments on the body, on heave, roll and steer
+KX, KY, KZ, MX, MY, MZ, MF, QH, QR, QS = U(156), U(160), U(164), U(168), U(172), U(176), U(180), U(184), U(188), U(192)
+# those of a unit of traction, and the wheel's share of it
+PUSH, TX, TY, TZ, TMX, TMY, TMZ, TQH, TQR, TQS = (
+    U(196),
+    U(200),
+    U(204),
+    U(208),
+    U(212),
     U(216),
     U(220),
     U(224),
     U(228),
     U(232),
-    U(236),
-    U(240),
-    U(244),
-    U(248),
 )
-TWIST = U(252)  # coupling of the twist with the body's six accelerations
-# how far the king pins have turned with what carries them: nose down, left end up; slope of the wheel centre's height
-# over heave
-CASTER, PHZ, LEANED = U(258), U(262), U(266)
-WORK_SIZE = 270
+# powers; longitudinal force asked of a tyre and the most that it holds
+P_ROAD, P_TYRE, P_SIDE, USED, HELD = U(236), U(240), U(244), U(248), U(252)
+TWIST = U(256)  # coupling of a frame's twist with the body's six accelerations
+SP, CP, ST, CT = U(262), U(263), U(264), U(265)  # sines and cosines of roll and pitch
+WORK_SIZE = 266
+ROWS = 30  # of each axle, see `rates`
+FACTORS = 22
 
 
 @inner_kernel
@@ -199,6 +209,51 @@ def cosine(x: float) -> float:
     """Return cos x, as `sine`."""
     y = x * x
     return 1.0 + y * (-0.5 + y * (1.0 / 24.0 + y * (-1.0 / 720.0 + y * (1.0 / 40320.0 + y * (-1.0 / 3628800.0)))))
+
+
+@inner_kernel
+def patch(table: Floats, k: np.uint64, x: float, y: float) -> tuple[float, float, float, float, float, float]:
+    """Return a channel's value, slopes over x and y, half its second derivatives over x and y, and the mixed one."""
+    a3 = table[k + U(48)]
+    a2 = table[k + U(32)] + y * a3
+    a1 = table[k + U(16)] + y * a2
+    f0 = table[k] + y * a1
+    e = a2 + y * a3
+    g0 = a1 + y * e
+    j0 = e + y * a3
+    a3 = table[k + U(112)]
+    a2 = table[k + U(96)] + y * a3
+    a1 = table[k + U(80)] + y * a2
+    f1 = table[k + U(64)] + y * a1
+    e = a2 + y * a3
+    g1 = a1 + y * e
+    j1 = e + y * a3
+    a3 = table[k + U(176)]
+    a2 = table[k + U(160)] + y * a3
+    a1 = table[k + U(144)] + y * a2
+    f2 = table[k + U(128)] + y * a1
+    e = a2 + y * a3
+    g2 = a1 + y * e
+    j2 = e + y * a3
+    a3 = table[k + U(240)]
+    a2 = table[k + U(224)] + y * a3
+    a1 = table[k + U(208)] + y * a2
+    f3 = table[k + U(192)] + y * a1
+    e = a2 + y * a3
+    g3 = a1 + y * e
+    j3 = e + y * a3
+    b2 = f2 + x * f3
+    b1 = f1 + x * b2
+    value = f0 + x * b1
+    e = b2 + x * f3
+    over_x = b1 + x * e
+    along = e + x * f3
+    b2 = g2 + x * g3
+    b1 = g1 + x * b2
+    over_y = g0 + x * b1
+    mixed = b1 + x * (b2 + x * g3)
+    across = j0 + x * (j1 + x * (j2 + x * j3))
+    return value, over_x, over_y, along, across, mixed
 
 
 @inner_kernel
@@ -226,48 +281,12 @@ def table_at(
     rr = 2.0 * dr * dr
     c = ((U(a) * U(nh) + U(row)) * U(nr) + U(column)) * U(256)
     for channel in range(channels):
-        k = c + U(channel)
-        a3 = table[k + U(48)]
-        a2 = table[k + U(32)] + y * a3
-        a1 = table[k + U(16)] + y * a2
-        f0 = table[k] + y * a1
-        e = a2 + y * a3
-        g0 = a1 + y * e
-        j0 = e + y * a3
-        a3 = table[k + U(112)]
-        a2 = table[k + U(96)] + y * a3
-        a1 = table[k + U(80)] + y * a2
-        f1 = table[k + U(64)] + y * a1
-        e = a2 + y * a3
-        g1 = a1 + y * e
-        j1 = e + y * a3
-        a3 = table[k + U(176)]
-        a2 = table[k + U(160)] + y * a3
-        a1 = table[k + U(144)] + y * a2
-        f2 = table[k + U(128)] + y * a1
-        e = a2 + y * a3
-        g2 = a1 + y * e
-        j2 = e + y * a3
-        a3 = table[k + U(240)]
-        a2 = table[k + U(224)] + y * a3
-        a1 = table[k + U(208)] + y * a2
-        f3 = table[k + U(192)] + y * a1
-        e = a2 + y * a3
-        g3 = a1 + y * e
-        j3 = e + y * a3
-        b2 = f2 + x * f3
-        b1 = f1 + x * b2
         o = U(channel)
-        out[o] = f0 + x * b1
-        e = b2 + x * f3
-        out[U(16) + o] = b1 + x * e
-        along = e + x * f3
-        b2 = g2 + x * g3
-        b1 = g1 + x * b2
-        out[U(32) + o] = g0 + x * b1
-        mixed = b1 + x * (b2 + x * g3)
-        across = j0 + x * (j1 + x * (j2 + x * j3))
-        out[U(48) + o] = hh * along + hr * mixed + rr * across
+        value, over_h, over_r, along, across, mixed = patch(table, c + o, x, y)
+        out[o] = value
+        out[ROW_H + o] = over_h
+        out[ROW_R + o] = over_r
+        out[ROW_K + o] = hh * along + hr * mixed + rr * across
     return outside
 
 
@@ -301,7 +320,7 @@ def seated_spring(rate: float, x: float) -> float:
     """Return the force of a spring compressed by x: none when loose, a short soft start when it seats."""
     seated = max(x, 0.0)
     start = min(seated, TOE)
-    return rate * (seated - start + start * start / (2.0 * TOE))
+    return rate * (seated - start + start * start * (0.5 / TOE))
 
 
 @inner_kernel
@@ -335,8 +354,8 @@ def rod_travel(wheel: Floats, n: np.uint64, pressed: float) -> float:
 
 
 @inner_kernel
-def solve6(m: Floats, b: Floats) -> None:
-    """Solve the symmetric system m (6, 6), lower triangle, for both rows of b (2, 6) in place.
+def factor6(m: Floats, f6: Floats) -> None:
+    """Fill f6 (22,) with what `solve6` needs of the symmetric matrix m (6, 6), given by its lower triangle.
 
     By halves of three, each inverted through its cofactors: two divisions that wait for each other instead of six. Both
     halves, of inertia and of mass, are far from singular.
@@ -391,6 +410,55 @@ def solve6(m: Floats, b: Floats) -> None:
     s21 = p * q - a * r
     s22 = a * d - p * p
     det = 1.0 / (a * s00 + p * s10 + q * s20)
+    f6[0] = n00
+    f6[1] = n10
+    f6[2] = n20
+    f6[3] = n11
+    f6[4] = n21
+    f6[5] = n22
+    f6[6] = e00
+    f6[7] = e10
+    f6[8] = e20
+    f6[9] = e01
+    f6[10] = e11
+    f6[11] = e21
+    f6[12] = e02
+    f6[13] = e12
+    f6[14] = e22
+    f6[15] = s00
+    f6[16] = s10
+    f6[17] = s20
+    f6[18] = s11
+    f6[19] = s21
+    f6[20] = s22
+    f6[21] = det
+
+
+@inner_kernel
+def solve6(f6: Floats, b: Floats) -> None:
+    """Solve the system whose matrix went through `factor6` for both rows of b (2, 6) in place."""
+    n00 = f6[0]
+    n10 = f6[1]
+    n20 = f6[2]
+    n11 = f6[3]
+    n21 = f6[4]
+    n22 = f6[5]
+    e00 = f6[6]
+    e10 = f6[7]
+    e20 = f6[8]
+    e01 = f6[9]
+    e11 = f6[10]
+    e21 = f6[11]
+    e02 = f6[12]
+    e12 = f6[13]
+    e22 = f6[14]
+    s00 = f6[15]
+    s10 = f6[16]
+    s20 = f6[17]
+    s11 = f6[18]
+    s21 = f6[19]
+    s22 = f6[20]
+    det = f6[21]
     for row in range(2):
         x3 = b[row, 3]
         x4 = b[row, 4]
@@ -433,14 +501,16 @@ def rates(
     mat: Floats,
     vec: Floats,
     rows: Floats,
+    factors: Floats,
     work: Floats,
 ) -> None:
     """Fill accelerations acc (12,), local_rate (22,) and log (73,).
 
-    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 24) and `work` (270,) are scratch. rows[a, 19:21] leaves the
-    forces of dampers and friction on heave and roll, rows[0, 23] the damping moment on the steer, vec the body's
-    accelerations and those of a unit of traction. `local_rate` must still hold what the last step left. `lag` is half
-    the step for the implicit midpoint rule of the local states, 0 for the plain equations.
+    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 30), `factors` (22,) and `work` (266,) are
+    scratch. rows[a, 19:21] leaves the forces of dampers and friction on heave and roll, rows[0, 23] the damping moment
+    on the steer, vec the body's accelerations and those of a unit of traction, work from `SP` on sines and cosines of
+    roll and pitch. `local_rate` must still hold what the last step left. `lag` is half the step for the implicit
+    midpoint rule of the local states, 0 for the plain equations.
 
     Friction of springs, bushes and steering follows Fancher, Ervin, MacAdam, Winkler, SAE 800905 (1980; from memory):
     over the travel x its force F goes to the envelope +-F0 as dF = (+-F0 - F) |dx| / b; see `creep`.
@@ -461,6 +531,10 @@ def rates(
     ct = cosine(theta)
     sp = sine(phi)
     cp = cosine(phi)
+    work[SP] = sp
+    work[CP] = cp
+    work[ST] = st
+    work[CT] = ct
     # R = Ry(theta) Rx(phi): body to yaw frame
     r00 = ct
     r01 = st * sp
@@ -529,15 +603,17 @@ def rates(
         twist_mass = frame[2]
         twist_force = -frame[0] * q[12] - frame[1] * twisting
         twist_pull = 0.0
-        sd0 = 0.0
-        cd0 = 1.0
+        sd0 = sine(frame[3] * q[12])
+        cd0 = cosine(frame[3] * q[12])
+        sd1 = sine(frame[4] * q[12])
+        cd1 = cosine(frame[4] * q[12])
         p_damper -= frame[1] * twisting * twisting
         for i in range(6):
             work[TWIST + U(i)] = 0.0
     steer = q[10]
     dsteer = u[9]
     steers = body[B_STEERS]
-    held_turn = steers * steer
+    hand = inp[IN_STEER] + steers * (steer - inp[IN_STEER])
     braking = inp[IN_BRAKING]
     asked = local[16] + lag * local_rate[16]
     gyro = 0.0
@@ -550,8 +626,8 @@ def rates(
         if frame is not None:
             # the axes of this end of the frame; what the axle adds is gathered there
             g = frame[3 + a]
-            sd = sine(g * q[12])
-            cd = cosine(g * q[12])
+            sd = sd0 if a == 0 else sd1
+            cd = cd0 if a == 0 else cd1
             r01 = b01 * cd + b02 * sd
             r02 = b02 * cd - b01 * sd
             r11 = b11 * cd + b12 * sd
@@ -714,173 +790,59 @@ def rates(
         rows[a, 21] = sh
         rows[a, 22] = shr
         # bushes, bar and whatever else stores energy
-        qr -= out[ROW_R + T_ENERGY]
-        qh -= out[ROW_H + T_ENERGY]
-        hand = inp[IN_STEER] + steers * (steer - inp[IN_STEER]) if a == 0 else 0.0
-        torque = axle[a, 13] + braking * (axle[a, 14] - axle[a, 13])
-        plh = r11 * torque * ph
-        plr = r11 * torque * pr
-        whole = r00 * wx + r01 * wy + r02 * wz
-        tph = r01 * ph
-        tpr = r01 * pr
-        damper_h = 0.0
-        damper_r = 0.0
-        for side in range(2):
-            sign = 1.0 - 2.0 * side
-            s = U(side)
-            n = U(2 * a) + s
-            # wheel centre, its slopes and its velocity in the body; turning about the forward direction
-            phx = chx + sign * ehx
-            phy = chy + sign * ehy
-            prx = crx + sign * erx
-            pry = cry + sign * ery
-            prz = sign * erz
-            psh = sh + sign * th
-            psr = shr + sign * tr
-            # what carries the king pins turns them: the steered wheel rolls and rises with it
-            kp = held_turn if a == 0 else 0.0
-            plean = lh + sign * mh
-            rlean = lr + sign * mr
-            climb = kp * (0.5 * kp * wheel[W_GY + n] - wheel[W_GX + n])
-            sway = kp * (0.5 * kp * wheel[W_GX + n] + wheel[W_GY + n])
-            phz = 1.0 + climb * ph + sway * plean
-            prz += climb * pr + sway * rlean
-            pth = r00 * (plean + kp * ph) + tph + r02 * psh
-            ptr = r00 * (rlean + kp * pr) + tpr + r02 * psr
-            leans = out[T_LEAN] + sign * out[T_DLEAN]
-            work[CASTER + n] = steers * (out[T_PITCH] - wheel[W_P0 + n]) if a == 0 else 0.0
-            work[LEANED + n] = steers * (leans - wheel[W_I0 + n]) if a == 0 else 0.0
-            work[PX + n] = cx + sign * ex
-            work[PY + n] = cy + sign * ey
-            work[PZ + n] = cz + sign * ez
-            work[DX + n] = phx * dh + prx * dr
-            work[DY + n] = phy * dh + pry * dr
-            work[DZ + n] = phz * dh + prz * dr
-            work[PHZ + n] = phz
-            # the bushes give
-            m = U(2 * a) + ONE - s
-            felt = local[U(12) + n] + lag * local_rate[U(12) + n]
-            other = local[U(12) + m] + lag * local_rate[U(12) + m]
-            share = wheel[W_SD + n] + braking * (wheel[W_SB + n] - wheel[W_SD + n]) + inp[U(IN_SHARE) + n]
-            work[PUSH + n] = share
-            give = wheel[W_CS + n] * felt + wheel[W_CX + n] * other + wheel[W_CB + n] * share * asked
-            work[STEER + n] = out[T_STEER] + sign * out[T_DSTEER] + hand + give
-            work[LEAN + n] = leans + wheel[W_CC + n] * felt
-            work[TILT + n] = whole + pth * dh + ptr * dr
-            work[PHX + n] = phx
-            work[PHY + n] = phy
-            work[PRX + n] = prx
-            work[PRY + n] = pry
-            work[PRZ + n] = prz
-            work[PTH + n] = pth
-            work[PTR + n] = ptr
-            work[PLH + n] = plh + r12 * psh
-            work[PLR + n] = plr + r12 * psr
-            work[PSH + n] = psh
-            work[PSR + n] = psr
-            work[TURN + n] = wz + psh * dh + psr * dr
-            work[ROAD + n] = inp[n]
-            work[RATE + n] = inp[U(4) + n]
-            work[SLOPE + n] = inp[U(8) + n]
-            work[SIDE + n] = local[U(4) + n]
-            if frame is not None:
-                work[F01 + n] = r01
-                work[F02 + n] = r02
-                work[F11 + n] = r11
-                work[F12 + n] = r12
-                work[F21 + n] = r21
-                work[F22 + n] = r22
-                work[FWX + n] = wx
-                work[FWY + n] = wy
-                work[FWZ + n] = wz
-            # springs, stops, dampers: forces that push apart
-            ls = out[T_SPRING + s]
-            force = seated_spring(wheel[W_K + n], wheel[W_L0 + n] - ls)
-            log[U(16) + n] = ls
-            seat_h = out[ROW_H + T_SPRING + s]
-            seat_r = out[ROW_R + T_SPRING + s]
-            qh += force * seat_h
-            qr += force * seat_r
-            # friction of the spring
-            dx = -(seat_h * dh + seat_r * dr)
-            slip = local[U(8) + n]
-            slips = creep(slip, dx, wheel[W_FB + n], lag)
-            rub = wheel[W_FS + n] * (slip + lag * slips)
-            local_rate[U(8) + n] = slips
-            log[U(52) + n] = rub
-            p_damper -= rub * dx
-            damper_h += rub * seat_h
-            damper_r += rub * seat_r
-            # and of the bushes, over the wheel's travel
-            erz_n = sign * erz
-            dx = dh + erz_n * dr
-            slip = local[U(18) + n]
-            slips = creep(slip, dx, wheel[W_BB + n], lag)
-            rub = wheel[W_BS + n] * (slip + lag * slips)
-            local_rate[U(18) + n] = slips
-            p_damper -= rub * dx
-            damper_h -= rub
-            damper_r -= rub * erz_n
-            stop_h = out[ROW_H + T_STOP + s]
-            stop_r = out[ROW_R + T_STOP + s]
-            press = wheel[W_STOP + n] - out[T_STOP + s]
-            closing = -(stop_h * dh + stop_r * dr)
-            stop = 0.0
-            if press > 0.0:
-                stop = cubic(stops, a, press, wheel[W_DS + n])
-                qh += stop * stop_h
-                qr += stop * stop_r
-                # what it keeps of the work done on it
-                rub = wheel[W_SL + n] * stop * closing / math.sqrt(closing * closing + CREEP * CREEP)
-                p_damper -= rub * closing
-                damper_h += rub * stop_h
-                damper_r += rub * stop_r
-                stop += rub
-            log[U(12) + n] = stop
-            log[U(48) + n] = press
-            log[U(38) + n] = closing
-            long_h = out[ROW_H + T_DAMPER + s]
-            long_r = out[ROW_R + T_DAMPER + s]
-            dx = -(long_h * dh + long_r * dr)
-            km = wheel[W_KM + n]
-            cm = wheel[W_CM + n]
-            fc = wheel[W_FC + n]
-            pressed = wheel[W_LD + n] - out[T_DAMPER + s]
-            y = km * (pressed - local[n]) + cm * dx
-            # the ends of the stroke, met by the rod where the last step's speed takes it
-            last = local_rate[n]
-            near = pressed + wheel[W_SOFT + n] * (local[n] + lag * last - pressed)
-            over = wheel[W_OPEN + n] - near
-            under = near - wheel[W_CLOSED + n]
-            end = 0.0
-            steep = 0.0
-            if max(over, under) > 0.0:
-                end = seated_spring(wheel[W_BOTTOM + n], under) - seated_spring(wheel[W_TOP + n], over)
-                rate = wheel[W_BOTTOM + n] if under > 0.0 else wheel[W_TOP + n]
-                steep = lag * wheel[W_SOFT + n] * rate * min(max(over, under) / TOE, 1.0)
-            free = y - end
-            moved = free - min(max(free, -fc), fc)
-            rod = cubic(inverse, a, moved - wheel[W_Y0 + n], wheel[W_DY + n])
-            if steep > 0.0 and moved != 0.0:
-                # implicit as the mounts are: what the rod moves otherwise than foreseen moves the stop's force
-                give = steep * cubic_slope(inverse, a, moved - wheel[W_Y0 + n], wheel[W_DY + n])
-                rod = (rod + give * last) / (1.0 + give)
-                end += steep * (rod - last)
-            damper = y - (cm + lag * km) * rod
-            local_rate[n] = rod
-            log[U(4) + n] = rod
-            log[U(8) + n] = damper - end
-            log[U(68) + n] = end
-            p_damper -= damper * dx
-            damper_h += damper * long_h
-            damper_r += damper * long_r
-            gas = wheel[W_GAS + n]
-            qh += gas * long_h
-            qr += gas * long_r
-        rows[a, 19] = damper_h
-        rows[a, 20] = damper_r
-        rows[a, 15] = qh + damper_h
-        rows[a, 16] = qr + damper_r
+        rows[a, 15] = qh - out[ROW_H + T_ENERGY]
+        rows[a, 16] = qr - out[ROW_R + T_ENERGY]
+        # what the wheels ask for
+        n = U(2 * a)
+        m = n + ONE
+        work[OWN_X + n] = cx + ex
+        work[OWN_X + m] = cx - ex
+        work[OWN_Y + n] = cy + ey
+        work[OWN_Y + m] = cy - ey
+        work[OWN_LEAN + n] = out[T_LEAN] + out[T_DLEAN]
+        work[OWN_LEAN + m] = out[T_LEAN] - out[T_DLEAN]
+        work[OWN_STEER + n] = out[T_STEER] + out[T_DSTEER]
+        work[OWN_STEER + m] = out[T_STEER] - out[T_DSTEER]
+        work[OWN_XH + n] = chx + ehx
+        work[OWN_XH + m] = chx - ehx
+        work[OWN_YH + n] = chy + ehy
+        work[OWN_YH + m] = chy - ehy
+        work[OWN_LEANH + n] = lh + mh
+        work[OWN_LEANH + m] = lh - mh
+        work[OWN_STEERH + n] = sh + th
+        work[OWN_STEERH + m] = sh - th
+        work[OWN_XR + n] = crx + erx
+        work[OWN_XR + m] = crx - erx
+        work[OWN_YR + n] = cry + ery
+        work[OWN_YR + m] = cry - ery
+        work[OWN_LEANR + n] = lr + mr
+        work[OWN_LEANR + m] = lr - mr
+        work[OWN_STEERR + n] = shr + tr
+        work[OWN_STEERR + m] = shr - tr
+        work[SPRING + n] = out[T_SPRING]
+        work[SPRING + m] = out[T_SPRING + ONE]
+        work[SPRING_H + n] = out[ROW_H + T_SPRING]
+        work[SPRING_H + m] = out[ROW_H + T_SPRING + ONE]
+        work[SPRING_R + n] = out[ROW_R + T_SPRING]
+        work[SPRING_R + m] = out[ROW_R + T_SPRING + ONE]
+        work[DAMPER + n] = out[T_DAMPER]
+        work[DAMPER + m] = out[T_DAMPER + ONE]
+        work[DAMPER_H + n] = out[ROW_H + T_DAMPER]
+        work[DAMPER_H + m] = out[ROW_H + T_DAMPER + ONE]
+        work[DAMPER_R + n] = out[ROW_R + T_DAMPER]
+        work[DAMPER_R + m] = out[ROW_R + T_DAMPER + ONE]
+        work[STOP + n] = out[T_STOP]
+        work[STOP + m] = out[T_STOP + ONE]
+        work[STOP_H + n] = out[ROW_H + T_STOP]
+        work[STOP_H + m] = out[ROW_H + T_STOP + ONE]
+        work[STOP_R + n] = out[ROW_R + T_STOP]
+        work[STOP_R + m] = out[ROW_R + T_STOP + ONE]
+        rows[a, 24] = cz
+        rows[a, 25] = ez
+        rows[a, 26] = erz
+        rows[a, 27] = out[T_PITCH]
+        rows[a, 28] = ph
+        rows[a, 29] = pr
         if frame is not None:
             # the end's axes turn in the body: what their angular acceleration has beside the body's own and the twist's
             by = g * twisting * wz
@@ -895,8 +857,6 @@ def rates(
             fz += sx * by
             if a == 0:
                 bend += bz
-                sd0 = sd
-                cd0 = cd
             # the twist turns this end about the forward axis
             twist_mass += g * g * ixx
             twist_force += g * mx
@@ -925,53 +885,112 @@ def rates(
                     sd * rows[a, j] + cd * rows[a, j + 1],
                 )
     z = q[3]
-    carried = axle[0, 14]
+    bush_lag = 1.0 / (body[B_BUSH_LAG] + lag)
+    dh0 = u[5]
+    dr0 = u[6]
+    dh1 = u[7]
+    dr1 = u[8]
+    cz0 = rows[0, 24]
+    ez0 = rows[0, 25]
+    erz0 = rows[0, 26]
+    pitch0 = rows[0, 27]
+    ph0 = rows[0, 28]
+    pr0 = rows[0, 29]
+    cz1 = rows[1, 24]
+    ez1 = rows[1, 25]
+    erz1 = rows[1, 26]
+    pitch1 = rows[1, 27]
+    ph1 = rows[1, 28]
+    pr1 = rows[1, 29]
+    # side force that the bushes of both wheels of an axle feel
+    both0 = local[12] + lag * local_rate[12] + (local[13] + lag * local_rate[13])
+    both1 = local[14] + lag * local_rate[14] + (local[15] + lag * local_rate[15])
+    if frame is not None:
+        g0 = frame[3]
+        g1 = frame[4]
     for index in range(wheels):
         n = U(index)
+        front = index < 2
+        dh = dh0 if front else dh1
+        dr = dr0 if front else dr1
+        ph = ph0 if front else ph1
+        pr = pr0 if front else pr1
         if frame is not None:
-            r01 = work[F01 + n]
-            r02 = work[F02 + n]
-            r11 = work[F11 + n]
-            r12 = work[F12 + n]
-            r21 = work[F21 + n]
-            r22 = work[F22 + n]
-            wx = work[FWX + n]
-            wy = work[FWY + n]
-            wz = work[FWZ + n]
-        # wheel centre, moved by steering about the king pin
+            # the axes of this end of the frame
+            sd = sd0 if front else sd1
+            cd = cd0 if front else cd1
+            r01 = b01 * cd + b02 * sd
+            r02 = b02 * cd - b01 * sd
+            r11 = b11 * cd + b12 * sd
+            r12 = b12 * cd - b11 * sd
+            r21 = b21 * cd + b22 * sd
+            r22 = b22 * cd - b21 * sd
+            wx = bwx + (g0 if front else g1) * twisting
+            wy = bwy * cd + bwz * sd
+            wz = bwz * cd - bwy * sd
+        sign = wheel[W_SIGN + n]
+        gs = wheel[W_GS + n]
         gx = wheel[W_GX + n]
         gy = wheel[W_GY + n]
-        turned = work[CASTER + n]
-        leaned = work[LEANED + n]
+        # what carries the king pins turns them: the steered wheel rolls and rises with it
+        kp = gs * steer
+        climb = kp * (0.5 * kp * gy - gx)
+        sway = kp * (0.5 * kp * gx + gy)
+        plean = work[OWN_LEANH + n]
+        rlean = work[OWN_LEANR + n]
+        leans = work[OWN_LEAN + n]
+        leaned = gs * (leans - wheel[W_I0 + n])
+        turned = gs * ((pitch0 if front else pitch1) - wheel[W_P0 + n])
+        # slopes of the wheel centre over heave and roll; turning about the forward direction, the left, the upward axis
+        phx = work[OWN_XH + n]
+        phy = work[OWN_YH + n]
+        phz = 1.0 + climb * ph + sway * plean
+        prx = work[OWN_XR + n]
+        pry = work[OWN_YR + n]
+        prz = sign * (erz0 if front else erz1) + climb * pr + sway * rlean
+        psh = work[OWN_STEERH + n]
+        psr = work[OWN_STEERR + n]
+        pth = r00 * (plean + kp * ph) + r01 * ph + r02 * psh
+        ptr = r00 * (rlean + kp * pr) + r01 * pr + r02 * psr
+        torque = r11 * (wheel[W_HD + n] + braking * (wheel[W_HB + n] - wheel[W_HD + n]))
+        plh = torque * ph + r12 * psh
+        plr = torque * pr + r12 * psr
+        # wheel centre, moved by steering about the king pin
         raised = wheel[W_GZ + n] - turned * gx + leaned * gy
         gz = raised + (wheel[W_GZZ + n] + turned * gy + leaned * gx) * steer
-        gs = wheel[W_GS + n]
         gl = wheel[W_GT + n] + turned
         gt = r00 * gl + r02 * gs
-        px = work[PX + n] + gx * steer
-        py = work[PY + n] + gy * steer
-        pz = work[PZ + n] + 0.5 * (raised + gz) * steer
+        px = work[OWN_X + n] + gx * steer
+        py = work[OWN_Y + n] + gy * steer
+        pz = (cz0 if front else cz1) + sign * (ez0 if front else ez1) + 0.5 * (raised + gz) * steer
+        # the bushes give
+        felt = local[U(12) + n] + lag * local_rate[U(12) + n]
+        share = wheel[W_SD + n] + braking * (wheel[W_SB + n] - wheel[W_SD + n]) + inp[U(IN_SHARE) + n]
+        give = wheel[W_CS + n] * felt + wheel[W_CX + n] * ((both0 if front else both1) - felt)
+        give += wheel[W_CB + n] * share * asked
+        steered = work[OWN_STEER + n] + wheel[W_TURNS + n] * hand + give
+        lean = leans + wheel[W_CC + n] * felt + gl * steer
         # velocity of the wheel centre: body axes, then yaw frame
-        bvx = wy * pz - wz * py + work[DX + n] + gx * dsteer
-        bvy = wz * px - wx * pz + work[DY + n] + gy * dsteer
-        bvz = wx * py - wy * px + work[DZ + n] + gz * dsteer
+        bvx = wy * pz - wz * py + phx * dh + prx * dr + gx * dsteer
+        bvy = wz * px - wx * pz + phy * dh + pry * dr + gy * dsteer
+        bvz = wx * py - wy * px + phz * dh + prz * dr + gz * dsteer
         vx = speed + r00 * bvx + r01 * bvy + r02 * bvz
         vy = v + r11 * bvy + r12 * bvz
         vz = w + r20 * bvx + r21 * bvy + r22 * bvz
         # vertical
-        d = max(wheel[W_R0 + n] + work[ROAD + n] - (z + r20 * px + r21 * py + r22 * pz), 0.0)
-        dd = work[RATE + n] - vz
+        d = max(wheel[W_R0 + n] + inp[n] - (z + r20 * px + r21 * py + r22 * pz), 0.0)
+        rising = inp[U(IN_RATE) + n]
+        dd = rising - vz
         toe = wheel[W_D0 + n]
         touch = min(d / toe, 1.0)
         elastic = wheel[W_TK + n] * (d - toe * (touch - 0.5 * touch * touch))
         load = max(elastic + wheel[W_TC + n] * touch * dd, 0.0)
         # side force
         rk = wheel[W_RK + n]
-        vyc = vy + rk * (work[TILT + n] + gt * dsteer)
+        vyc = vy + rk * (r00 * wx + r01 * wy + r02 * wz + pth * dh + ptr * dr + gt * dsteer)
         # the wheel's axis in the body, its heading over the ground and its camber
-        ss = sine(work[STEER + n])
-        cs = cosine(work[STEER + n])
-        lean = work[LEAN + n] + gl * steer
+        ss = sine(steered)
+        cs = cosine(steered)
         axis_z = sine(lean)
         across = cosine(lean)
         axis_x = -ss * across
@@ -984,14 +1003,13 @@ def rates(
         rolled = vx * ch + vyc * sh
         sigma = 1.0 / (wheel[W_S0 + n] + wheel[W_S1 + n] * load)
         pace = math.sqrt(rolled * rolled + 4.0 * slide * slide) * sigma
-        yt = work[SIDE + n]
+        yt = local[U(4) + n]
         ydot = (-slide - yt * pace) / (1.0 + lag * pace)
         ratio = load * wheel[W_NK + n]
         slip = (yt + (lag + wheel[W_TD + n]) * ydot) * sigma - wheel[W_KC + n] * camber
         e = min(max(slip * wheel[W_CA + n] / (1.0 + ratio * ratio), -1.0), 1.0)
         # what the longitudinal force leaves of the friction ellipse
         limit = wheel[W_MU + n] * load
-        share = work[PUSH + n]
         used = share * asked
         room = limit * math.sqrt(max(1.0 - used * used / (limit * limit + 1.0), 0.01))
         size = abs(e)
@@ -999,7 +1017,7 @@ def rates(
         less = 1.0 - size
         aligning = -room * e * less * less * less * (wheel[W_A0 + n] + wheel[W_A1 + n] * load)
         # forces in the yaw frame at the wheel centre, couple of the side force at the ground
-        slope = work[SLOPE + n]
+        slope = inp[U(IN_SLOPE) + n]
         ffx = -load * slope - lateral * sh
         ffy = lateral * ch
         kx = r00 * ffx + r20 * load
@@ -1008,6 +1026,7 @@ def rates(
         work[LOAD + n] = load
         work[LATERAL + n] = lateral
         work[SIDE_RATE + n] = ydot
+        work[FELT_RATE + n] = (lateral - local[U(12) + n]) * bush_lag
         work[KX + n] = kx
         work[KY + n] = ky
         work[KZ + n] = kz
@@ -1016,17 +1035,10 @@ def rates(
         work[MZ + n] = px * ky - py * kx + aligning
         couple = rk * ffy
         work[MF + n] = couple
-        phx = work[PHX + n]
-        phy = work[PHY + n]
-        phz = work[PHZ + n]
-        prx = work[PRX + n]
-        pry = work[PRY + n]
-        prz = work[PRZ + n]
-        pth = work[PTH + n]
-        ptr = work[PTR + n]
-        work[QH + n] = phx * kx + phy * ky + phz * kz + couple * pth + aligning * work[PSH + n]
-        work[QR + n] = prx * kx + pry * ky + prz * kz + couple * ptr + aligning * work[PSR + n]
+        work[QH + n] = phx * kx + phy * ky + phz * kz + couple * pth + aligning * psh
+        work[QR + n] = prx * kx + pry * ky + prz * kz + couple * ptr + aligning * psr
         work[QS + n] = gx * kx + gy * ky + gz * kz + couple * gt + aligning * gs
+        work[PUSH + n] = share
         work[USED + n] = abs(used)
         work[HELD + n] = limit
         # a unit of traction: along the wheel at its patch, its torque on what carries it
@@ -1043,16 +1055,156 @@ def rates(
         work[TMX + n] = py * uz - pz * uy + r00 * tips
         work[TMY + n] = pz * ux - px * uz + r01 * tips + r11 * winds
         work[TMZ + n] = px * uy - py * ux + r02 * tips + r12 * winds
-        work[TQH + n] = phx * ux + phy * uy + phz * uz + tips * pth + winds * work[PLH + n]
-        work[TQR + n] = prx * ux + pry * uy + prz * uz + tips * ptr + winds * work[PLR + n]
-        brake = r11 * braking * (wheel[W_GL + n] - carried * leaned) + r12 * gs
+        work[TQH + n] = phx * ux + phy * uy + phz * uz + tips * pth + winds * plh
+        work[TQR + n] = prx * ux + pry * uy + prz * uz + tips * ptr + winds * plr
+        brake = r11 * braking * (wheel[W_GL + n] - wheel[W_HB + n] * leaned) + r12 * gs
         work[TQS + n] = gx * ux + gy * uy + gz * uz + tips * gt + winds * brake
-        work[P_ROAD + n] = load * (work[RATE + n] - slope * vx)
+        work[P_ROAD + n] = load * (rising - slope * vx)
         work[P_TYRE + n] = (elastic - load) * dd
-        work[P_SIDE + n] = ffy * vyc - lateral * sh * vx + aligning * (work[TURN + n] + gs * dsteer)
+        work[P_SIDE + n] = ffy * vyc - lateral * sh * vx + aligning * (wz + psh * dh + psr * dr + gs * dsteer)
         work[ALIGN + n] = aligning
+        # springs, bushes, what stops and dampers are pressed: forces that push apart
+        length = work[SPRING + n]
+        seat_h = work[SPRING_H + n]
+        seat_r = work[SPRING_R + n]
+        force = seated_spring(wheel[W_K + n], wheel[W_L0 + n] - length)
+        shut = -(seat_h * dh + seat_r * dr)
+        slip_s = local[U(8) + n]
+        slips = creep(slip_s, shut, wheel[W_FB + n], lag)
+        rub_s = wheel[W_FS + n] * (slip_s + lag * slips)
+        # the bushes' friction over the wheel's travel
+        travel_r = wheel[W_SIGN + n] * (erz0 if front else erz1)
+        travelling = dh + travel_r * dr
+        slip_b = local[U(18) + n]
+        slips_b = creep(slip_b, travelling, wheel[W_BB + n], lag)
+        rub_b = wheel[W_BS + n] * (slip_b + lag * slips_b)
+        long_h = work[DAMPER_H + n]
+        long_r = work[DAMPER_R + n]
+        pressed = wheel[W_LD + n] - work[DAMPER + n]
+        long = -(long_h * dh + long_r * dr)
+        gas = wheel[W_GAS + n]
+        work[RUB + n] = rub_s
+        work[SLIPS + n] = slips
+        work[SLIPS_BUSH + n] = slips_b
+        work[PRESS + n] = wheel[W_STOP + n] - work[STOP + n]
+        work[CLOSING + n] = -(work[STOP_H + n] * dh + work[STOP_R + n] * dr)
+        work[PRESSED + n] = pressed
+        work[LONG + n] = long
+        work[Y + n] = wheel[W_KM + n] * (pressed - local[n]) + wheel[W_CM + n] * long
+        work[DAMP_H + n] = rub_s * seat_h - rub_b
+        work[DAMP_R + n] = rub_s * seat_r - rub_b * travel_r
+        work[P_RUB + n] = rub_s * shut + rub_b * travelling
+        work[SEAT_H + n] = force * seat_h + gas * long_h
+        work[SEAT_R + n] = force * seat_r + gas * long_r
+    # stops and dampers
+    for a in range(2):
+        qh = 0.0
+        qr = 0.0
+        damper_h = 0.0
+        damper_r = 0.0
+        for side in range(2):
+            n = U(2 * a) + U(side)
+            qh += work[SEAT_H + n]
+            qr += work[SEAT_R + n]
+            damper_h += work[DAMP_H + n]
+            damper_r += work[DAMP_R + n]
+            p_damper -= work[P_RUB + n]
+            press = work[PRESS + n]
+            stop = 0.0
+            if press > 0.0:
+                stop = cubic(stops, a, press, wheel[W_DS + n])
+                qh += stop * work[STOP_H + n]
+                qr += stop * work[STOP_R + n]
+                # what it keeps of the work done on it
+                closing = work[CLOSING + n]
+                rub = wheel[W_SL + n] * stop * closing / math.sqrt(closing * closing + CREEP * CREEP)
+                p_damper -= rub * closing
+                damper_h += rub * work[STOP_H + n]
+                damper_r += rub * work[STOP_R + n]
+                stop += rub
+            log[U(12) + n] = stop
+            pressed = work[PRESSED + n]
+            fc = wheel[W_FC + n]
+            y = work[Y + n]
+            # the ends of the stroke, met by the rod where the last step's speed takes it
+            last = local_rate[n]
+            near = pressed + wheel[W_SOFT + n] * (local[n] + lag * last - pressed)
+            over = wheel[W_OPEN + n] - near
+            under = near - wheel[W_CLOSED + n]
+            end = 0.0
+            steep = 0.0
+            if max(over, under) > 0.0:
+                end = seated_spring(wheel[W_BOTTOM + n], under) - seated_spring(wheel[W_TOP + n], over)
+                rate = wheel[W_BOTTOM + n] if under > 0.0 else wheel[W_TOP + n]
+                steep = lag * wheel[W_SOFT + n] * rate * min(max(over, under) / TOE, 1.0)
+            free = y - end
+            moved = free - min(max(free, -fc), fc)
+            rod = cubic(inverse, a, moved - wheel[W_Y0 + n], wheel[W_DY + n])
+            if steep > 0.0 and moved != 0.0:
+                # implicit as the mounts are: what the rod moves otherwise than foreseen moves the stop's force
+                give = steep * cubic_slope(inverse, a, moved - wheel[W_Y0 + n], wheel[W_DY + n])
+                rod = (rod + give * last) / (1.0 + give)
+                end += steep * (rod - last)
+            damper = y - (wheel[W_CM + n] + lag * wheel[W_KM + n]) * rod
+            local_rate[n] = rod
+            log[U(4) + n] = rod
+            log[U(8) + n] = damper - end
+            log[U(68) + n] = end
+            p_damper -= damper * work[LONG + n]
+            damper_h += damper * work[DAMPER_H + n]
+            damper_r += damper * work[DAMPER_R + n]
+        rows[a, 15] += qh + damper_h
+        rows[a, 16] += qr + damper_r
+        rows[a, 19] = damper_h
+        rows[a, 20] = damper_r
+    # the equations of the body, less its axles, wait for no force
+    mat[0, 0] = ixx
+    mat[1, 0] = ixy
+    mat[1, 1] = iyy
+    mat[2, 0] = ixz
+    mat[2, 1] = iyz
+    mat[2, 2] = izz
+    mat[3, 0] = 0.0
+    mat[3, 1] = sz
+    mat[3, 2] = -sy
+    mat[3, 3] = mtot
+    mat[4, 0] = -sz
+    mat[4, 1] = 0.0
+    mat[4, 2] = sx
+    mat[4, 3] = 0.0
+    mat[4, 4] = mtot
+    mat[5, 0] = sy
+    mat[5, 1] = -sx
+    mat[5, 2] = 0.0
+    mat[5, 3] = 0.0
+    mat[5, 4] = 0.0
+    mat[5, 5] = mtot
+    for a in range(2):
+        i00 = rows[a, 12]
+        i01 = rows[a, 13]
+        i11 = rows[a, 14]
+        for i in range(6):
+            left_h = i00 * rows[a, i] + i01 * rows[a, 6 + i]
+            left_r = i01 * rows[a, i] + i11 * rows[a, 6 + i]
+            for j in range(i + 1):
+                mat[i, j] -= left_h * rows[a, j] + left_r * rows[a, 6 + j]
+    if frame is not None:
+        for a in range(2):
+            g = frame[3 + a]
+            gh = g * rows[a, 0]
+            gr = g * rows[a, 6]
+            left_h = rows[a, 12] * gh + rows[a, 13] * gr
+            left_r = rows[a, 13] * gh + rows[a, 14] * gr
+            twist_mass -= left_h * gh + left_r * gr
+            for i in range(6):
+                work[TWIST + U(i)] -= left_h * rows[a, i] + left_r * rows[a, 6 + i]
+        per = 1.0 / twist_mass
+        for i in range(6):
+            share = per * work[TWIST + U(i)]
+            for j in range(i + 1):
+                mat[i, j] -= share * work[TWIST + U(j)]
+    factor6(mat, factors)
     light = 0.1 * body[7] * mtot  # an axle that holds less is all but in the air
-    bush_lag = 1.0 / (body[B_BUSH_LAG] + lag)
     p_road = 0.0
     p_tyre = 0.0
     p_side = 0.0
@@ -1083,8 +1235,8 @@ def rates(
         # forces and moments of the wheels, and those of a unit of traction, from the ends' axes into the body's
         for a in range(2):
             g = frame[3 + a]
-            sd = sine(g * q[12])
-            cd = cosine(g * q[12])
+            sd = sd0 if a == 0 else sd1
+            cd = cd0 if a == 0 else cd1
             n = U(2 * a)
             m = n + ONE
             twist_force += g * (work[MX + n] + work[MX + m] + r00 * (work[MF + n] + work[MF + m]))
@@ -1144,20 +1296,9 @@ def rates(
         p_road += work[P_ROAD + n] + work[P_ROAD + m]
         p_tyre += work[P_TYRE + n] + work[P_TYRE + m]
         p_side += work[P_SIDE + n] + work[P_SIDE + m]
-        log[n] = work[LOAD + n]
-        log[m] = work[LOAD + m]
-        log[U(20) + n] = work[LATERAL + n]
-        log[U(20) + m] = work[LATERAL + m]
-        local_rate[U(4) + n] = work[SIDE_RATE + n]
-        local_rate[U(4) + m] = work[SIDE_RATE + m]
-        log[U(64) + n] = work[ALIGN + n]
-        log[U(64) + m] = work[ALIGN + m]
         used = work[USED + n] + work[USED + m]
         held = work[HELD + n] + work[HELD + m]
         log[58 + a] = used * (held > light) / (held + 1.0)
-        for i in range(2):
-            w4 = U(12 + i) + n
-            local_rate[w4] = (work[LATERAL + n + U(i)] - local[w4]) * bush_lag
         uh = work[TQH + n] + work[TQH + m]
         ur = work[TQR + n] + work[TQR + m]
         p_traction += uh * dh + ur * dr
@@ -1193,47 +1334,12 @@ def rates(
             g = frame[3 + a]
             gh = g * rows[a, 0]
             gr = g * rows[a, 6]
-            left_h = i00 * gh + i01 * gr
-            left_r = i01 * gh + i11 * gr
             twist_force -= gh * s0 + gr * s1
             twist_pull -= gh * t0 + gr * t1
-            twist_mass -= left_h * gh + left_r * gr
-            for i in range(6):
-                work[TWIST + U(i)] -= left_h * rows[a, i] + left_r * rows[a, 6 + i]
         rows[a, 15] = s0
         rows[a, 16] = s1
         rows[a, 17] = t0
         rows[a, 18] = t1
-    mat[0, 0] = ixx
-    mat[1, 0] = ixy
-    mat[1, 1] = iyy
-    mat[2, 0] = ixz
-    mat[2, 1] = iyz
-    mat[2, 2] = izz
-    mat[3, 0] = 0.0
-    mat[3, 1] = sz
-    mat[3, 2] = -sy
-    mat[3, 3] = mtot
-    mat[4, 0] = -sz
-    mat[4, 1] = 0.0
-    mat[4, 2] = sx
-    mat[4, 3] = 0.0
-    mat[4, 4] = mtot
-    mat[5, 0] = sy
-    mat[5, 1] = -sx
-    mat[5, 2] = 0.0
-    mat[5, 3] = 0.0
-    mat[5, 4] = 0.0
-    mat[5, 5] = mtot
-    for a in range(2):
-        i00 = rows[a, 12]
-        i01 = rows[a, 13]
-        i11 = rows[a, 14]
-        for i in range(6):
-            left_h = i00 * rows[a, i] + i01 * rows[a, 6 + i]
-            left_r = i01 * rows[a, i] + i11 * rows[a, 6 + i]
-            for j in range(i + 1):
-                mat[i, j] -= left_h * rows[a, j] + left_r * rows[a, 6 + j]
     vec[0, 0] = mx
     vec[0, 1] = my
     vec[0, 2] = mz
@@ -1247,14 +1353,11 @@ def rates(
     vec[1, 4] = tfy
     vec[1, 5] = tfz
     if frame is not None:
-        per = 1.0 / twist_mass
         for i in range(6):
             share = per * work[TWIST + U(i)]
             vec[0, i] -= share * twist_force
             vec[1, i] -= share * twist_pull
-            for j in range(i + 1):
-                mat[i, j] -= share * work[TWIST + U(j)]
-    solve6(mat, vec)
+    solve6(factors, vec)
     wanted = inp[IN_ACCELERATION] - turn * v
     have = r00 * vec[0, 3] + r01 * vec[0, 4] + r02 * vec[0, 5]
     gain = r00 * vec[1, 3] + r01 * vec[1, 4] + r02 * vec[1, 5]
@@ -1294,8 +1397,20 @@ def rates(
     local_rate[16] = (pull - local[16]) / (body[B_TRACTION_LAG] + lag)
     log[56] = hand
     log[57] = steer
-    for i in range(wheels):
-        log[U(60) + U(i)] = pull * work[PUSH + U(i)]
+    for index in range(wheels):
+        n = U(index)
+        log[n] = work[LOAD + n]
+        log[U(16) + n] = work[SPRING + n]
+        log[U(20) + n] = work[LATERAL + n]
+        log[U(38) + n] = work[CLOSING + n]
+        log[U(48) + n] = work[PRESS + n]
+        log[U(52) + n] = work[RUB + n]
+        log[U(60) + n] = pull * work[PUSH + n]
+        log[U(64) + n] = work[ALIGN + n]
+    for i in range(12):
+        local_rate[U(4) + U(i)] = work[SIDE_RATE + U(i)]
+    for i in range(4):
+        local_rate[U(18) + U(i)] = work[SLIPS_BUSH + U(i)]
     log[24] = pull
     for i in range(3):
         log[25 + i] = vec[0, 3 + i]
@@ -1318,17 +1433,9 @@ def rates(
 
 
 @inner_kernel
-def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
-    """Fill out (13,) with the rates of q."""
-    sp = sine(q[5])
-    cp = cosine(q[5])
-    st = sine(q[4])
-    ct = cosine(q[4])
+def turning(u: Floats, sp: float, cp: float, st: float, ct: float, out: Floats) -> None:
+    """Fill out (13,) with the rates of q but the first two, from sines and cosines of roll and pitch."""
     turn = (u[1] * sp + u[2] * cp) / ct
-    cy = math.cos(q[2])
-    sy = math.sin(q[2])
-    out[0] = speed * cy - u[3] * sy
-    out[1] = speed * sy + u[3] * cy
     out[2] = turn
     out[3] = u[4]
     out[4] = u[1] * cp - u[2] * sp
@@ -1340,6 +1447,22 @@ def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
     out[10] = u[9]
     out[11] = u[10]
     out[12] = u[11]
+
+
+@inner_kernel
+def advancing(yaw: float, aside: float, speed: float, out: Floats) -> None:
+    """Fill the first two of out (13,), the rates of X and Y."""
+    cy = math.cos(yaw)
+    sy = math.sin(yaw)
+    out[0] = speed * cy - aside * sy
+    out[1] = speed * sy + aside * cy
+
+
+@inner_kernel
+def kinematics(q: Floats, u: Floats, speed: float, out: Floats) -> None:
+    """Fill out (13,) with the rates of q."""
+    turning(u, sine(q[5]), cosine(q[5]), sine(q[4]), cosine(q[4]), out)
+    advancing(q[2], u[3], speed, out)
 
 
 @inner_kernel
@@ -1424,12 +1547,12 @@ def pour(block: Floats, states: Floats, logs: Floats, at: int, count: int) -> No
     Whoever reads a run reads one quantity over all times, so each lies in one piece; a whole block is turned at once,
     since a single step would touch as many pages of memory as it has quantities.
     """
-    for i in range(POSITIONS + SPEEDS):
+    for i in range(logs.shape[0]):
         for j in range(count):
-            states[U(i), U(at) + U(j)] = block[U(j), U(i)]
-    for i in range(LOG):
+            logs[U(i), U(at) + U(j)] = block[U(j), U(i)]
+    for i in range(states.shape[0]):
         for j in range(count):
-            logs[U(i), U(at) + U(j)] = block[U(j), U(POSITIONS + SPEEDS + i)]
+            states[U(i), U(at) + U(j)] = block[U(j), U(LOG + i)]
 
 
 @inner_kernel
@@ -1459,12 +1582,12 @@ def advance(
     memory: Floats,
     acc: Floats,
     rate: Floats,
-    log: Floats,
     out: Floats,
     work: Floats,
     mat: Floats,
     vec: Floats,
     rows: Floats,
+    factors: Floats,
     qm: Floats,
     um: Floats,
     kin: Floats,
@@ -1482,9 +1605,11 @@ def advance(
             after = steer_by_preview(q, u, inp[IN_SPEED], step, pilot, gains, way, memory)
             inp[IN_STEER] += 0.5 * (before + after)
             inp[IN_STEER_RATE] += (after - before) / step
-        kinematics(q, u, inp[IN_SPEED], kin)
-        for i in range(POSITIONS):
+        # of the middle of the step the equations ask all but the place
+        turning(u, sine(q[5]), cosine(q[5]), sine(q[4]), cosine(q[4]), kin)
+        for i in range(2, POSITIONS):
             qm[i] = q[i] + half * kin[i]
+        log = block[U(kept % BLOCK)]
         tries = 2 if n == 0 else 1
         for _ in range(tries):
             for i in range(SPEEDS):
@@ -1512,6 +1637,7 @@ def advance(
                 mat,
                 vec,
                 rows,
+                factors,
                 work,
             )
         # longitudinal forces that the tyres of an axle do not hold, for longer than an axle bounces
@@ -1534,7 +1660,8 @@ def advance(
             um[i] = mean
             u[i] += step * acc[i]
             size += abs(u[i])
-        kinematics(qm, um, inp[IN_SPEED], kin)
+        turning(um, work[SP], work[CP], work[ST], work[CT], kin)
+        advancing(qm[2], um[3], inp[IN_SPEED], kin)
         for i in range(POSITIONS):
             q[i] += step * kin[i]
         for i in range(LOCAL):
@@ -1546,13 +1673,10 @@ def advance(
             pour(block, states, logs, kept - kept % BLOCK, kept % BLOCK)
             return n
         if (n + 1) % every == 0:
-            j = U(kept % BLOCK)
             for i in range(POSITIONS):
-                block[j, U(i)] = q[U(i)]
+                log[LOG + i] = q[i]
             for i in range(SPEEDS):
-                block[j, U(POSITIONS + i)] = u[U(i)]
-            for i in range(LOG):
-                block[j, U(POSITIONS + SPEEDS + i)] = log[U(i)]
+                log[LOG + POSITIONS + i] = u[i]
             kept += 1
             if kept % BLOCK == 0:
                 pour(block, states, logs, kept - BLOCK, BLOCK)
@@ -1624,16 +1748,16 @@ def run(
         memory,
         np.zeros(SPEEDS),
         np.zeros(LOCAL),
-        np.zeros(LOG),
         np.zeros(4 * CHANNELS),
         np.zeros(WORK_SIZE),
         np.zeros((6, 6)),
         np.zeros((2, 6)),
-        np.zeros((2, 24)),
+        np.zeros((2, ROWS)),
+        np.zeros(FACTORS),
         np.zeros(POSITIONS),
         np.zeros(SPEEDS),
         np.zeros(POSITIONS),
-        np.zeros((BLOCK, POSITIONS + SPEEDS + LOG)),
+        np.zeros((BLOCK, LOG + POSITIONS + SPEEDS)),
     )
 
 
@@ -1666,7 +1790,8 @@ def at_rest(
     work = np.zeros(WORK_SIZE)
     mat = np.zeros((6, 6))
     vec = np.zeros((2, 6))
-    rows = np.zeros((2, 24))
+    rows = np.zeros((2, ROWS))
+    factors = np.zeros(FACTORS)
     for j in range(positions.shape[0]):
         q = positions[j]
         for a in range(2):
@@ -1697,6 +1822,7 @@ def at_rest(
             mat,
             vec,
             rows,
+            factors,
             work,
         )
 

@@ -81,7 +81,8 @@ class Evaluator:
             np.zeros(4 * k.CHANNELS),
             np.zeros((6, 6)),
             np.zeros((2, 6)),
-            np.zeros((2, 24)),
+            np.zeros((2, k.ROWS)),
+            np.zeros(k.FACTORS),
             np.zeros(k.WORK_SIZE),
         )
 

@@ -306,7 +306,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         body[k.B_STEERING_DAMPER], body[k.B_HAND_WHEEL] = steering.damper, 1.0 / steering.hand_wheel
         if friction:
             body[k.B_FRICTION_TURN], body[k.B_FRICTION] = 1.0 / FRICTION_TURN, steering.friction / FRICTION_TURN
-    axle = np.zeros((2, 15))
+    axle = np.zeros((2, 13))
     wheel = np.zeros(k.WHEEL_SIZE)
     inverses = []
     stops = np.zeros((2, _STOP_NODES + 1, 4))
@@ -327,8 +327,6 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             max(parts.axle.reach[0], -farthest),
             min(parts.axle.reach[1], farthest),
             steering.inertia if steering is not None and a == 0 else 0.0,
-            float(parts.carries_drive),
-            float(parts.carries_brakes),
         )
         stops[a], stop_step = _stop_table(parts)
         damper, middle = parts.damper, float(np.mean(parts.axle.damper))
@@ -371,6 +369,9 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
             k.W_CS: parts.give.steer[0],
             k.W_CX: parts.give.steer[1],
             k.W_CC: parts.give.inclination,
+            k.W_TURNS: 1.0 - a,
+            k.W_HD: float(parts.carries_drive),
+            k.W_HB: float(parts.carries_brakes),
         }
         if friction and parts.spring_friction > 0.0:
             values |= {k.W_FB: 1.0 / parts.friction_travel, k.W_FS: parts.spring_friction / parts.friction_travel}
@@ -379,7 +380,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         for side in (0, 1):
             n = int(2 * a + side)
             values |= {k.W_K: parts.spring_rate[side], k.W_L0: parts.spring_length[side]}
-            values |= {k.W_CB: parts.give.brake_steer[side]}
+            values |= {k.W_CB: parts.give.brake_steer[side], k.W_SIGN: 1.0 - 2.0 * side}
             if steering is not None and a == 0:
                 moves = steering.wheel(1.0 - 2.0 * side)
                 values |= dict(zip((k.W_GX, k.W_GY, k.W_GZ, k.W_GZZ, k.W_GT, k.W_GL), moves, strict=True))
