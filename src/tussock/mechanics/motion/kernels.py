@@ -50,9 +50,8 @@ body (21,)       mass, Ixx, Iyy, Izz, x, y, z of P in vehicle axes, gravity, the
                  see the B_ offsets for steering and lags
 axle (2, 13)     mass m, own inertia of both wheels together about x, y, z, their spin inertia over their radius, half
                  track, height of the centre at zero heave, n, unused, loaded radius; the wheels' travel down and up
-                 that the map covers; inertia of both wheels about the king pins, 0 if they do not steer freely; share
-                 of the torque that what carries the wheels takes of drive, of brakes
-wheel (216,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
+                 that the map covers; inertia of both wheels about the king pins, 0 if they do not steer freely
+wheel (212,)     properties of springs, dampers and tyres, each for the four wheels side by side; see the W_ offsets
 table (t,)       of every cell of the axle maps the powers of its bicubic, an array (2, cells of heave, cells of roll, 4
                  powers of heave, 4 of roll, 16) laid flat; heave and roll count from the cell's first corner
 grid (16,)       for each axle first heave, 1 / heave step, number of cells, first roll, 1 / roll step, number of
@@ -90,6 +89,7 @@ INPUTS = 32
 BLOCK = 128  # kept steps that are written at once: a kilobyte of each quantity
 GRIP_TIME = 0.25  # for so long the tyres of an axle may be asked for more than friction holds [s]
 TOE = 0.0005  # a spring takes up its load over this length when it seats [m]
+QUARTER_REST = 6.123233995736766e-17  # a quarter turn less the number nearest to it [rad]
 CREEP = 0.1  # closing speed of a stop from which its loss no longer depends on speed [m/s]; common practice, no source
 
 # columns of the inputs
@@ -134,10 +134,9 @@ W_BB, W_BS = U(180), U(184)
 W_P0, W_I0 = U(188), U(192)
 # share of the stop's force by which it pushes back harder when pressed fast, and less when let go
 W_SL = U(196)
-# 1 on the left, -1 on the right; 1 in front, where the hand wheel turns; share of the torque that what carries the
-# wheel takes of drive, of brakes
-W_SIGN, W_TURNS, W_HD, W_HB = U(200), U(204), U(208), U(212)
-WHEEL_SIZE = 216
+# 1 in front, where the hand wheel turns; share of the torque that what carries the wheel takes of drive, of brakes
+W_TURNS, W_HD, W_HB = U(200), U(204), U(208)
+WHEEL_SIZE = 212
 
 # offsets in the body's properties: column stiffness and damping, steering damper, 1 / sliding angle of the steering's
 # friction and its moment over that angle, 1 / inertia of the hand wheel, all about the king pins; whether the wheels
@@ -162,38 +161,41 @@ OWN_XR, OWN_YR, OWN_LEANR, OWN_STEERR = U(32), U(36), U(40), U(44)
 SPRING, SPRING_H, SPRING_R = U(48), U(52), U(56)
 DAMPER, DAMPER_H, DAMPER_R = U(60), U(64), U(68)
 STOP, STOP_H, STOP_R = U(72), U(76), U(80)
+# rates of heave and roll, height of the wheel centre, its slope over roll, pitch, its slopes, side force that the
+# bushes of both wheels feel
+RISE, ROLL, OWN_Z, OWN_ZR, PITCH, PITCH_H, PITCH_R, BOTH = U(84), U(88), U(92), U(96), U(100), U(104), U(108), U(112)
 # ... and what each wheel leaves
 # of the tyres
-LOAD, LATERAL, ALIGN = U(84), U(88), U(92)
+LOAD, LATERAL, ALIGN = U(116), U(120), U(124)
 # rates of local states, in their order: side deflection, slip of springs, side force felt, slip of bushes
-SIDE_RATE, SLIPS, FELT_RATE, SLIPS_BUSH = U(96), U(100), U(104), U(108)
+SIDE_RATE, SLIPS, FELT_RATE, SLIPS_BUSH = U(128), U(132), U(136), U(140)
 # of springs' and bushes' friction, of stops
-RUB, DAMP_H, DAMP_R, P_RUB, PRESS, CLOSING = U(112), U(116), U(120), U(124), U(128), U(132)
+RUB, DAMP_H, DAMP_R, P_RUB, PRESS, CLOSING = U(144), U(148), U(152), U(156), U(160), U(164)
 # what the dampers are pressed, its rate, the force on mounts that do not yield
-PRESSED, LONG, Y = U(136), U(140), U(144)
+PRESSED, LONG, Y = U(168), U(172), U(176)
 # forces of springs and gas on heave and roll
-SEAT_H, SEAT_R = U(148), U(152)
+SEAT_H, SEAT_R = U(180), U(184)
 # forces and moments on the body, on heave, roll and steer
-KX, KY, KZ, MX, MY, MZ, MF, QH, QR, QS = U(156), U(160), U(164), U(168), U(172), U(176), U(180), U(184), U(188), U(192)
+KX, KY, KZ, MX, MY, MZ, MF, QH, QR, QS = U(188), U(192), U(196), U(200), U(204), U(208), U(212), U(216), U(220), U(224)
 # those of a unit of traction, and the wheel's share of it
 PUSH, TX, TY, TZ, TMX, TMY, TMZ, TQH, TQR, TQS = (
-    U(196),
-    U(200),
-    U(204),
-    U(208),
-    U(212),
-    U(216),
-    U(220),
-    U(224),
     U(228),
     U(232),
+    U(236),
+    U(240),
+    U(244),
+    U(248),
+    U(252),
+    U(256),
+    U(260),
+    U(264),
 )
 # powers; longitudinal force asked of a tyre and the most that it holds
-P_ROAD, P_TYRE, P_SIDE, USED, HELD = U(236), U(240), U(244), U(248), U(252)
-TWIST = U(256)  # coupling of a frame's twist with the body's six accelerations
-SP, CP, ST, CT = U(262), U(263), U(264), U(265)  # sines and cosines of roll and pitch
-WORK_SIZE = 266
-ROWS = 30  # of each axle, see `rates`
+P_ROAD, P_TYRE, P_SIDE, USED, HELD = U(268), U(272), U(276), U(280), U(284)
+TWIST = U(288)  # coupling of a frame's twist with the body's six accelerations
+SP, CP, ST, CT = U(294), U(295), U(296), U(297)  # sines and cosines of roll and pitch
+WORK_SIZE = 298
+ROWS = 24  # of each axle, see `rates`
 FACTORS = 22
 
 
@@ -506,7 +508,7 @@ def rates(
 ) -> None:
     """Fill accelerations acc (12,), local_rate (22,) and log (73,).
 
-    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 30), `factors` (22,) and `work` (266,) are
+    `out` (64,), `mat` (6, 6), `vec` (2, 6), `rows` (2, 24), `factors` (22,) and `work` (298,) are
     scratch. rows[a, 19:21] leaves the forces of dampers and friction on heave and roll, rows[0, 23] the damping moment
     on the steer, vec the body's accelerations and those of a unit of traction, work from `SP` on sines and cosines of
     roll and pitch. `local_rate` must still hold what the last step left. `lag` is half the step for the implicit
@@ -797,6 +799,23 @@ def rates(
         m = n + ONE
         work[OWN_X + n] = cx + ex
         work[OWN_X + m] = cx - ex
+        both = local[U(12) + n] + lag * local_rate[U(12) + n] + (local[U(12) + m] + lag * local_rate[U(12) + m])
+        work[RISE + n] = dh
+        work[RISE + m] = dh
+        work[ROLL + n] = dr
+        work[ROLL + m] = dr
+        work[OWN_Z + n] = cz + ez
+        work[OWN_Z + m] = cz - ez
+        work[OWN_ZR + n] = erz
+        work[OWN_ZR + m] = -erz
+        work[PITCH + n] = out[T_PITCH]
+        work[PITCH + m] = out[T_PITCH]
+        work[PITCH_H + n] = ph
+        work[PITCH_H + m] = ph
+        work[PITCH_R + n] = pr
+        work[PITCH_R + m] = pr
+        work[BOTH + n] = both
+        work[BOTH + m] = both
         work[OWN_Y + n] = cy + ey
         work[OWN_Y + m] = cy - ey
         work[OWN_LEAN + n] = out[T_LEAN] + out[T_DLEAN]
@@ -837,12 +856,6 @@ def rates(
         work[STOP_H + m] = out[ROW_H + T_STOP + ONE]
         work[STOP_R + n] = out[ROW_R + T_STOP]
         work[STOP_R + m] = out[ROW_R + T_STOP + ONE]
-        rows[a, 24] = cz
-        rows[a, 25] = ez
-        rows[a, 26] = erz
-        rows[a, 27] = out[T_PITCH]
-        rows[a, 28] = ph
-        rows[a, 29] = pr
         if frame is not None:
             # the end's axes turn in the body: what their angular acceleration has beside the body's own and the twist's
             by = g * twisting * wz
@@ -884,39 +897,67 @@ def rates(
                     cd * rows[a, j] - sd * rows[a, j + 1],
                     sd * rows[a, j] + cd * rows[a, j + 1],
                 )
+    # the equations of the body, less its axles, wait for no force
+    mat[0, 0] = ixx
+    mat[1, 0] = ixy
+    mat[1, 1] = iyy
+    mat[2, 0] = ixz
+    mat[2, 1] = iyz
+    mat[2, 2] = izz
+    mat[3, 0] = 0.0
+    mat[3, 1] = sz
+    mat[3, 2] = -sy
+    mat[3, 3] = mtot
+    mat[4, 0] = -sz
+    mat[4, 1] = 0.0
+    mat[4, 2] = sx
+    mat[4, 3] = 0.0
+    mat[4, 4] = mtot
+    mat[5, 0] = sy
+    mat[5, 1] = -sx
+    mat[5, 2] = 0.0
+    mat[5, 3] = 0.0
+    mat[5, 4] = 0.0
+    mat[5, 5] = mtot
+    for a in range(2):
+        i00 = rows[a, 12]
+        i01 = rows[a, 13]
+        i11 = rows[a, 14]
+        for i in range(6):
+            left_h = i00 * rows[a, i] + i01 * rows[a, 6 + i]
+            left_r = i01 * rows[a, i] + i11 * rows[a, 6 + i]
+            for j in range(i + 1):
+                mat[i, j] -= left_h * rows[a, j] + left_r * rows[a, 6 + j]
+    if frame is not None:
+        for a in range(2):
+            g = frame[3 + a]
+            gh = g * rows[a, 0]
+            gr = g * rows[a, 6]
+            left_h = rows[a, 12] * gh + rows[a, 13] * gr
+            left_r = rows[a, 13] * gh + rows[a, 14] * gr
+            twist_mass -= left_h * gh + left_r * gr
+            for i in range(6):
+                work[TWIST + U(i)] -= left_h * rows[a, i] + left_r * rows[a, 6 + i]
+        per = 1.0 / twist_mass
+        for i in range(6):
+            share = per * work[TWIST + U(i)]
+            for j in range(i + 1):
+                mat[i, j] -= share * work[TWIST + U(j)]
+    factor6(mat, factors)
     z = q[3]
     bush_lag = 1.0 / (body[B_BUSH_LAG] + lag)
-    dh0 = u[5]
-    dr0 = u[6]
-    dh1 = u[7]
-    dr1 = u[8]
-    cz0 = rows[0, 24]
-    ez0 = rows[0, 25]
-    erz0 = rows[0, 26]
-    pitch0 = rows[0, 27]
-    ph0 = rows[0, 28]
-    pr0 = rows[0, 29]
-    cz1 = rows[1, 24]
-    ez1 = rows[1, 25]
-    erz1 = rows[1, 26]
-    pitch1 = rows[1, 27]
-    ph1 = rows[1, 28]
-    pr1 = rows[1, 29]
-    # side force that the bushes of both wheels of an axle feel
-    both0 = local[12] + lag * local_rate[12] + (local[13] + lag * local_rate[13])
-    both1 = local[14] + lag * local_rate[14] + (local[15] + lag * local_rate[15])
     if frame is not None:
         g0 = frame[3]
         g1 = frame[4]
     for index in range(wheels):
         n = U(index)
-        front = index < 2
-        dh = dh0 if front else dh1
-        dr = dr0 if front else dr1
-        ph = ph0 if front else ph1
-        pr = pr0 if front else pr1
+        dh = work[RISE + n]
+        dr = work[ROLL + n]
+        ph = work[PITCH_H + n]
+        pr = work[PITCH_R + n]
         if frame is not None:
             # the axes of this end of the frame
+            front = index < 2
             sd = sd0 if front else sd1
             cd = cd0 if front else cd1
             r01 = b01 * cd + b02 * sd
@@ -928,7 +969,6 @@ def rates(
             wx = bwx + (g0 if front else g1) * twisting
             wy = bwy * cd + bwz * sd
             wz = bwz * cd - bwy * sd
-        sign = wheel[W_SIGN + n]
         gs = wheel[W_GS + n]
         gx = wheel[W_GX + n]
         gy = wheel[W_GY + n]
@@ -940,14 +980,14 @@ def rates(
         rlean = work[OWN_LEANR + n]
         leans = work[OWN_LEAN + n]
         leaned = gs * (leans - wheel[W_I0 + n])
-        turned = gs * ((pitch0 if front else pitch1) - wheel[W_P0 + n])
+        turned = gs * (work[PITCH + n] - wheel[W_P0 + n])
         # slopes of the wheel centre over heave and roll; turning about the forward direction, the left, the upward axis
         phx = work[OWN_XH + n]
         phy = work[OWN_YH + n]
         phz = 1.0 + climb * ph + sway * plean
         prx = work[OWN_XR + n]
         pry = work[OWN_YR + n]
-        prz = sign * (erz0 if front else erz1) + climb * pr + sway * rlean
+        prz = work[OWN_ZR + n] + climb * pr + sway * rlean
         psh = work[OWN_STEERH + n]
         psr = work[OWN_STEERR + n]
         pth = r00 * (plean + kp * ph) + r01 * ph + r02 * psh
@@ -962,11 +1002,11 @@ def rates(
         gt = r00 * gl + r02 * gs
         px = work[OWN_X + n] + gx * steer
         py = work[OWN_Y + n] + gy * steer
-        pz = (cz0 if front else cz1) + sign * (ez0 if front else ez1) + 0.5 * (raised + gz) * steer
+        pz = work[OWN_Z + n] + 0.5 * (raised + gz) * steer
         # the bushes give
         felt = local[U(12) + n] + lag * local_rate[U(12) + n]
         share = wheel[W_SD + n] + braking * (wheel[W_SB + n] - wheel[W_SD + n]) + inp[U(IN_SHARE) + n]
-        give = wheel[W_CS + n] * felt + wheel[W_CX + n] * ((both0 if front else both1) - felt)
+        give = wheel[W_CS + n] * felt + wheel[W_CX + n] * (work[BOTH + n] - felt)
         give += wheel[W_CB + n] * share * asked
         steered = work[OWN_STEER + n] + wheel[W_TURNS + n] * hand + give
         lean = leans + wheel[W_CC + n] * felt + gl * steer
@@ -1073,7 +1113,7 @@ def rates(
         slips = creep(slip_s, shut, wheel[W_FB + n], lag)
         rub_s = wheel[W_FS + n] * (slip_s + lag * slips)
         # the bushes' friction over the wheel's travel
-        travel_r = wheel[W_SIGN + n] * (erz0 if front else erz1)
+        travel_r = work[OWN_ZR + n]
         travelling = dh + travel_r * dr
         slip_b = local[U(18) + n]
         slips_b = creep(slip_b, travelling, wheel[W_BB + n], lag)
@@ -1157,53 +1197,6 @@ def rates(
         rows[a, 16] += qr + damper_r
         rows[a, 19] = damper_h
         rows[a, 20] = damper_r
-    # the equations of the body, less its axles, wait for no force
-    mat[0, 0] = ixx
-    mat[1, 0] = ixy
-    mat[1, 1] = iyy
-    mat[2, 0] = ixz
-    mat[2, 1] = iyz
-    mat[2, 2] = izz
-    mat[3, 0] = 0.0
-    mat[3, 1] = sz
-    mat[3, 2] = -sy
-    mat[3, 3] = mtot
-    mat[4, 0] = -sz
-    mat[4, 1] = 0.0
-    mat[4, 2] = sx
-    mat[4, 3] = 0.0
-    mat[4, 4] = mtot
-    mat[5, 0] = sy
-    mat[5, 1] = -sx
-    mat[5, 2] = 0.0
-    mat[5, 3] = 0.0
-    mat[5, 4] = 0.0
-    mat[5, 5] = mtot
-    for a in range(2):
-        i00 = rows[a, 12]
-        i01 = rows[a, 13]
-        i11 = rows[a, 14]
-        for i in range(6):
-            left_h = i00 * rows[a, i] + i01 * rows[a, 6 + i]
-            left_r = i01 * rows[a, i] + i11 * rows[a, 6 + i]
-            for j in range(i + 1):
-                mat[i, j] -= left_h * rows[a, j] + left_r * rows[a, 6 + j]
-    if frame is not None:
-        for a in range(2):
-            g = frame[3 + a]
-            gh = g * rows[a, 0]
-            gr = g * rows[a, 6]
-            left_h = rows[a, 12] * gh + rows[a, 13] * gr
-            left_r = rows[a, 13] * gh + rows[a, 14] * gr
-            twist_mass -= left_h * gh + left_r * gr
-            for i in range(6):
-                work[TWIST + U(i)] -= left_h * rows[a, i] + left_r * rows[a, 6 + i]
-        per = 1.0 / twist_mass
-        for i in range(6):
-            share = per * work[TWIST + U(i)]
-            for j in range(i + 1):
-                mat[i, j] -= share * work[TWIST + U(j)]
-    factor6(mat, factors)
     light = 0.1 * body[7] * mtot  # an axle that holds less is all but in the air
     p_road = 0.0
     p_tyre = 0.0
@@ -1451,9 +1444,26 @@ def turning(u: Floats, sp: float, cp: float, st: float, ct: float, out: Floats) 
 
 @inner_kernel
 def advancing(yaw: float, aside: float, speed: float, out: Floats) -> None:
-    """Fill the first two of out (13,), the rates of X and Y."""
-    cy = math.cos(yaw)
-    sy = math.sin(yaw)
+    """Fill the first two of out (13,), the rates of X and Y.
+
+    Sine and cosine to rounding; a call of the library's would put away every number that the step holds at hand.
+    """
+    quarters = math.floor(yaw * (2.0 / math.pi) + 0.5)
+    x = yaw - quarters * (0.5 * math.pi) - quarters * QUARTER_REST
+    y = x * x
+    s = 1.0 / 6227020800.0 + y * (-1.0 / 1307674368000.0)
+    s = -1.0 / 5040.0 + y * (1.0 / 362880.0 + y * (-1.0 / 39916800.0 + y * s))
+    s = x + x * y * (-1.0 / 6.0 + y * (1.0 / 120.0 + y * s))
+    c = -1.0 / 87178291200.0 + y * (1.0 / 20922789888000.0)
+    c = 1.0 / 40320.0 + y * (-1.0 / 3628800.0 + y * (1.0 / 479001600.0 + y * c))
+    c = 1.0 + y * (-0.5 + y * (1.0 / 24.0 + y * (-1.0 / 720.0 + y * c)))
+    odd = quarters & 1
+    cy = s if odd else c
+    sy = c if odd else s
+    if (quarters + 1) & 2:
+        cy = -cy
+    if quarters & 2:
+        sy = -sy
     out[0] = speed * cy - aside * sy
     out[1] = speed * sy + aside * cy
 

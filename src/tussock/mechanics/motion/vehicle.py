@@ -380,7 +380,7 @@ def pack(vehicle: Vehicle, *, lag: float, camber: bool = True, friction: bool = 
         for side in (0, 1):
             n = int(2 * a + side)
             values |= {k.W_K: parts.spring_rate[side], k.W_L0: parts.spring_length[side]}
-            values |= {k.W_CB: parts.give.brake_steer[side], k.W_SIGN: 1.0 - 2.0 * side}
+            values |= {k.W_CB: parts.give.brake_steer[side]}
             if steering is not None and a == 0:
                 moves = steering.wheel(1.0 - 2.0 * side)
                 values |= dict(zip((k.W_GX, k.W_GY, k.W_GZ, k.W_GZZ, k.W_GT, k.W_GL), moves, strict=True))
