@@ -21,11 +21,9 @@ from tussock.mechanics.motion.spline import cells, channels, curve_cells, fit, g
 from tussock.mechanics.motion.steering import FRICTION_TURN, RIGID, Give, Steering
 from tussock.mechanics.tyre import Tyre
 
-_STOP_NODES = 256
-_ENERGY_NODES = 1001
+_STOP_NODES, _ENERGY_NODES = 256, 1001
 _GROUND_AT = 9  # place of the loaded radius among the kernels' values of an axle
-_BUSH_LAG = 8e-3  # of the bushes behind the forces at the ground [s]; common practice, no source
-_TRACTION_LAG = 10e-3  # of the longitudinal slip behind the traction [s]; common practice, no source
+_BUSH_LAG, _TRACTION_LAG = 8e-3, 10e-3  # behind forces at the ground, of slip [s]; common practice, no source
 
 
 @dataclass(frozen=True, kw_only=True)
