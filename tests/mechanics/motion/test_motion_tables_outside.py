@@ -58,7 +58,9 @@ def test_the_solver_of_six_is_numpys() -> None:
         matrix = root @ root.T + np.diag([500.0, 2000.0, 2200.0, 1800.0, 1800.0, 1800.0])
         sides = rng.normal(size=(2, 6)) * 1e4
         expected = np.linalg.solve(matrix, sides.T).T
-        kernels.solve6(np.tril(matrix), sides)
+        factors = np.zeros(kernels.FACTORS)
+        kernels.factor6(np.tril(matrix), factors)
+        kernels.solve6(factors, sides)
         assert np.max(np.abs(sides - expected)) < 1e-11 * np.max(np.abs(expected))
 
 
