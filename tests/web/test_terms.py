@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from importlib.resources import as_file, files
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from tussock.store import Store, Version, open_store
 from tussock.store.exchange import take_folder
 from tussock.web.app import create_app
 from tussock.web.desk import Choice, Desk
-from tussock.web.pictures import picture_address
+from tussock.web.pictures import picture_address, stamp
 from tussock.web.places import FURTHER, PLACES
 
 BATCH = Path(__file__).parents[2] / "docs" / "examples" / "batch.csv"
@@ -159,3 +160,18 @@ def test_the_rest_interface_takes_further_inputs(store: Store) -> None:
     bad = client.get("/api/programmes/1/studies/build-sheet", params={"with": "damper=none"})
     assert bad.status_code == 422
     assert "there is no damper" in bad.json()["error"]["message"]
+
+
+def test_an_address_tells_contents_apart_and_not_only_numbers(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Regression: version 1 of another store was shown with the pictures that the browser had of this one."""
+    version = store.programmes.version(1)
+    others = [
+        replace(version, digest="0" * 64),
+        replace(version, files={**version.files, "dyno/a.csv": "1" * 64}),
+    ]
+    assert stamp(replace(version, note="another note")) == stamp(version)
+    assert len({stamp(v) for v in (version, *others)}) == 3
+    assert f"of={stamp(version)}" in picture_address(version, "dyno", Choice(), "a", "svg")
+    before = stamp(version)
+    monkeypatch.setattr("tussock.__version__", "99.0")
+    assert stamp(version) != before

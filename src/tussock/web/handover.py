@@ -21,6 +21,7 @@ from tussock.studies.advise_kept import kept_of, with_advice
 from tussock.studies.result import Result
 from tussock.studies.stages import STAGES
 from tussock.web.desk import Choice, Desk
+from tussock.web.pictures import FOR_A_DAY, stamp
 from tussock.web.places import PLACES
 from tussock.web.shell import button
 
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
 
 FORMS = {"pdf": "application/pdf", "zip": "application/zip"}
 _FIXED = (1980, 1, 1, 0, 0, 0)  # equal content gives equal bytes
-_KEPT = {"Cache-Control": "private, max-age=86400"}  # the address names the version, so what it shows stays
 
 
 def handover_address(version: Version, choice: Choice, form: str) -> str:
@@ -44,9 +44,8 @@ def page_address(version: Version, choice: Choice, page: int) -> str:
 
 
 def _address(version: Version, choice: Choice, name: str) -> str:
-    query = urlencode(choice.query())
-    path = f"/handover/{version.programme_id}/{version.number}/{name}"
-    return f"{path}?{query}" if query else path
+    query = urlencode({**choice.query(), "of": stamp(version)})
+    return f"/handover/{version.programme_id}/{version.number}/{name}?{query}"
 
 
 def routes(desk: Desk) -> APIRouter:
@@ -72,7 +71,7 @@ def routes(desk: Desk) -> APIRouter:
         picture = page_picture(papers(desk, version, Choice.of(request.query_params.items())), page)
         if not picture.is_file():
             raise HTTPException(404, f"the report has no page {page}")
-        return Response(picture.read_bytes(), media_type="image/png", headers=_KEPT)
+        return Response(picture.read_bytes(), media_type="image/png", headers=FOR_A_DAY)
 
     return router
 

@@ -21,6 +21,7 @@ from tussock.store import StoreError
 from tussock.studies.display import KINDS
 from tussock.studies.job import ENDS
 from tussock.studies.linkage_poses import LinkagePoses, Slider, linkage_poses
+from tussock.web.pictures import FOR_A_DAY, stamp
 
 if TYPE_CHECKING:
     from tussock.store import Version
@@ -104,7 +105,7 @@ def routes(desk: Desk) -> APIRouter:
             raise
         except TussockError as error:
             raise HTTPException(404, str(error)) from None
-        return Response(body, media_type="application/json", headers={"Cache-Control": "private, max-age=86400"})
+        return Response(body, media_type="application/json", headers=FOR_A_DAY)
 
     return router
 
@@ -148,9 +149,8 @@ class LinkageHand:
 
     def _source(self, version: Version) -> str:
         choice = {"fitout": self._page.choice.fitout, "build": self._page.choice.build}
-        query = urlencode({key: value for key, value in choice.items() if value})
-        path = f"/linkage/{version.programme_id}/{version.number}/{self._end}"
-        return f"{path}?{query}" if query else path
+        query = urlencode({key: value for key, value in choice.items() if value} | {"of": stamp(version)})
+        return f"/linkage/{version.programme_id}/{version.number}/{self._end}?{query}"
 
     def _go_to(self, event: GenericEventArguments) -> None:
         if event.args in ENDS:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Literal
 from urllib.parse import quote, urlencode
@@ -9,6 +10,7 @@ from urllib.parse import quote, urlencode
 from fastapi import APIRouter, HTTPException, Request, Response
 from fastapi.responses import JSONResponse
 
+import tussock
 from tussock.errors import TussockError
 from tussock.release.chart_json import chart_json
 from tussock.release.figures import picture_png, picture_svg
@@ -26,23 +28,31 @@ if TYPE_CHECKING:
 
 LOOKS: dict[str, Look] = {"light": LIGHT, "dark": DARK}
 WIDE, NARROW = 482.0, 250.0  # sheet widths for a screen and for a phone, where the words then have the same size [pt]
-_FOR_EVER = {"Cache-Control": "private, max-age=86400"}  # the address names the version, so what it shows stays
+FOR_A_DAY = {"Cache-Control": "private, max-age=86400"}  # the address names what it shows by its content
 
 Form = Literal["svg", "png", "csv", "json"]
 
 
+def stamp(version: Version) -> str:
+    """Return what tells contents apart in an address: another store, or another Tussock, may have the same numbers."""
+    parts = (
+        tussock.__version__,
+        version.digest,
+        *(f"{path} {digest}" for path, digest in sorted(version.files.items())),
+    )
+    return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:12]
+
+
 def picture_address(version: Version, place: str, choice: Choice, key: str, form: Form, **how: str) -> str:
     """Return the address of a picture or of its figures."""
-    query = urlencode({**choice.query(), **how})
-    path = f"/figures/{version.programme_id}/{version.number}/{place}/{quote(key)}.{form}"
-    return f"{path}?{query}" if query else path
+    query = urlencode({**choice.query(), **how, "of": stamp(version)})
+    return f"/figures/{version.programme_id}/{version.number}/{place}/{quote(key)}.{form}?{query}"
 
 
 def table_address(version: Version, place: str, choice: Choice, key: str) -> str:
     """Return the address of a table as comma-separated text."""
-    query = urlencode(choice.query())
-    path = f"/tables/{version.programme_id}/{version.number}/{place}/{quote(key)}.csv"
-    return f"{path}?{query}" if query else path
+    query = urlencode({**choice.query(), "of": stamp(version)})
+    return f"/tables/{version.programme_id}/{version.number}/{place}/{quote(key)}.csv?{query}"
 
 
 def routes(desk: Desk) -> APIRouter:
@@ -75,13 +85,13 @@ def routes(desk: Desk) -> APIRouter:
         key, _, form = name.rpartition(".")
         picture = next((p for p in result.pictures if p.key == key), None)
         if isinstance(picture, LineChart) and form == "json":
-            return JSONResponse(chart_json(picture), headers=_FOR_EVER)
+            return JSONResponse(chart_json(picture), headers=FOR_A_DAY)
         if isinstance(picture, Film) and form == "json":
-            return JSONResponse(film_json(picture), headers=_FOR_EVER)
+            return JSONResponse(film_json(picture), headers=FOR_A_DAY)
         if picture is None or form not in _WRITERS:
             raise HTTPException(404, f"there is no picture {name!r} on this page")
         body, kind = _WRITERS[form](picture, LOOKS.get(look, LIGHT), min(max(width, 200.0), 1000.0))
-        headers = dict(_FOR_EVER)
+        headers = dict(FOR_A_DAY)
         if save:
             headers["Content-Disposition"] = f'attachment; filename="{file_stem(place, key)}.{form}"'
         return Response(body, media_type=kind, headers=headers)
@@ -99,7 +109,7 @@ def routes(desk: Desk) -> APIRouter:
         wanted = next((t for t in result.tables if t.key == key), None)
         if wanted is None:
             raise HTTPException(404, f"there is no table {name!r} on this page")
-        headers = {**_FOR_EVER, "Content-Disposition": f'attachment; filename="{file_stem(place, key)}.csv"'}
+        headers = {**FOR_A_DAY, "Content-Disposition": f'attachment; filename="{file_stem(place, key)}.csv"'}
         return Response(table_csv(wanted), media_type="text/csv; charset=utf-8", headers=headers)
 
     return router
