@@ -9,6 +9,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Iterable, Mapping
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
@@ -81,6 +82,9 @@ class Desk:
         self._results: OrderedDict[str, Result] = OrderedDict()
         self._absent: set[str] = set()
         self._computing: OrderedDict[int, threading.Lock] = OrderedDict()
+        # Short studies take turns: they call compiled code many times, and beside another thread each waits after every
+        # such call until the other lets the interpreter go, so that all are late
+        self._turn = threading.Semaphore(1)
 
     def job(self, version: Version) -> Job:
         """Return a version opened as a job, with the files that it names."""
@@ -149,13 +153,14 @@ class Desk:
         with lock:  # the studies of one job share what they build
             found = self.kept(version, place, choice)
             if found is None:
-                found = place.run(
-                    self.job(version),
-                    fitout=choice.fitout,
-                    build=choice.build,
-                    against=choice.against,
-                    told=self.values(version, place, choice),
-                )
+                with nullcontext() if place.long else self._turn:
+                    found = place.run(
+                        self.job(version),
+                        fitout=choice.fitout,
+                        build=choice.build,
+                        against=choice.against,
+                        told=self.values(version, place, choice),
+                    )
                 self.keep(version, place, choice, found)
         return found
 
