@@ -108,7 +108,7 @@ def test_the_film_leaves_as_picture_and_figures(result: Result) -> None:
     assert "<svg" in picture_svg(film)
     assert picture_csv(film).splitlines()[0].startswith("time [s],along the road [m],view,part,across [mm]")
     assert len(picture_csv(film).splitlines()) == 1 + len(film.along) * len(film.parts)
-    assert film_json(film)["views"][0]["title"] == "left side"
+    assert film_json(film)["views"][0]["title"] == "from the side, left wheels"
     assert still(film).title.endswith(f"{film.still * film.step:.2f} s")
 
 

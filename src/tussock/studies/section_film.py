@@ -18,7 +18,7 @@ from tussock.studies.section_channels import WHEELS
 _FRAMES = 60.0  # a second; a wheel hops 10 to 15 times
 _PROFILE = 0.1  # spacing of the ground drawn [m]
 _DRAWN = {
-    True: "Body from the left, wheels and road are to scale, as is every movement",
+    True: "Body from the side, wheels and road are to scale, as is every movement",
     False: "Wheels, road, wheelbase, roof height and width are to scale, as is every movement; the outline "
     "between them is drawn",
 }
@@ -139,7 +139,7 @@ def film(job: Job, vehicle: Vehicle, section: Section, road: Track, h: History, 
         views=(
             View(
                 key="side",
-                title="left side",
+                title="from the side, left wheels",
                 left=-base - behind - 0.3,
                 right=ahead + 0.3,
                 ground=_flat(np.interp(ground_at, place, road.left)),

@@ -126,7 +126,7 @@ def side_view(job: Job, setup: Setup) -> Drawing:
     return Drawing(
         key="side",
         title=f"{fitout} at its heights, stock at kerb dashed",
-        plane=f"from the left, to scale{drawn}",
+        plane=f"from the side, nose to the right, to scale{drawn}",
         shapes=tuple(shapes),
         captions=tuple(captions),
     )
